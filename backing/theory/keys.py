@@ -1,0 +1,95 @@
+"""Keys: their names, signatures and transposition.
+
+A signature counts sharps (+) or flats (-), -7 to 7, as key signatures are printed
+and as MIDI's key signature event stores them.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from backing.theory.pitch import LETTERS, PitchName, parse_pitch_name
+
+# Sharps in the signature of the major key on each letter: the circle of fifths.
+_MAJOR_SHARPS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
+_SPELLINGS = tuple(PitchName(letter, accidental) for accidental in (0, -1, 1) for letter in LETTERS)
+_KEY = re.compile(r"([A-G][#♯b♭]?)(?:(m)|\s*(minor|min|major|maj))?", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A major or minor key that a signature of at most seven accidentals can show.
+
+    Raises ValueError for a key beyond that, naming the one to write.
+    """
+
+    tonic: PitchName
+    minor: bool = False
+
+    def __post_init__(self) -> None:
+        if abs(self.signature) > 7:
+            kind = "minor" if self.minor else "major"
+            instead = min(_same_sound(self.tonic.pitch_class, self.minor), key=_accidentals)
+            raise ValueError(
+                f"{self.tonic} {kind} would need {abs(self.signature)} "
+                f"{'sharps' if self.signature > 0 else 'flats'}; write {instead}"
+            )
+
+    @property
+    def signature(self) -> int:
+        """Sharps (positive) or flats (negative) in the key signature."""
+        return _signature(self.tonic, self.minor)
+
+    @property
+    def flats(self) -> bool:
+        """Whether notes outside the key are better spelled flat.
+
+        True in flat keys, and in C major and A minor, whose borrowed chords are
+        mostly on Bb, Eb and Ab (common practice).
+        """
+        return self.signature <= 0
+
+    def transposed(self, semitones: int) -> Key:
+        """The key so many semitones up, in the spelling with fewer accidentals.
+
+        Six sharps or six flats tie (F#/Gb, D#m/Ebm): a key written with sharps gives
+        the sharp one, any other the flat one. By whole octaves a key stays as it is.
+        """
+        if semitones % 12 == 0:
+            return self
+        wanted = 1 if self.signature > 0 else -1
+        choices = _same_sound(self.tonic.pitch_class + semitones, self.minor)
+        return min(choices, key=lambda key: (_accidentals(key), key.signature * wanted < 0))
+
+    def __str__(self) -> str:
+        return f"{self.tonic}m" if self.minor else str(self.tonic)
+
+
+def parse_key(text: str) -> Key:
+    """Read a key: `A`, `F#m`, `Bb minor`, `C major`.
+
+    Raises ValueError, with a sentence that says what to write.
+    """
+    found = _KEY.fullmatch(text.strip())
+    # A capital M and a small tonic read both ways, so neither is taken.
+    if not found or found[1][0].islower() or found[1][1:] == "B" or found[2] == "M":
+        raise ValueError(f"{text!r} is no key; write a tonic, as in A or Bb, with m for minor: F#m")
+    minor = found[2] == "m" or (found[3] or "").lower().startswith("min")
+    return Key(parse_pitch_name(found[1]), minor)
+
+
+def _signature(tonic: PitchName, minor: bool) -> int:
+    return _MAJOR_SHARPS[tonic.letter] + 7 * tonic.accidental - (3 if minor else 0)
+
+
+def _accidentals(key: Key) -> int:
+    return abs(key.signature)
+
+
+def _same_sound(pitch_class: int, minor: bool) -> list[Key]:
+    return [
+        Key(name, minor)
+        for name in _SPELLINGS
+        if name.pitch_class == pitch_class % 12 and abs(_signature(name, minor)) <= 7
+    ]

@@ -1,0 +1,105 @@
+"""Pitch: spelled names, note numbers and frequencies.
+
+Conventions: a pitch class counts semitones above C (0-11); a note number is MIDI's,
+with middle C = C4 = 60 (scientific pitch notation); frequencies are in hertz, in
+equal temperament.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+LETTERS = "CDEFGAB"
+_LETTER_CLASSES = dict(zip(LETTERS, (0, 2, 4, 5, 7, 9, 11), strict=True))
+_SHARP_NAMES = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+_FLAT_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
+_ACCIDENTALS = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
+_NAME = re.compile(r"([A-G])([#♯b♭]?)")
+_NOTE = re.compile(r"([A-G][#♯b♭]?)(-?[0-9]{1,2})")
+
+A4_NUMBER = 69
+HIGHEST_NUMBER = 127
+
+
+@dataclass(frozen=True, slots=True)
+class PitchName:
+    """A spelled pitch without its octave: a letter A-G and its sharps (+) or flats (-)."""
+
+    letter: str
+    accidental: int = 0
+
+    @property
+    def pitch_class(self) -> int:
+        """Semitones above C, 0-11."""
+        return (_LETTER_CLASSES[self.letter] + self.accidental) % 12
+
+    @property
+    def pretty(self) -> str:
+        """The name with printed signs: F♯, B♭."""
+        return str(self).replace("#", "♯").replace("b", "♭")
+
+    def __str__(self) -> str:
+        return self.letter + "#" * self.accidental + "b" * -self.accidental
+
+
+def parse_pitch_name(text: str) -> PitchName:
+    """Read a letter A-G with at most one sharp or flat, such as `F#` or `B♭`.
+
+    Raises ValueError, with a sentence that says what to write.
+    """
+    found = _NAME.fullmatch(text)
+    if not found:
+        raise ValueError(f"{text!r} is no note name; write a letter A to G, as in C, F# or Bb")
+    return PitchName(found[1], _ACCIDENTALS[found[2]])
+
+
+def spelled(pitch_class: int, flats: bool) -> PitchName:
+    """The plain spelling of a pitch class (any integer): naturals, and one accidental else."""
+    return parse_pitch_name((_FLAT_NAMES if flats else _SHARP_NAMES)[pitch_class % 12])
+
+
+def transposed(name: PitchName, semitones: int, flats: bool) -> PitchName:
+    """The name so many semitones up, spelled plainly; by whole octaves it stays as it is."""
+    return name if semitones % 12 == 0 else spelled(name.pitch_class + semitones, flats)
+
+
+def in_step(name: PitchName, root: PitchName, new_root: PitchName) -> PitchName | None:
+    """The name as far above `new_root` as it was above `root`, in letters and semitones.
+
+    C# over A becomes G# over E. None where that would take a double sharp or flat.
+    """
+    steps = LETTERS.index(name.letter) - LETTERS.index(root.letter)
+    letter = LETTERS[(LETTERS.index(new_root.letter) + steps) % 7]
+    wanted = name.pitch_class - root.pitch_class + new_root.pitch_class
+    accidental = (wanted - _LETTER_CLASSES[letter] + 6) % 12 - 6
+    return PitchName(letter, accidental) if abs(accidental) <= 1 else None
+
+
+def note_number(text: str) -> int:
+    """The note number (0-127) of a name in scientific pitch notation: C4 is 60, E2 is 40.
+
+    Raises ValueError, with a sentence that says what to write.
+    """
+    found = _NOTE.fullmatch(text)
+    if not found:
+        raise ValueError(f"{text!r} is no note; write a letter and an octave, as in E2 or F#3")
+    name = parse_pitch_name(found[1])
+    # The octave belongs to the letter, so that B#3 is C4 and Cb4 is B3.
+    number = 12 * (int(found[2]) + 1) + _LETTER_CLASSES[name.letter] + name.accidental
+    if not 0 <= number <= HIGHEST_NUMBER:
+        raise ValueError(f"{text!r} is out of range; write a note from C-1 to G9")
+    return number
+
+
+def note_name(number: int, flats: bool = False) -> str:
+    """The scientific name of a note number: 40 is E2; black keys are sharps unless `flats`."""
+    return f"{spelled(number, flats)}{number // 12 - 1}"
+
+
+def frequency(number: float, a4_hz: float = 440.0) -> float:
+    """Hertz of a note number (fractions are allowed) in equal temperament.
+
+    The default A is that of ISO 16:1975.
+    """
+    return float(a4_hz * 2.0 ** ((number - A4_NUMBER) / 12))

@@ -1,0 +1,68 @@
+"""The fretboard and equal temperament against published figures."""
+
+from __future__ import annotations
+
+import pytest
+
+from backing.theory.fretboard import STANDARD_TUNING, Fingering, parse_fingering, parse_tuning
+from backing.theory.pitch import frequency, note_name, note_number
+
+# Open strings, low to high (common practice), with the frequencies of equal
+# temperament at A4 = 440 Hz (ISO 16:1975) as string makers print them (common practice).
+OPEN_STRINGS = (
+    ("E2", 82.41),
+    ("A2", 110.00),
+    ("D3", 146.83),
+    ("G3", 196.00),
+    ("B3", 246.94),
+    ("E4", 329.63),
+)
+
+
+def test_standard_tuning() -> None:
+    assert tuple(note_number(name) for name, _ in OPEN_STRINGS) == STANDARD_TUNING
+    assert tuple(note_name(number) for number in STANDARD_TUNING) == tuple(
+        name for name, _ in OPEN_STRINGS
+    )
+
+
+@pytest.mark.parametrize(("name", "hertz"), OPEN_STRINGS)
+def test_open_string_frequencies(name: str, hertz: float) -> None:
+    assert frequency(note_number(name)) == pytest.approx(hertz, abs=0.005)
+
+
+def test_standard_pitch() -> None:
+    """ISO 16:1975: the A in the treble stave is 440 Hz; MIDI 1.0 numbers it 69."""
+    assert note_number("A4") == 69
+    assert frequency(69) == 440.0
+    assert frequency(69, a4_hz=442.0) == 442.0
+    assert frequency(57) == 220.0
+    # Middle C is 60 (MIDI 1.0); 261.63 Hz in equal temperament (common practice).
+    assert frequency(note_number("C4")) == pytest.approx(261.626, abs=0.0005)
+
+
+def test_tuning_by_ear_at_the_fifth_fret() -> None:
+    """Each string's fifth fret is the next open string, the G string's its fourth (common
+    practice: how guitars are tuned by ear)."""
+    for string, fret in enumerate((5, 5, 5, 4, 5)):
+        frets = tuple(fret if other == string else None for other in range(6))
+        assert Fingering(frets).pitches()[string] == STANDARD_TUNING[string + 1]
+
+
+def test_the_twelfth_fret_is_an_octave_and_halves_the_string() -> None:
+    low = Fingering((0,) * 6).pitches()
+    high = Fingering((12,) * 6).pitches()
+    for open_note, octave in zip(low, high, strict=True):
+        assert frequency(octave) == pytest.approx(2 * frequency(open_note))
+
+
+def test_a_capo_at_the_second_fret_makes_a_d_shape_sound_e() -> None:
+    """Common practice: capo 2 raises a D chord to E."""
+    notes = parse_fingering("xx0232").pitches(capo=2)
+    assert [note_name(note) for note in notes if note is not None] == ["E3", "B3", "E4", "G#4"]
+
+
+def test_altered_tunings() -> None:
+    """Drop D lowers the sixth string a whole tone; D A D G A D by its name (common practice)."""
+    assert parse_tuning("D2 A2 D3 G3 B3 E4") == (38, 45, 50, 55, 59, 64)
+    assert parse_tuning("D2 A2 D3 G3 A3 D4") == (38, 45, 50, 55, 57, 62)
