@@ -1,0 +1,66 @@
+"""The one family of errors: each carries the exit code that the command line ends with."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class BackingError(Exception):
+    """Something a user can mend, said in one sentence; the command exits with 2."""
+
+    exit_code = 2
+
+
+class DisagreementError(BackingError):
+    """A file is not what its form says; the command exits with 1."""
+
+    exit_code = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong in a form: where (lines and columns count from 1), what, and the mend."""
+
+    line: int
+    column: int
+    message: str
+    mend: str = ""
+
+
+class FormError(BackingError):
+    """All that is wrong with one form, printed as file:line:column with the line and a caret.
+
+    Args:
+        name: the file's name as the user gave it.
+        problems: at least one, in any order; they are kept in the order of their places.
+        lines: the form's lines, for showing.
+    """
+
+    def __init__(self, name: str, problems: Sequence[Problem], lines: Sequence[str] = ()) -> None:
+        self.name = name
+        self.problems = tuple(sorted(problems, key=lambda p: (p.line, p.column)))
+        self.lines = lines
+        super().__init__(self.render())
+
+    def render(self) -> str:
+        """Every problem with its line and a caret under the place."""
+        return "\n".join(self._render_one(problem) for problem in self.problems)
+
+    def _render_one(self, problem: Problem) -> str:
+        mend = f" {problem.mend}" if problem.mend else ""
+        head = f"{self.name}:{problem.line}:{problem.column}: {problem.message}{mend}"
+        if not 1 <= problem.line <= len(self.lines):
+            return head
+        shown, caret = _window(self.lines[problem.line - 1], problem.column - 1)
+        return f"{head}\n    {shown}\n    {' ' * caret}^"
+
+
+def _window(line: str, at: int, width: int = 96) -> tuple[str, int]:
+    """The part of a line around a place, made safe to print, and the place in it."""
+    start = max(0, min(at, len(line)) - width // 2) if len(line) > width else 0
+    shown = line[start : start + width]
+    safe = "".join(
+        c if c.isprintable() else " " if c == "\t" else "\N{REPLACEMENT CHARACTER}" for c in shown
+    )
+    return safe, max(0, min(at - start, len(safe)))

@@ -1,0 +1,280 @@
+"""Kinds of value: how each is read from its text and what it looks like to an editor.
+
+A table in `backing.form.language` names the kinds; the reader and the schema both walk it,
+so that neither can know a key that the other does not.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+from backing.errors import Problem
+from backing.form.tree import Node, Source
+
+
+class Refusal(Exception):
+    """A value that can't be taken; `offset` counts characters of its text."""
+
+    def __init__(self, message: str, mend: str = "", offset: int = 0) -> None:
+        super().__init__(message)
+        self.message, self.mend, self.offset = message, mend, offset
+
+
+@dataclass(slots=True)
+class Desk:
+    """Where a form is read: its source, and the problems found so far."""
+
+    source: Source
+    problems: list[Problem] = field(default_factory=list)
+
+    def refuse(self, node: Node, message: str, mend: str = "", offset: int = 0) -> None:
+        """Note a problem at a character of a node's text."""
+        index = node.index_in(self.source, offset) if node.kind == "text" else node.start
+        problem = Problem(*self.source.place(index), message, mend)
+        if problem not in self.problems:
+            self.problems.append(problem)
+
+    def take(self, kind: Kind, node: Node) -> Any:
+        """A node's value, or None with its problem noted."""
+        try:
+            return kind.read(node, self)
+        except Refusal as refusal:
+            self.refuse(node, refusal.message, refusal.mend, refusal.offset)
+            return None
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """How a value is read (raising Refusal) and its JSON Schema."""
+
+    read: Callable[[Node, Desk], Any]
+    schema: Mapping[str, object]
+
+
+class Record(dict[str, Any]):
+    """A mapping's values by key, with the node of each key that was written, good or bad."""
+
+    def __init__(self, node: Node) -> None:
+        super().__init__()
+        self.node = node
+        self.nodes: dict[str, Node] = {}
+        self.keys_at: dict[str, Node] = {}
+
+
+def near(word: str, known: Iterable[str]) -> str:
+    """A suggestion among the known words, or their list."""
+    from difflib import get_close_matches
+
+    words = [str(k) for k in known]
+    lower = {k.lower(): k for k in reversed(words)}
+    close = get_close_matches(word[:80].lower(), lower, n=1, cutoff=0.6)
+    if close:
+        return f"Did you mean {lower[close[0]]}?"
+    return f"Known here: {', '.join(words[:40])}." if words else ""
+
+
+def shown(text: str) -> str:
+    """A writer's word in a message: quoted, printable and short."""
+    safe = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    return f"'{safe[:40]}...'" if len(safe) > 43 else f"'{safe}'"
+
+
+def text_of(node: Node, what: str) -> str:
+    """A scalar's text.
+
+    Raises:
+        Refusal: a list or mapping, or nothing at all.
+    """
+    if node.kind != "text":
+        raise Refusal(
+            f"{what} is one value, not a {node.kind}.",
+            "Write it after the colon, in quotes if need be.",
+        )
+    if not node.text.strip():
+        raise Refusal(f"{what} is missing here.", "Write it after the colon.")
+    return node.text.strip() if not node.block else node.text
+
+
+def words(what: str, longest: int = 200) -> Kind:
+    """Free text on one line."""
+
+    def read(node: Node, desk: Desk) -> str:
+        text = " ".join(text_of(node, what).split())
+        if len(text) > longest:
+            raise Refusal(f"{what} is longer than {longest} characters.", "Shorten it.")
+        return text
+
+    return Kind(
+        read, {"type": ["string", "number", "boolean"], "minLength": 1, "maxLength": longest}
+    )
+
+
+def whole(what: str, low: int, high: int) -> Kind:
+    """A whole number in a range."""
+
+    def read(node: Node, desk: Desk) -> int:
+        text = text_of(node, what)
+        if not re.fullmatch(r"[+-]?[0-9]{1,6}", text) or not low <= int(text) <= high:
+            raise Refusal(
+                f"{what} can't be {shown(text)}.", f"Write a whole number from {low} to {high}."
+            )
+        return int(text)
+
+    return Kind(read, {"type": "integer", "minimum": low, "maximum": high})
+
+
+def decimal(what: str, low: int, high: int) -> Kind:
+    """A plain decimal number in a range, taken exactly."""
+
+    def read(node: Node, desk: Desk) -> Fraction:
+        text = text_of(node, what)
+        if (
+            not re.fullmatch(r"[0-9]{1,4}(\.[0-9]{1,6})?", text)
+            or not low <= Fraction(text) <= high
+        ):
+            raise Refusal(
+                f"{what} can't be {shown(text)}.", f"Write a number from {low} to {high}."
+            )
+        return Fraction(text)
+
+    return Kind(read, {"type": "number", "minimum": low, "maximum": high})
+
+
+def choice(what: str, known: Mapping[str, Any]) -> Kind:
+    """One of a few words; its value is what the word stands for."""
+
+    def read(node: Node, desk: Desk) -> Any:
+        text = text_of(node, what)
+        if text not in known:
+            raise Refusal(f"{what} can't be {shown(text)}.", near(text, known))
+        return known[text]
+
+    return Kind(read, {"enum": _as_yaml(known)})
+
+
+def parsed(what: str, parse: Callable[[str], Any], pattern: str = "") -> Kind:
+    """Text that a parser of the theory room reads; its ValueError's words are shown."""
+
+    def read(node: Node, desk: Desk) -> Any:
+        try:
+            return parse(text_of(node, what))
+        except ValueError as error:
+            raise Refusal(str(error), offset=getattr(error, "offset", 0)) from None
+
+    return Kind(read, {"type": ["string", "number"], **({"pattern": pattern} if pattern else {})})
+
+
+def record(what: str, table: Mapping[str, Kind], required: tuple[str, ...] = ()) -> Kind:
+    """A mapping with known keys."""
+
+    def read(node: Node, desk: Desk) -> Record:
+        if node.kind != "mapping":
+            raise Refusal(
+                f"{what} is a mapping of keys.", f"Write them as  key: value  ({', '.join(table)})."
+            )
+        said = Record(node)
+        for key, value in read_pairs(node, desk, what):
+            if key.text not in table:
+                desk.refuse(key, f"{what} has no key {shown(key.text)}.", near(key.text, table))
+                continue
+            said.nodes[key.text], said.keys_at[key.text] = value, key
+            taken = desk.take(table[key.text], value)
+            if taken is not None:
+                said[key.text] = taken
+        for name in required:
+            if name not in said.nodes:
+                desk.refuse(node, f"{what} needs the key {name}.", f"Add  {name}: ...")
+        return said
+
+    schema = {
+        "type": "object",
+        "properties": {key: dict(kind.schema) for key, kind in table.items()},
+        "additionalProperties": False,
+        **({"required": list(required)} if required else {}),
+    }
+    return Kind(read, schema)
+
+
+def named(what: str, name: Callable[[str], str], kind: Kind) -> Kind:
+    """A mapping from the writer's own names to values; `name` checks (ValueError) and settles each."""
+
+    def read(node: Node, desk: Desk) -> Record:
+        if node.kind != "mapping":
+            raise Refusal(f"{what} is a mapping from names.", "Write one a line:  name: ...")
+        said = Record(node)
+        for key, value in read_pairs(node, desk, what):
+            try:
+                settled = name(key.text)
+            except ValueError as error:
+                desk.refuse(key, str(error), offset=getattr(error, "offset", 0))
+                continue
+            if settled in said.nodes:
+                desk.refuse(
+                    key,
+                    f"{shown(key.text)} is the same as a name further up.",
+                    "Keep one of the two.",
+                )
+                continue
+            said.nodes[settled], said.keys_at[settled] = value, key
+            taken = desk.take(kind, value)
+            if taken is not None:
+                said[settled] = taken
+        return said
+
+    return Kind(read, {"type": "object", "additionalProperties": dict(kind.schema)})
+
+
+def either(scalar: Kind, collection: Kind) -> Kind:
+    """A scalar or a mapping, by what was written."""
+
+    def read(node: Node, desk: Desk) -> Any:
+        return (scalar if node.kind == "text" else collection).read(node, desk)
+
+    return Kind(read, {"anyOf": [dict(scalar.schema), dict(collection.schema)]})
+
+
+def list_of(what: str, kind: Kind) -> Kind:
+    """A list; each item's value with its node, those that can't be taken left out."""
+
+    def read(node: Node, desk: Desk) -> list[tuple[Node, Any]]:
+        if node.kind != "list" or not node.items:
+            raise Refusal(f"{what} is a list.", "Write one item a line, each after a dash:  - item")
+        taken = [(item, desk.take(kind, item)) for item in node.items]
+        return [(item, value) for item, value in taken if value is not None]
+
+    return Kind(read, {"type": "array", "minItems": 1, "items": dict(kind.schema)})
+
+
+def later(what: str) -> Kind:
+    """A key of the language that is not read yet: said, never ignored."""
+
+    def read(node: Node, desk: Desk) -> Any:
+        raise Refusal(f"{what} is not yet read.", "Take it out until a later version plays it.")
+
+    return Kind(read, {"not": {}})
+
+
+def read_pairs(node: Node, desk: Desk, what: str) -> list[tuple[Node, Node]]:
+    """A mapping's pairs with text keys, each once; others are refused."""
+    seen: set[str] = set()
+    pairs = []
+    for key, value in node.pairs:
+        if key.kind != "text":
+            desk.refuse(key, f"a key of {what} is a {key.kind}.", "Keys are plain words.")
+        elif key.text in seen:
+            desk.refuse(key, f"{what} has the key {shown(key.text)} twice.", "Keep one of the two.")
+        else:
+            seen.add(key.text)
+            pairs.append((key, value))
+    return pairs
+
+
+def _as_yaml(known: Iterable[str]) -> list[object]:
+    """Words as an editor's YAML reader sees them: `on` may reach the schema as a boolean."""
+    booleans = {"on": True, "off": False, "yes": True, "no": False}
+    words_: list[object] = list(known)
+    return words_ + [booleans[word] for word in known if word in booleans]

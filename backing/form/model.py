@@ -1,0 +1,172 @@
+"""What a form's writer wrote: frozen dataclasses, no positions, no sound.
+
+Lengths are fractions of a whole note. `None` in a setting means "not said here";
+`Settings.under` merges song, section, entry and pass, the nearer one winning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
+from fractions import Fraction
+from typing import Literal, NamedTuple, TypeVar
+
+from backing.theory.chords import Chord
+from backing.theory.fretboard import STANDARD_TUNING, Fingering
+from backing.theory.keys import Key
+from backing.theory.rhythm import COMMON_TIME, Meter
+
+Mark = Literal["push", "stop", "ring"]
+
+
+class Cell(NamedTuple):
+    """One slot as typed: a chord, `N.C.` (`chord` is None) or `/` (`goes_on`)."""
+
+    chord: Chord | None = None
+    marks: frozenset[Mark] = frozenset()
+    goes_on: bool = False
+
+
+class WrittenBar(NamedTuple):
+    """One bar as typed: an optional new meter, then its cells, or `%` (`again`)."""
+
+    cells: tuple[Cell, ...] = ()
+    meter: Meter | None = None
+    again: bool = False
+
+
+Rows = tuple[tuple[WrittenBar, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tempo:
+    """A tempo, an even change of tempo, or both.
+
+    `bpm` counts `beat_whole` notes a minute and is None where only a change is
+    written; `to_bpm` is reached over `over_bars` bars, the entry's last ones or,
+    with `from_first`, its first ones.
+    """
+
+    bpm: Fraction | None = None
+    beat_whole: Fraction | None = None
+    to_bpm: Fraction | None = None
+    over_bars: int | None = None
+    from_first: bool | None = None
+
+    def under(self, outer: Tempo) -> Tempo:
+        """This tempo laid over `outer`; a beat goes with its bpm."""
+        return _merged(outer, self)
+
+
+class Heard(NamedTuple):
+    """Of every `cycle` bars the first `bars` click."""
+
+    bars: int
+    cycle: int
+
+
+class Stroke(NamedTuple):
+    """One step of a strum: `D`, `U`, `x` (damped) or `-` (the hand passes)."""
+
+    move: Literal["D", "U", "x", "-"]
+    accent: bool = False
+
+
+class StrumPattern(NamedTuple):
+    """Strokes a step apart; one inner tuple a bar where bar lines are written."""
+
+    step_whole: Fraction
+    bars: tuple[tuple[Stroke, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartSettings:
+    """What a form says of one part at one level; None is "not said here"."""
+
+    on: bool | None = None
+    volume: int | None = None
+    pan: int | None = None
+    sound: str | None = None
+    subdivide_whole: Fraction | None = None
+    accent: bool | None = None
+    heard: Heard | None = None
+    line: str | None = None
+    strum: str | StrumPattern | None = None
+
+    def under(self, outer: PartSettings) -> PartSettings:
+        """These settings laid over `outer`, key by key."""
+        return _merged(outer, self)
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What a song, section, entry or pass may set for itself."""
+
+    tempo: Tempo | None = None
+    meter: Meter | None = None
+    parts: Mapping[str, PartSettings] = field(default_factory=dict)
+
+    def under(self, outer: Settings) -> Settings:
+        """These settings laid over `outer`, key by key and part by part."""
+        parts = dict(outer.parts)
+        for name, part in self.parts.items():
+            parts[name] = part.under(parts[name]) if name in parts else part
+        tempo = (
+            self.tempo.under(outer.tempo)
+            if self.tempo and outer.tempo
+            else self.tempo or outer.tempo
+        )
+        return replace(_merged(outer, self), parts=parts, tempo=tempo)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A section: its bars in rows, how often they play, and its endings by number."""
+
+    name: str
+    rows: Rows
+    times: int = 1
+    endings: Mapping[int, Rows] = field(default_factory=dict)
+    settings: Settings = Settings()
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of the form list. `times` is the entry's own `xN`; `bars` is (A, B)."""
+
+    section: str
+    times: int = 1
+    bars: tuple[int, int] | None = None
+    ending: int | None = None
+    label: str | None = None
+    settings: Settings = Settings()
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A whole song as its writer typed it."""
+
+    title: str
+    settings: Settings
+    sections: Mapping[str, Section]
+    entries: tuple[Entry, ...]
+    by: str = ""
+    key: Key | None = None
+    capo: int = 0
+    count_in_bars: int = 1
+    tuning: tuple[int, ...] = STANDARD_TUNING
+    shapes: Mapping[str, Fingering] = field(default_factory=dict)
+    strums: Mapping[str, StrumPattern] = field(default_factory=dict)
+
+    @property
+    def meter(self) -> Meter:
+        """The song's own meter."""
+        return self.settings.meter or COMMON_TIME
+
+
+_T = TypeVar("_T", PartSettings, Settings, Tempo)
+
+
+def _merged(outer: _T, inner: _T) -> _T:
+    said = {f.name: getattr(inner, f.name) for f in fields(inner)}
+    return replace(outer, **{name: value for name, value in said.items() if value is not None})
