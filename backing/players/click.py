@@ -1,0 +1,80 @@
+"""The click: each bar's beats, louder on the first.
+
+The beats are the meter's own: dotted quarters in 6/8, the groups in 7/8; where groups
+are written over smaller beats (5/4 as 3+2) each group starts a little louder. The
+count-in is plain beats, the first of each bar accented, and sounds even where the click
+is off, since it is asked for by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from functools import lru_cache
+from typing import NamedTuple
+
+from backing.players.cues import SettingsOf
+from backing.score import Note
+from backing.theory.rhythm import Meter
+from backing.timeline import Bar, Timeline
+
+#: General MIDI percussion, accented and plain: high and low wood block, side stick,
+#: claves, cowbell.
+SOUNDS = {"wood": (76, 77), "sticks": (37, 37), "claves": (75, 75), "cowbell": (56, 56)}
+DEFAULT_SOUND = "wood"
+CLICK_WHOLE = Fraction(1, 32)
+
+ACCENT, GROUP, BEAT, BETWEEN = 112, 94, 84, 52
+
+
+class _Click(NamedTuple):
+    start_whole: Fraction  # from the bar line
+    end_whole: Fraction
+    velocity: int
+
+
+def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
+    """The count-in's clicks and the song's, in order, each a thirty-second long."""
+    notes: list[Note] = []
+    for bar in timeline.count_in:
+        sound = settings(bar.playing).sound or DEFAULT_SOUND
+        notes += _bar(bar, sound, _clicks(bar.meter, None, True))
+    for bar in timeline.bars:
+        asked = settings(bar.playing)
+        heard = asked.heard
+        if asked.on and (heard is None or (bar.number - 1) % heard.cycle < heard.bars):
+            accent = asked.accent is not False
+            clicks = _clicks(bar.meter, asked.subdivide_whole, accent)
+            notes += _bar(bar, asked.sound or DEFAULT_SOUND, clicks)
+    return notes
+
+
+def _bar(bar: Bar, sound: str, clicks: Sequence[_Click]) -> list[Note]:
+    accented, plain = SOUNDS[sound]
+    start = bar.start_whole
+    return [
+        Note(start + begin, start + end, accented if velocity == ACCENT else plain, velocity)
+        for begin, end, velocity in clicks
+    ]
+
+
+@lru_cache(maxsize=256)
+def _clicks(meter: Meter, subdivide_whole: Fraction | None, accent: bool) -> tuple[_Click, ...]:
+    """A bar's clicks; those between the beats start afresh at each beat."""
+    step = subdivide_whole or meter.bar_whole
+    clicks = []
+    for start, length in zip(meter.beat_starts, meter.beats, strict=True):
+        for index in range(-(-length // step)):
+            at = start + index * step
+            velocity = BETWEEN if index else _beat(meter, start, accent)
+            clicks.append(_Click(at, at + CLICK_WHOLE, velocity))
+    return tuple(clicks)
+
+
+def _beat(meter: Meter, start_whole: Fraction, accent: bool) -> int:
+    if not accent:
+        return BEAT
+    if start_whole == 0:
+        return ACCENT
+    grouped = len(meter.group_starts) < len(meter.beat_starts)
+    return GROUP if grouped and start_whole in meter.group_starts else BEAT
