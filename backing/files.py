@@ -1,0 +1,81 @@
+"""Files written whole or not at all, under names that are safe on every system."""
+
+from __future__ import annotations
+
+import os
+import re
+import unicodedata
+from collections.abc import Iterable
+from contextlib import suppress
+from pathlib import Path
+
+from backing.errors import BackingError
+
+MAX_NAME_BYTES = 180
+
+_UNSAFE = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f]')
+_RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])", re.IGNORECASE)
+
+
+def file_name(title: str) -> str:
+    """A title as a file's name without its ending: letters of any script are kept.
+
+    Path separators, characters that some system forbids, and invisible ones go; so do
+    leading and trailing dots and spaces, and the device names that Windows reserves
+    (Microsoft, "Naming Files, Paths, and Namespaces"). At most 180 bytes of UTF-8.
+    """
+    text = unicodedata.normalize("NFC", title)
+    text = _UNSAFE.sub(" ", text)
+    text = "".join(char for char in text if char == " " or _is_visible(char))
+    text = " ".join(text.split())
+    text = text.encode("utf-8")[:MAX_NAME_BYTES].decode("utf-8", "ignore").strip(". ")
+    if _RESERVED.fullmatch(text.split(".")[0].strip()):
+        text = f"{text} song" if "." not in text else text.replace(".", " ", 1)
+        text = text if not _RESERVED.fullmatch(text.split(".")[0].strip()) else f"song {text}"
+    return text or "song"
+
+
+def distinct_names(wanted: Iterable[tuple[str, str]]) -> list[str]:
+    """Names for (title, form's file) pairs, in order: where titles clash, the form's own name is added.
+
+    Names that differ only in case clash too, as they do on many disks.
+    """
+    pairs = [(file_name(title), file_name(Path(path).stem)) for title, path in wanted]
+    folded = [name.casefold() for name, _ in pairs]
+    names: list[str] = []
+    taken: set[str] = set()
+    for (name, stem), key in zip(pairs, folded, strict=True):
+        chosen = name if folded.count(key) == 1 else f"{name} ({stem})"
+        base, count = chosen, 2
+        while chosen.casefold() in taken:
+            chosen, count = f"{base} {count}", count + 1
+        taken.add(chosen.casefold())
+        names.append(chosen)
+    return names
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file under a temporary name beside it, then rename; parents are made.
+
+    Raises:
+        BackingError: the folder or the file can't be written; nothing is left behind.
+    """
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            with open(part, "xb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(part, path)
+        except BaseException:
+            with suppress(OSError):
+                part.unlink()
+            raise
+    except OSError as error:
+        raise BackingError(f"{path}: can't be written ({error.strerror or error}).") from None
+
+
+def _is_visible(char: str) -> bool:
+    return unicodedata.category(char)[0] != "C"

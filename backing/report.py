@@ -1,0 +1,141 @@
+"""Tables and JSON of what a form comes to and what a file measured."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+
+from backing.verify import Expected, Report
+from backing.verify.compare import Row
+
+
+def as_json(expected: Expected, report: Report | None = None) -> dict[str, object]:
+    """A form's table for scripts: seconds as numbers, starts counted from the start of the file.
+
+    `seconds` is the form alone, without the count-in and the ring-out.
+    """
+    measured = report.rows if report else (None,) * len(expected.passes)
+    out: dict[str, object] = {
+        "title": expected.title,
+        "bars": len(expected.bars),
+        "seconds": float(expected.seconds),
+        "count_in_seconds": float(expected.count_in_s),
+        "sections": [
+            {
+                "label": row.label,
+                "first_bar": row.first_bar,
+                "bars": row.bars,
+                "start_seconds": float(row.start_s),
+                "seconds": float(row.seconds),
+                **_measured_json(seen),
+            }
+            for row, seen in zip(expected.passes, measured, strict=True)
+        ],
+    }
+    if report is not None:
+        out["agrees"] = report.agrees
+        out["worst_difference_seconds"] = report.worst_s
+        out["tolerance_seconds"] = report.tolerance_s
+        out["findings"] = [
+            {"reader": f.reader, "what": f.what, "agrees": f.agrees, "says": f.says}
+            for f in report.findings
+        ]
+    return out
+
+
+def head(expected: Expected) -> str:
+    """Title, bars and length in a line."""
+    bars = len(expected.bars)
+    line = f"{expected.title}: {bars} bar{'s' * (bars != 1)}, {clock(expected.seconds)}"
+    count = len(expected.count_in_bars)
+    if count:
+        line += (
+            f", after {count} bar{'s' * (count != 1)} of count-in ({clock(expected.count_in_s)})"
+        )
+    return line
+
+
+def plain_table(expected: Expected) -> str:
+    """Each pass with its bars, start and length."""
+    rows = [("section", "bars", "start", "length")]
+    rows += [
+        (r.label, _bars(r.first_bar, r.bars), clock(r.start_s), clock(r.seconds))
+        for r in expected.passes
+    ]
+    return _columns(rows)
+
+
+def proof_table(report: Report) -> str:
+    """Each pass with its start and length, expected and measured."""
+    rows: list[tuple[str, ...]] = [("section", "bars", "start", "measured", "length", "measured")]
+    rows += [_proof_row(row) for row in report.rows]
+    return _columns(rows)
+
+
+def verdict(report: Report) -> str:
+    """What was compared, and the worst difference against the tolerance; or what disagrees."""
+    readers = list(dict.fromkeys(finding.reader for finding in report.findings))
+    by = " and ".join(readers)
+    if report.agrees:
+        asked = ", ".join(dict.fromkeys(finding.what for finding in report.findings))
+        return (
+            f"All agree, read back by the {by}: {asked}.\n"
+            f"Worst difference {report.worst_s * 1000:.3f} ms, tolerance {report.tolerance_s * 1000:.3f} ms."
+        )
+    return "\n".join(f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in report.disagreements)
+
+
+def clock(seconds: object) -> str:
+    """Minutes, seconds and milliseconds: 1:05.217."""
+    ms = round(float(seconds) * 1000)  # type: ignore[arg-type]
+    return f"{ms // 60000}:{ms // 1000 % 60:02d}.{ms % 1000:03d}"
+
+
+def _measured_json(row: Row | None) -> dict[str, float | None]:
+    if row is None:
+        return {}
+    return {
+        "measured_start_seconds": row.measured_start_s,
+        "measured_seconds": row.measured_seconds,
+    }
+
+
+def _bars(first: int, bars: int) -> str:
+    return f"{first}-{first + bars - 1}" if bars > 1 else str(first)
+
+
+def _proof_row(row: Row) -> tuple[str, ...]:
+    measured = [
+        clock(s) if s is not None else "-" for s in (row.measured_start_s, row.measured_seconds)
+    ]
+    return (
+        row.label,
+        _bars(row.first_bar, row.bars),
+        clock(row.start_s),
+        measured[0],
+        clock(row.seconds),
+        measured[1],
+    )
+
+
+def _columns(rows: Sequence[tuple[str, ...]]) -> str:
+    """Columns, the first to the left and the others to the right, by printed width."""
+    widths = [max(_width(row[at]) for row in rows) for at in range(len(rows[0]))]
+    widths[0] = min(widths[0], 40)
+    lines = []
+    for first, *rest in rows:
+        cells = [first + " " * (widths[0] - _width(first))]
+        cells += [
+            " " * (width - _width(cell)) + cell
+            for cell, width in zip(rest, widths[1:], strict=True)
+        ]
+        lines.append("  " + "  ".join(cells))
+    return "\n".join(lines)
+
+
+def _width(text: str) -> int:
+    """Columns a terminal gives a text: two for wide letters, none for combining ones."""
+    return sum(
+        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
+        for c in text
+    )

@@ -1,0 +1,338 @@
+"""Expected against measured: one Finding a question, with the worst difference seen.
+
+The tolerance is computed, not chosen: half a tick of the file at the tempo there, plus
+half a microsecond for every quarter so far (a MIDI tempo is a whole number of
+microseconds a quarter), plus a nanosecond for floating point.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import NamedTuple
+
+from backing.errors import BackingError, DisagreementError
+from backing.form.model import Form
+from backing.theory.chords import ChordError, parse_chord
+from backing.verify.expected import Expected, ExpectedChord, expect
+from backing.verify.measured import Measured, Onset, by_pretty_midi, by_summing
+
+FLOAT_S = 1e-9
+
+
+class Finding(NamedTuple):
+    """The answer to one question. `worst_s` is the largest difference in seconds, where times were compared."""
+
+    reader: str
+    what: str
+    agrees: bool
+    says: str
+    worst_s: float = 0.0
+
+
+class Row(NamedTuple):
+    """A pass in the table: expected and measured start and length, in seconds."""
+
+    label: str
+    first_bar: int
+    bars: int
+    start_s: float
+    seconds: float
+    measured_start_s: float | None = None
+    measured_seconds: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """All that was found about a file."""
+
+    title: str
+    rows: tuple[Row, ...]
+    findings: tuple[Finding, ...]
+    tolerance_s: float
+
+    @property
+    def agrees(self) -> bool:
+        """Whether every finding agrees."""
+        return all(finding.agrees for finding in self.findings)
+
+    @property
+    def worst_s(self) -> float:
+        """The largest difference in seconds among those compared."""
+        return max((finding.worst_s for finding in self.findings), default=0.0)
+
+    @property
+    def disagreements(self) -> tuple[Finding, ...]:
+        """What does not agree."""
+        return tuple(finding for finding in self.findings if not finding.agrees)
+
+
+def verify_file(form: Form, path: str | Path, count_in: bool = True) -> Report:
+    """Hold a MIDI file against a form, by both readers.
+
+    Raises:
+        BackingError: the file can't be opened.
+        DisagreementError: it can't be read as MIDI.
+    """
+    try:
+        data = Path(path).read_bytes()
+    except OSError as error:
+        raise BackingError(
+            f"{path}: can't be read ({error.strerror or error}). Give a MIDI file."
+        ) from None
+    try:
+        return verify_bytes(form, data, count_in)
+    except DisagreementError as error:
+        raise DisagreementError(f"{path}: {error}") from None
+
+
+def verify_bytes(form: Form, data: bytes, count_in: bool = True, quick: bool = False) -> Report:
+    """Hold a MIDI file's bytes against a form; `quick` uses the summing reader alone."""
+    readers = (by_summing,) if quick else (by_summing, by_pretty_midi)
+    return compare(expect(form, count_in), [reader(data) for reader in readers])
+
+
+def compare(expected: Expected, accounts: Sequence[Measured]) -> Report:
+    """Compare what is expected with each reader's account; the table's figures are the first one's."""
+    findings: list[Finding] = []
+    for account in accounts:
+        findings += _Comparison(expected, account).findings()
+    first = accounts[0]
+    tolerance = _Comparison(expected, first).tolerance(expected.count_in_s + expected.seconds)
+    return Report(expected.title, tuple(_rows(expected, first)), tuple(findings), tolerance)
+
+
+class _Comparison:
+    def __init__(self, expected: Expected, account: Measured) -> None:
+        self.expected = expected
+        self.account = account
+        slowest = min(bpm for _, bpm in expected.tempos)
+        self.half_tick_s = float(account.tick_quarters / 2 * 60 / slowest)
+        self.quarters_a_second = float(max(bpm for _, bpm in expected.tempos)) / 60
+
+    def tolerance(self, at_s: Fraction | float) -> float:
+        """Half a tick, and half a microsecond for each of the most quarters there can be so far."""
+        return self.half_tick_s + 0.5e-6 * self.quarters_a_second * float(at_s) + FLOAT_S
+
+    def findings(self) -> Iterable[Finding]:
+        yield self._bars()
+        yield self._meters()
+        yield self._tempos()
+        yield self._clicks()
+        yield self._bass()
+        if self.account.title is not None:
+            yield self._title()
+        if self.account.markers is not None:
+            yield self._markers(self.account.markers)
+        if self.account.chords is not None:
+            yield self._chords(self.account.chords)
+        if self.account.track_ends is not None:
+            yield self._ends(self.account.track_ends)
+
+    def _bars(self) -> Finding:
+        expected = self.expected
+        lines = [bar.start_s for bar in (*expected.count_in_bars, *expected.bars)]
+        end = expected.count_in_s + expected.seconds
+        measured = [s for s in self.account.bar_lines if s < float(end) - self.tolerance(end)]
+        if len(measured) != len(lines):
+            before = len(expected.count_in_bars)
+            return self._no(
+                "bar lines", f"{len(measured) - before} bars, not {len(lines) - before}"
+            )
+        return self._times("bar lines", lines, measured)
+
+    def _meters(self) -> Finding:
+        wanted: list[tuple[Fraction, tuple[int, int]]] = []
+        for bar in (*self.expected.count_in_bars, *self.expected.bars):
+            meter = (bar.meter.count, bar.meter.unit)
+            if not wanted or wanted[-1][1] != meter:
+                wanted.append((bar.start_s, meter))
+        got: list[tuple[float, tuple[int, int]]] = []
+        for at, n, d in self.account.meters:
+            if not got or got[-1][1] != (n, d):
+                got.append((at, (n, d)))
+        if [meter for _, meter in wanted] != [meter for _, meter in got]:
+            return self._no(
+                "meters",
+                f"the meters are {_listed(f'{n}/{d}' for _, (n, d) in got)}, "
+                f"not {_listed(f'{n}/{d}' for _, (n, d) in wanted)}",
+            )
+        return self._times("meters", [at for at, _ in wanted], [at for at, _ in got])
+
+    def _tempos(self) -> Finding:
+        """Every tempo where it changes, to the microsecond a quarter that MIDI keeps."""
+        wanted = [
+            (self._at_quarters(q), round(60_000_000 / bpm)) for q, bpm in self.expected.tempos
+        ]
+        got = [(at, round(60e6 / bpm)) for at, bpm in self.account.tempos]
+        wanted, got = _changes(wanted), _changes(got)
+        if len(wanted) != len(got):
+            return self._no("tempos", f"{len(got)} tempos, not {len(wanted)}")
+        for (at, us), (_, us_got) in zip(wanted, got, strict=True):
+            if abs(us - us_got) > 1:
+                return self._no(
+                    "tempos",
+                    f"{60e6 / us_got:.3f} quarters a minute at {_clock(at)}, not {60e6 / us:.3f}",
+                )
+        return self._times("tempos", [at for at, _ in wanted], [at for at, _ in got])
+
+    def _at_quarters(self, quarters: Fraction) -> Fraction:
+        at, tempos = Fraction(0), self.expected.tempos
+        for index, (start, bpm) in enumerate(tempos):
+            end = tempos[index + 1][0] if index + 1 < len(tempos) else quarters
+            if quarters <= start:
+                break
+            at += (min(end, quarters) - start) * 60 / bpm
+        return at
+
+    def _clicks(self) -> Finding:
+        """A click at the bar line of every bar in which one must sound."""
+        wanted = [
+            b.start_s for b in (*self.expected.count_in_bars, *self.expected.bars) if b.clicked
+        ]
+        return self._struck("clicks", wanted, self.account.clicks, [None] * len(wanted))
+
+    def _bass(self) -> Finding:
+        """The bass's pitch class at every chord that it plays."""
+        owed = [chord for chord in self.expected.chords if chord.bass_class is not None]
+        return self._struck(
+            "bass", [c.bass_s for c in owed], self.account.bass, [c.bass_class for c in owed]
+        )
+
+    def _struck(
+        self,
+        what: str,
+        wanted: Sequence[Fraction],
+        onsets: Sequence[Onset],
+        classes: Sequence[int | None],
+    ) -> Finding:
+        ordered = sorted(onsets)
+        starts = [onset.start_s for onset in ordered]
+        worst = 0.0
+        for at, pitch_class in zip(wanted, classes, strict=True):
+            tolerance = self.tolerance(at)
+            index = bisect_left(starts, float(at) - tolerance)
+            if index == len(starts) or starts[index] > float(at) + tolerance:
+                return self._no(what, f"nothing is struck at {_clock(at)}")
+            if pitch_class is not None and ordered[index].pitch % 12 != pitch_class:
+                return self._no(what, f"another note than the chord's bass at {_clock(at)}")
+            worst = max(worst, abs(starts[index] - float(at)))
+        return Finding(self.account.reader, what, True, f"{len(wanted)} where they belong", worst)
+
+    def _title(self) -> Finding:
+        agrees = self.account.title == self.expected.title
+        says = (
+            "as the form's"
+            if agrees
+            else f"the title is {self.account.title!r}, not {self.expected.title!r}"
+        )
+        return Finding(self.account.reader, "title", agrees, says)
+
+    def _markers(self, markers: Sequence[tuple[float, str]]) -> Finding:
+        wanted = [(row.start_s, row.label) for row in self.expected.passes]
+        got = markers[1:] if self.expected.count_in_bars else markers
+        for (at, label), (_, text) in zip(wanted, got, strict=False):
+            if label != text:
+                return self._no(
+                    "sections", f"{text!r} stands where {label!r} belongs, at {_clock(at)}"
+                )
+        if len(wanted) != len(got):
+            return self._no("sections", f"{len(got)} section markers, not {len(wanted)}")
+        return self._times("sections", [at for at, _ in wanted], [at for at, _ in got])
+
+    def _chords(self, chords: Sequence[tuple[float, str]]) -> Finding:
+        wanted = self.expected.chords
+        if len(chords) != len(wanted):
+            return self._no("chords", f"{len(chords)} chord names, not {len(wanted)}")
+        known: dict[str, tuple[int, frozenset[int]] | None] = {}
+        for chord, (_, text) in zip(wanted, chords, strict=True):
+            if text not in known:
+                known[text] = _sounding(text)
+            if known[text] != chord.sounding:
+                return self._no(
+                    "chords",
+                    f"{text} at {_clock(chord.start_s)} is not {chord.written} as it sounds",
+                )
+        return self._times("chords", [chord.start_s for chord in wanted], [at for at, _ in chords])
+
+    def _ends(self, ends: Sequence[float]) -> Finding:
+        return self._times("end of every track", [self.expected.end_s] * len(ends), ends)
+
+    def _times(self, what: str, wanted: Sequence[Fraction], got: Sequence[float]) -> Finding:
+        """Times one by one; the first that lies outside its tolerance is named."""
+        worst = 0.0
+        for at, measured in zip(wanted, got, strict=True):
+            difference = abs(float(at) - measured)
+            worst = max(worst, difference)
+            if difference > self.tolerance(at):
+                return Finding(
+                    self.account.reader,
+                    what,
+                    False,
+                    f"{_clock(at)} is expected, {_clock(measured)} measured",
+                    difference,
+                )
+        return Finding(self.account.reader, what, True, f"{len(got)} where they belong", worst)
+
+    def _no(self, what: str, says: str) -> Finding:
+        return Finding(self.account.reader, what, False, says)
+
+
+def _rows(expected: Expected, account: Measured) -> Iterable[Row]:
+    """The table: each pass's measured start is its marker, its end the next one's or the last bar line."""
+    markers = account.markers or []
+    got = [at for at, _ in (markers[1:] if expected.count_in_bars else markers)]
+    whole = len(got) == len(expected.passes)
+    end = float(expected.count_in_s + expected.seconds)
+    last_line = min(account.bar_lines, key=lambda s: abs(s - end), default=None)
+    ends = [*got[1:], last_line] if whole else []
+    for index, row in enumerate(expected.passes):
+        start = got[index] if whole else None
+        stop = ends[index] if whole else None
+        length = stop - start if start is not None and stop is not None else None
+        yield Row(
+            row.label,
+            row.first_bar,
+            row.bars,
+            float(row.start_s),
+            float(row.seconds),
+            start,
+            length,
+        )
+
+
+def _sounding(text: str) -> tuple[int, frozenset[int]] | None:
+    """A chord name as a root and tones; None for N.C. and for what is no chord."""
+    try:
+        chord = parse_chord(text)
+    except ChordError:
+        return None
+    return chord.root.pitch_class, chord.pitch_classes
+
+
+def _changes(
+    tempos: Sequence[tuple[Fraction, int]] | Sequence[tuple[float, int]],
+) -> list[tuple[Fraction, int]]:
+    """Tempos without those that repeat the one before."""
+    kept: list[tuple[Fraction, int]] = []
+    for at, us in tempos:
+        if not kept or kept[-1][1] != us:
+            kept.append((Fraction(at), us))
+    return kept
+
+
+def _listed(words: Iterable[str]) -> str:
+    every = list(words)
+    return ", ".join(every[:6]) + (" ..." if len(every) > 6 else "")
+
+
+def _clock(seconds: Fraction | float) -> str:
+    """Minutes and seconds to the millisecond."""
+    ms = round(float(seconds) * 1000)
+    return f"{ms // 60000}:{ms // 1000 % 60:02d}.{ms % 1000:03d}"
+
+
+__all__ = ["ExpectedChord", "Finding", "Report", "Row", "compare", "verify_bytes", "verify_file"]
