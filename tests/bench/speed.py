@@ -1,0 +1,147 @@
+"""How fast, as ratios in one run: whole processes against bare ones, and growth with length.
+
+    python tests/bench/speed.py           the table in DEVELOPERS.md
+    python tests/bench/speed.py --quick   the same with fewer runs, to see that it works
+
+No figure here is asserted: machines differ, ratios in one run tell more than times.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+FOUR_MINUTES = """\
+title: Four minutes
+tempo: 120
+key: G
+parts: {click: {subdivide: 1/8}, bass: {line: beats}, guitar: {strum: {step: 1/8, play: "D> - D U - U D U"}}}
+sections:
+  verse:
+    bars: |
+      | G | D/F# | Em7 | C |
+      | G | D/F# | C D | G |
+form: [verse x15]
+"""
+
+BARE = """\
+import sys
+import click, mido, yaml
+file = mido.MidiFile(ticks_per_beat=960)
+track = mido.MidiTrack()
+file.tracks.append(track)
+for _ in range(int(sys.argv[1])):
+    track.append(mido.Message("note_on", note=60, velocity=80, time=10))
+    track.append(mido.Message("note_off", note=60, velocity=0, time=10))
+file.save(sys.argv[2])
+"""
+
+GROWTH = """\
+import resource, sys, time
+from backing.build import midi_of, prove
+from backing.cli import _ease_collection
+from backing.form import read_form_text
+_ease_collection()
+rows = "\\n".join("      | G | D/F# | Em7 | C |" for _ in range(25))
+text = f"title: t\\ntempo: 120\\nsections:\\n  a:\\n    bars: |\\n{rows}\\nform: [a x{int(sys.argv[1]) // 100}]\\n"
+small = read_form_text("title: t\\ntempo: 120\\nsections: {a: {bars: G}}\\nform: [a]\\n")
+prove(small, midi_of(small))
+before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+start = time.perf_counter()
+form = read_form_text(text)
+prove(form, midi_of(form))
+spent = time.perf_counter() - start
+print(spent, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)
+"""
+
+
+def main() -> None:
+    """Print the table."""
+    runs = 3 if "--quick" in sys.argv else 15
+    with tempfile.TemporaryDirectory() as folder:
+        _whole_processes(Path(folder), runs)
+    _growth(1 if runs == 3 else 5)
+
+
+def _whole_processes(folder: Path, runs: int) -> None:
+    form, bare = folder / "four.yaml", folder / "bare.py"
+    form.write_text(FOUR_MINUTES)
+    bare.write_text(BARE)
+    build = [sys.executable, "-m", "backing", "build", str(form), "--out", str(folder), "-q"]
+    _run(build)
+    notes = _notes(folder / "Four minutes.mid")
+    rows = [
+        (
+            f"build a four-minute song ({notes:,} notes)",
+            build,
+            [sys.executable, str(bare), str(notes), str(folder / "bare.mid")],
+            "bare script: imports mido, yaml, click; writes as many notes",
+        ),
+        (
+            "--help",
+            [sys.executable, "-m", "backing", "--help"],
+            [sys.executable, "-c", "import click"],
+            "python -c 'import click'",
+        ),
+    ]
+    print(f"{'command':<44} {'ours':>8} {'bare':>8} {'ratio':>6}   against")
+    for name, ours, other, against in rows:
+        a, b, ratio = _pairs(ours, other, runs)
+        print(f"{name:<44} {a:>7.0f}ms {b:>6.0f}ms {ratio:>6.2f}   {against}")
+
+
+def _growth(runs: int) -> None:
+    print(f"\n{'bars':>7} {'time a bar':>12} {'memory a bar':>14}")
+    for bars in (100, 1_000, 10_000):
+        outs = [_output([sys.executable, "-c", GROWTH, str(bars)]) for _ in range(runs)]
+        spent = statistics.median(float(out.split()[0]) for out in outs)
+        grown = statistics.median(float(out.split()[1]) for out in outs)
+        print(f"{bars:>7,} {spent / bars * 1e6:>9.0f} us {grown / bars:>11.1f} KiB")
+
+
+def _pairs(ours: list[str], other: list[str], runs: int) -> tuple[float, float, float]:
+    """Medians in ms, and the median of the ratios pair by pair, after one pair for warmth."""
+    pairs = [(_run(ours), _run(other)) for _ in range(runs + 1)][1:]
+    a, b = (statistics.median(pair[side] for pair in pairs) * 1000 for side in (0, 1))
+    return a, b, statistics.median(x / y for x, y in pairs)
+
+
+def _run(command: list[str]) -> float:
+    """A whole process's processor time, which other work on the machine disturbs least."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, env=_environment())
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+def _output(command: list[str]) -> str:
+    return subprocess.run(
+        command, check=True, capture_output=True, text=True, env=_environment()
+    ).stdout
+
+
+def _environment() -> dict[str, str]:
+    """Compiled modules are kept, as in any installation."""
+    return {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
+
+
+def _notes(path: Path) -> int:
+    import mido
+
+    return sum(
+        m.type == "note_on" and m.velocity > 0
+        for track in mido.MidiFile(path).tracks
+        for m in track
+    )
+
+
+if __name__ == "__main__":
+    start = time.perf_counter()
+    main()
+    print(f"\n({time.perf_counter() - start:.0f} s)")
