@@ -35,32 +35,46 @@ class FormError(BackingError):
         name: the file's name as the user gave it.
         problems: at least one, in any order; they are kept in the order of their places.
         lines: the form's lines, for showing.
+        rest: a sentence that ends the list where not all that is wrong is in it.
     """
 
-    def __init__(self, name: str, problems: Sequence[Problem], lines: Sequence[str] = ()) -> None:
+    def __init__(
+        self, name: str, problems: Sequence[Problem], lines: Sequence[str] = (), rest: str = ""
+    ) -> None:
         self.name = name
         self.problems = tuple(sorted(problems, key=lambda p: (p.line, p.column)))
         self.lines = lines
+        self.rest = rest
         super().__init__(self.render())
 
     def render(self) -> str:
         """Every problem with its line and a caret under the place."""
-        return "\n".join(self._render_one(problem) for problem in self.problems)
+        shown = [self._render_one(problem) for problem in self.problems]
+        return "\n".join([*shown, self.rest] if self.rest else shown)
 
     def _render_one(self, problem: Problem) -> str:
         mend = f" {problem.mend}" if problem.mend else ""
         head = f"{self.name}:{problem.line}:{problem.column}: {problem.message}{mend}"
         if not 1 <= problem.line <= len(self.lines):
             return head
-        shown, caret = _window(self.lines[problem.line - 1], problem.column - 1)
-        return f"{head}\n    {shown}\n    {' ' * caret}^"
+        shown, before = _window(self.lines[problem.line - 1], problem.column - 1)
+        return f"{head}\n    {shown}\n    {' ' * _columns(before)}^"
 
 
-def _window(line: str, at: int, width: int = 96) -> tuple[str, int]:
-    """The part of a line around a place, made safe to print, and the place in it."""
+def _window(line: str, at: int, width: int = 96) -> tuple[str, str]:
+    """The part of a line around a place, made safe to print, and what of it stands before."""
     start = max(0, min(at, len(line)) - width // 2) if len(line) > width else 0
     shown = line[start : start + width]
     safe = "".join(
         c if c.isprintable() else " " if c == "\t" else "\N{REPLACEMENT CHARACTER}" for c in shown
     )
-    return safe, max(0, min(at - start, len(safe)))
+    return safe, safe[: max(0, at - start)]
+
+
+def _columns(text: str) -> int:
+    """How many columns of a terminal a text takes: Japanese takes two, a combining accent none."""
+    if text.isascii():
+        return len(text)
+    from unicodedata import combining, east_asian_width
+
+    return sum(0 if combining(c) else 2 if east_asian_width(c) in "WF" else 1 for c in text)

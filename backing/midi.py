@@ -130,9 +130,9 @@ def _conductor(score: Score) -> list[Event]:
     metas: list[Event] = [(0, _text(_TRACK_NAME, score.title))]
     metas += [(tick, _meta(_TEMPO, tempo_bytes(bpm))) for tick, bpm in tempos.items()]
     metas += [(tick, _meta(_METER, meter_bytes(meter))) for tick, meter in meters.items()]
-    if score.key is not None:
-        signature = score.key.signature.to_bytes(1, "big", signed=True)
-        metas.append((0, _meta(_KEY, signature + bytes((score.key.minor,)))))
+    for tick, key in {ticks(change.start_whole): change.key for change in score.keys}.items():
+        signature = key.signature.to_bytes(1, "big", signed=True)
+        metas.append((tick, _meta(_KEY, signature + bytes((key.minor,)))))
     metas += [(ticks(place), _text(_MARKER, text)) for place, text in score.markers]
     # Metas come first at a tick; this track comes first in the file, so the
     # system-on still precedes every channel message.

@@ -36,6 +36,7 @@ def as_json(expected: Expected, report: Report | None = None) -> dict[str, objec
         out["agrees"] = report.agrees
         out["worst_difference_seconds"] = report.worst_s
         out["tolerance_seconds"] = report.tolerance_s
+        out["left_out"] = report.left_out
         out["findings"] = [
             {"reader": f.reader, "what": f.what, "agrees": f.agrees, "says": f.says}
             for f in report.findings
@@ -76,11 +77,13 @@ def verdict(report: Report) -> str:
     """What was compared, and the worst difference against the tolerance; or what disagrees."""
     readers = list(dict.fromkeys(finding.reader for finding in report.findings))
     by = " and ".join(readers)
+    left_out = f"\n{report.left_out}" if report.left_out else ""
     if report.agrees:
         asked = ", ".join(dict.fromkeys(finding.what for finding in report.findings))
         return (
             f"All agree, read back by the {by}: {asked}.\n"
-            f"Worst difference {report.worst_s * 1000:.3f} ms, tolerance {report.tolerance_s * 1000:.3f} ms."
+            f"Worst difference {report.worst_s * 1000:.3f} ms, "
+            f"tolerance {report.tolerance_s * 1000:.3f} ms.{left_out}"
         )
     return "\n".join(f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in report.disagreements)
 

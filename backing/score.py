@@ -51,6 +51,13 @@ class MeterChange(NamedTuple):
     meter: Meter
 
 
+class KeyChange(NamedTuple):
+    """From here on, the sounding key."""
+
+    start_whole: Fraction
+    key: Key
+
+
 class Words(NamedTuple):
     """A section marker or a chord name at its place."""
 
@@ -60,7 +67,7 @@ class Words(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """A song ready to be written. `key` is the sounding key; `end_whole` includes the ring-out."""
+    """A song ready to be written. `keys` are as they sound; `end_whole` includes the ring-out."""
 
     title: str
     tracks: tuple[Track, ...]
@@ -68,5 +75,5 @@ class Score:
     meters: tuple[MeterChange, ...]
     markers: tuple[Words, ...]
     chords: tuple[Words, ...]
-    key: Key | None
+    keys: tuple[KeyChange, ...]
     end_whole: Fraction

@@ -10,14 +10,24 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import count
 from typing import NamedTuple
 
 from backing.form.layout import LaidBar, lay_out
-from backing.form.model import Form, Mark, Settings, Tempo
-from backing.form.passes import ending_of, labels, pass_label, passes_played
+from backing.form.model import Entry, Form, Mark, Section, Settings, Tempo
+from backing.form.passes import (
+    ending_of,
+    labels,
+    pass_label,
+    pass_rows,
+    pass_settings,
+    passes_played,
+)
 from backing.score import TempoChange
 from backing.theory.chords import Chord
+from backing.theory.keys import Key
 from backing.theory.rhythm import Meter
+from backing.theory.swing import ratio_by_tempo, swung_in_bar
 
 PUSH_WHOLE = Fraction(1, 8)
 RING_OUT_S = 2
@@ -32,10 +42,20 @@ class Pass(NamedTuple):
     number: int
     of: int
     settings: Settings
+    transpose: int = 0
+
+    @property
+    def swing(self) -> tuple[Fraction, Fraction] | None:
+        """The level and ratio of this pass's swing; None where it is straight."""
+        feel = self.settings.feel
+        if feel is None or feel.ratio == 1:
+            return None
+        ratio = ratio_by_tempo(_quarter_bpm(self)) if feel.ratio is None else feel.ratio
+        return feel.level_whole, ratio
 
 
 class Bar(NamedTuple):
-    """A played bar. `number` counts from 1; count-in bars have 0 and below.
+    """A played bar. `number` counts from 1; those before it have 0 and below.
 
     `pattern_bar` is the bar's place in its pass, from 0: which bar of a pattern it takes.
     """
@@ -50,6 +70,16 @@ class Bar(NamedTuple):
     def end_whole(self) -> Fraction:
         """The next bar line."""
         return self.start_whole + self.meter.bar_whole
+
+    def at(self, offset_whole: Fraction) -> Fraction:
+        """Where something written so far from this bar line sounds: swing is applied here, once.
+
+        Offsets past the bar's end are measured on the meter's beats going on.
+        """
+        swing = self.playing.swing
+        if swing is None:
+            return self.start_whole + offset_whole
+        return self.start_whole + swung_in_bar(offset_whole, self.meter, *swing)
 
 
 class Span(NamedTuple):
@@ -68,16 +98,31 @@ class Span(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
-    """A form unrolled. `tempos` starts at 0 with the count-in's."""
+    """A form unrolled. `tempos` starts at 0 with the count-in's.
+
+    `count_in` holds the bars before bar 1, the pickup last where there is one; `counted` is
+    whether they are counted in, or a pickup stands alone.
+    """
 
     form: Form
     count_in: tuple[Bar, ...]
+    counted: bool
     bars: tuple[Bar, ...]
     passes: tuple[Pass, ...]
     spans: tuple[Span, ...]
     tempos: tuple[TempoChange, ...]
     _tempo_starts: tuple[Fraction, ...] = field(repr=False, compare=False)
     _tempo_seconds: tuple[Fraction, ...] = field(repr=False, compare=False)
+
+    @property
+    def pickup(self) -> Bar | None:
+        """The bar before bar 1 that is played, if the form has one."""
+        return self.count_in[-1] if self.form.pickup is not None else None
+
+    @property
+    def played(self) -> tuple[Bar, ...]:
+        """Every bar that parts play in: the pickup, if there is one, and the song."""
+        return self.bars if self.pickup is None else (self.pickup, *self.bars)
 
     @property
     def start_whole(self) -> Fraction:
@@ -109,6 +154,9 @@ class Timeline:
         return _seconds_per_whole(self.tempos[max(0, bisect_right(self._tempo_starts, whole) - 1)])
 
 
+_Slot = tuple[Fraction, Chord | None, frozenset[Mark], Pass]
+
+
 def unroll(form: Form, count_in: bool = True) -> Timeline:
     """Put a form into playing order.
 
@@ -118,30 +166,47 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
     """
     passes = tuple(_passes(form))
     laid = _Layouts(form)
-    first_meter = laid.of(passes[0])[0].meter
-    count = form.count_in_bars if count_in else 0
-    before = tuple(
-        Bar(number - count + 1, number * first_meter.bar_whole, first_meter, passes[0], 0)
-        for number in range(count)
-    )
+    counted = form.count_in_bars if count_in else 0
+    before = _before(form, passes[0], laid.of(passes[0])[0].meter, counted)
     bars: list[Bar] = []
-    slots: list[tuple[Fraction, Chord | None, frozenset[Mark], Pass]] = []
-    changes = [TempoChange(Fraction(0), _quarter_bpm(passes[0], None))]
-    at = count * first_meter.bar_whole
+    slots: list[_Slot] = []
+    if form.pickup is not None:
+        (lead_in,) = lay_out([form.pickup], before[-1].meter)
+        slots += _slots(lead_in, before[-1].start_whole, passes[0])
+    changes = [TempoChange(Fraction(0), _quarter_bpm(passes[0]))]
+    at = before[-1].end_whole if before else Fraction(0)
     for playing in passes:
         first = laid.first_bar(playing)
         of_pass = laid.of(playing)
         for index, bar in enumerate(of_pass):
             bars.append(Bar(len(bars) + 1, at, bar.meter, playing, first + index))
-            for start, cell in bar.cells:
-                if not cell.goes_on:
-                    slots.append((at + start, cell.chord, cell.marks, playing))
+            slots += _slots(bar, at, playing)
             at += bar.meter.bar_whole
         changes += _tempo_changes(playing, bars[-len(of_pass) :])
     tempos = _without_repeats(changes)
     seconds = tuple(_running_seconds(tempos))
     starts = tuple(change.start_whole for change in tempos)
-    return Timeline(form, before, tuple(bars), passes, _spans(slots, at), tempos, starts, seconds)
+    return Timeline(
+        form, before, counted > 0, tuple(bars), passes, _spans(slots, at), tempos, starts, seconds
+    )
+
+
+def _before(form: Form, first: Pass, meter: Meter, counted: int) -> tuple[Bar, ...]:
+    """The bars before bar 1: the count-in, whose last bar a pickup takes."""
+    meters = [meter] * counted
+    if form.pickup is not None:
+        meters = [*meters[:-1], form.pickup.meter or meter]
+    bars, at = [], Fraction(0)
+    for index, meter_ in enumerate(meters):
+        bars.append(Bar(index + 1 - len(meters), at, meter_, first, 0))
+        at += meter_.bar_whole
+    return tuple(bars)
+
+
+def _slots(bar: LaidBar, at: Fraction, playing: Pass) -> Iterator[_Slot]:
+    for start, cell in bar.cells:
+        if not cell.goes_on:
+            yield at + start, cell.chord, cell.marks, playing
 
 
 class _Layouts:
@@ -149,19 +214,19 @@ class _Layouts:
 
     def __init__(self, form: Form) -> None:
         self.form = form
-        self.known: dict[tuple[str, int | None, Meter], tuple[LaidBar, ...]] = {}
+        self.known: dict[tuple[str, int | None, int | None, Meter, int], tuple[LaidBar, ...]] = {}
 
     def of(self, playing: Pass) -> tuple[LaidBar, ...]:
         entry = self.form.entries[playing.entry]
         section = self.form.sections[playing.section]
-        key = (
-            section.name,
-            ending_of(entry, section, playing.number),
-            playing.settings.meter or self.form.meter,
-        )
+        ending = ending_of(entry, section, playing.number)
+        varied = playing.number if playing.number in section.on_pass else None
+        meter = playing.settings.meter or self.form.meter
+        key = (section.name, ending, varied, meter, playing.transpose)
         if key not in self.known:
-            rows = section.rows + (section.endings[key[1]] if key[1] is not None else ())
-            self.known[key] = lay_out([bar for row in rows for bar in row], key[2])
+            rows = pass_rows(entry, section, playing.number)
+            laid = lay_out([bar for row in rows for bar in row], meter)
+            self.known[key] = _moved(laid, playing.transpose, self.form.key)
         whole = self.known[key]
         return whole if entry.bars is None else _cut(whole, *entry.bars)
 
@@ -169,6 +234,38 @@ class _Layouts:
         """The pass's first bar as its section counts, from 0."""
         bars = self.form.entries[playing.entry].bars
         return bars[0] - 1 if bars else 0
+
+
+def _moved(bars: tuple[LaidBar, ...], semitones: int, key: Key | None) -> tuple[LaidBar, ...]:
+    """Bars with their chords renamed so many semitones up."""
+    if not semitones:
+        return bars
+    moved = []
+    for bar in bars:
+        cells = [
+            laid._replace(cell=laid.cell._replace(chord=renamed(laid.cell.chord, semitones, key)))
+            for laid in bar.cells
+        ]
+        moved.append(bar._replace(cells=tuple(cells)))
+    return tuple(moved)
+
+
+def renamed(chord: Chord | None, semitones: int, key: Key | None) -> Chord | None:
+    """A chord so many semitones up, spelled for the key that this leads to."""
+    if chord is None or not semitones:
+        return chord
+    if key is not None:
+        return chord.moved(key.tonic, key.transposed(semitones).tonic)
+    return chord.transposed(semitones, usually_flat(chord, semitones))
+
+
+def usually_flat(chord: Chord, semitones: int) -> bool:
+    """How a chord is raised without a key: a sign stays of its kind, and a natural becomes
+    the black key's usual name: Eb, Ab, Bb, C#, F# (common practice).
+    """
+    if chord.root.accidental:
+        return chord.root.accidental < 0
+    return (chord.root.pitch_class + semitones) % 12 in (3, 8, 10)
 
 
 def _cut(bars: Sequence[LaidBar], first: int, last: int) -> tuple[LaidBar, ...]:
@@ -192,36 +289,50 @@ def _cut(bars: Sequence[LaidBar], first: int, last: int) -> tuple[LaidBar, ...]:
 def _passes(form: Form) -> Iterator[Pass]:
     for index, (entry, label) in enumerate(zip(form.entries, labels(form), strict=True)):
         section = form.sections[entry.section]
-        settings = entry.settings.under(section.settings.under(form.settings))
         of = passes_played(entry, section)
+        settings = _settings_by_pass(form, entry, section, of)
         for number in range(1, of + 1):
-            yield Pass(pass_label(label, number, of), section.name, index, number, of, settings)
+            name = pass_label(label, number, of)
+            yield Pass(name, section.name, index, number, of, settings[number], entry.transpose)
+
+
+def _settings_by_pass(form: Form, entry: Entry, section: Section, of: int) -> dict[int, Settings]:
+    """Each pass's settings; those alike are one object, however many passes play."""
+    differing = {1, of, *section.on_pass}
+    usual = pass_settings(form.settings, entry, section, _unlisted(differing))
+    if of not in section.on_pass and usual == pass_settings(form.settings, entry, section, of):
+        differing -= {of}
+    return {
+        number: pass_settings(form.settings, entry, section, number)
+        if number in differing
+        else usual
+        for number in range(1, of + 1)
+    }
+
+
+def _unlisted(numbers: set[int]) -> int:
+    """A pass number above 1 that is not among these."""
+    return next(number for number in count(2) if number not in numbers)
 
 
 def _tempo_changes(playing: Pass, bars: Sequence[Bar]) -> Iterator[TempoChange]:
     tempo = playing.settings.tempo or Tempo()
-    over = tempo.over_bars or 0
-    start = _quarter_bpm(playing, playing.number)
+    start = _quarter_bpm(playing)
     yield TempoChange(bars[0].start_whole, start)
-    if tempo.to_bpm is None or playing.number != (1 if tempo.from_first else playing.of):
+    if tempo.to_bpm is None:
         return
+    over = tempo.over_bars or 0
     changing = bars[:over] if tempo.from_first else bars[-over:]
     beats = [bar.start_whole + beat for bar in changing for beat in bar.meter.beat_starts]
-    target = _target(tempo)
+    target = tempo.to_bpm * (tempo.beat_whole or Fraction(0)) * 4
     for k, at in enumerate(beats, 1):
         yield TempoChange(at, start + (target - start) * k / len(beats))
 
 
-def _quarter_bpm(playing: Pass, number: int | None) -> Fraction:
-    """Quarters a minute as a pass sets out; after a change from the first bars, where that led."""
+def _quarter_bpm(playing: Pass) -> Fraction:
+    """Quarters a minute as a pass sets out."""
     tempo = playing.settings.tempo or Tempo()
-    if tempo.from_first and number is not None and number > 1:
-        return _target(tempo)
     return (tempo.bpm or Fraction(0)) * (tempo.beat_whole or Fraction(0)) * 4
-
-
-def _target(tempo: Tempo) -> Fraction:
-    return (tempo.to_bpm or Fraction(0)) * (tempo.beat_whole or Fraction(0)) * 4
 
 
 def _without_repeats(changes: Sequence[TempoChange]) -> tuple[TempoChange, ...]:
@@ -248,14 +359,20 @@ def _seconds_per_whole(change: TempoChange) -> Fraction:
     return 240 / change.quarter_bpm
 
 
-def _spans(
-    slots: Sequence[tuple[Fraction, Chord | None, frozenset[Mark], Pass]], end_whole: Fraction
-) -> tuple[Span, ...]:
+def push_whole(swing: tuple[Fraction, Fraction] | None) -> Fraction:
+    """How early a pushed chord comes: an eighth, as long as swing leaves it before a beat."""
+    if swing is None or swing[0] != PUSH_WHOLE:
+        return PUSH_WHOLE
+    return PUSH_WHOLE * 2 / (swing[1] + 1)
+
+
+def _spans(slots: Sequence[_Slot], end_whole: Fraction) -> tuple[Span, ...]:
     """Slots to spans; a push is an eighth, or half of the chord before where that is short."""
     starts: list[Fraction] = []
-    for slot, _, marks, _ in slots:
+    for slot, _, marks, playing in slots:
         pushed = "push" in marks and starts
-        starts.append(max(slot - PUSH_WHOLE, (starts[-1] + slot) / 2) if pushed else slot)
+        early = push_whole(playing.swing)
+        starts.append(max(slot - early, (starts[-1] + slot) / 2) if pushed else slot)
     ends = [*starts[1:], end_whole]
     return tuple(
         Span(start, slot, end, chord, marks, playing)

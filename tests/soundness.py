@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import mido
 from hypothesis import strategies as st
 
-from backing.score import MeterChange, Note, Score, TempoChange, Track, Words
+from backing.score import KeyChange, MeterChange, Note, Score, TempoChange, Track, Words
 from backing.theory.keys import Key, parse_key
 from backing.theory.rhythm import Meter, parse_meter
 
@@ -302,7 +302,9 @@ def scores(draw: st.DrawFn) -> Score:
         meters=tuple(draw(st.lists(meters, max_size=6))),
         markers=draw(words),
         chords=draw(words),
-        key=draw(st.none() | st.sampled_from(KEYS)),
+        keys=draw(
+            st.sampled_from(KEYS).map(lambda key: (KeyChange(Fraction(0), key),)) | st.just(())
+        ),
         end_whole=_END_WHOLE,
     )
 

@@ -9,13 +9,17 @@ slot   = ( chord | "N.C." ) { "(" mark ")" } | "/"
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import NamedTuple, cast
 
 from backing.form.model import Cell, Mark, Rows, WrittenBar
 from backing.theory.chords import ChordError, parse_chord
-from backing.theory.rhythm import Meter, parse_meter
+from backing.theory.rhythm import MOST_UNITS, Meter, parse_meter
 
 MARKS = ("push", "stop", "ring")
+MAX_BARS = 20_000
+MOST_FAULTS = 50
+MOST_LETTERS = 40
 
 _TOKEN = re.compile(r"(?:\([^()|]*\)|[^\s()|])+|[()]")
 _METER = re.compile(r"\d+/\d+(?:\(.*\))?")
@@ -32,7 +36,7 @@ class Misread(Exception):
 
 
 class ReadBars(NamedTuple):
-    """Rows of bars, where each bar's text starts, and all that could not be read."""
+    """Rows of bars, where each bar's first slot stands, and all that could not be read."""
 
     rows: Rows
     offsets: tuple[int, ...]
@@ -44,74 +48,83 @@ class ReadBars(NamedTuple):
         return tuple(bar for row in self.rows for bar in row)
 
 
-def read_bars(text: str) -> ReadBars:
-    """Read rows of bars; never raises: faults are collected, so that all are seen at once."""
-    rows: list[tuple[WrittenBar, ...]] = []
+def read_bars(text: str, most: int = MAX_BARS) -> ReadBars:
+    """Read rows of bars; never raises: faults are collected, so that all are seen at once.
+
+    Reading stops past `most` bars, or after 50 faults.
+    """
+    rows: list[list[WrittenBar]] = [[]]
     offsets: list[int] = []
     faults: list[Misread] = []
-    start = 0
-    for line in text.split("\n"):
-        row = []
-        for at, piece in _pieces(line):
-            try:
-                bar = _read_bar(piece, start + at)
-            except Misread as fault:
-                faults.append(fault)
-                continue
-            row.append(bar)
-            offsets.append(start + at + len(piece) - len(piece.lstrip()))
-        if row:
-            rows.append(tuple(row))
-        start += len(line) + 1
-    if not rows and not faults:
-        faults.append(
-            Misread(0, "there are no bars here.", 'Write them between bar lines: "| A | D |".')
-        )
-    return ReadBars(tuple(rows), tuple(offsets), tuple(faults))
+    for row, at, piece in _pieces(text):
+        while len(rows) <= row:
+            rows.append([])
+        try:
+            if len(offsets) == most:
+                mend = "Write less, or split the song over several forms."
+                raise Misread(at, f"a form has at most {MAX_BARS:,} bars.", mend)
+            slots, bar = _read_bar(piece, at)
+        except Misread as fault:
+            faults.append(fault)
+            if len(offsets) == most or len(faults) == MOST_FAULTS:
+                break
+        else:
+            rows[row].append(bar)
+            offsets.append(slots)
+    if not offsets and not faults:
+        mend = 'Write them between bar lines: "| A | D |".'
+        faults.append(Misread(0, "there are no bars here.", mend))
+    return ReadBars(tuple(tuple(row) for row in rows if row), tuple(offsets), tuple(faults))
 
 
 def print_bars(rows: Rows) -> str:
     """Rows of bars as a writer types them, one row a line."""
-    return "\n".join("| " + " | ".join(map(_print_bar, row)) + " |" for row in rows)
+    return "\n".join("| " + " | ".join(map(print_bar, row)) + " |" for row in rows)
 
 
-def _pieces(line: str) -> list[tuple[int, str]]:
-    """What stands between a line's bar lines, with its place in the line."""
-    pieces, at = [], 0
-    for piece in line.split("|"):
-        pieces.append((at, piece))
-        at += len(piece) + 1
-    if not pieces[0][1].strip():
-        pieces.pop(0)
-    if pieces and not pieces[-1][1].strip():
-        pieces.pop()
-    return pieces
+def _pieces(text: str) -> Iterator[tuple[int, int, str]]:
+    """What stands between bar lines: its row's number, its place in the text, itself."""
+    start = 0
+    for row, line in enumerate(text.split("\n")):
+        pieces, at = line.split("|"), start
+        last = len(pieces) - 1
+        for number, piece in enumerate(pieces):
+            # Before a row's first bar line and after its last one nothing need stand.
+            if piece.strip() or 0 < number < last:
+                yield row, at, piece
+            at += len(piece) + 1
+        start += len(line) + 1
 
 
-def _read_bar(text: str, start: int) -> WrittenBar:
+def _read_bar(text: str, start: int) -> tuple[int, WrittenBar]:
+    """A bar, and where its first slot stands."""
     tokens = [(match.start() + start, match[0]) for match in _TOKEN.finditer(text)]
     if not tokens:
-        raise Misread(
-            start,
-            "an empty bar.",
-            "Write a chord, % for the bar before again, or N.C.; one bar line is enough, and rows go on lines of their own.",
+        mend = (
+            "Write a chord between two bar lines, % for the bar before again, or N.C. for silence; "
+            "start each row on a line of its own."
         )
+        raise Misread(start, "an empty bar.", mend)
     meter = None
     if _METER.fullmatch(tokens[0][1]):
+        at = tokens[0][0]
         meter, tokens = _read_meter(tokens)
         if not tokens:
             mend = f"Write its chords after the meter: {meter} A, or {meter} %."
-            raise Misread(start + len(text.rstrip()), "a meter with no bar after it.", mend)
-    if any(token == "%" for _, token in tokens):
-        if len(tokens) > 1:
-            at = next(at for at, token in tokens if token == "%")
+            raise Misread(at, "a meter with no bar after it.", mend)
+    if len(tokens) > MOST_UNITS:
+        raise Misread(tokens[0][0], f"a bar holds at most {MOST_UNITS} slots.", "Add bar lines.")
+    first = tokens[0][0]
+    for at, token in tokens:
+        if token[0] == "%":
+            if len(tokens) == 1 and token == "%":
+                return first, WrittenBar(meter=meter, again=True)
             raise Misread(
                 at,
                 "% is a whole bar and shares it with nothing.",
                 "Write the chords again instead.",
             )
-        return WrittenBar(meter=meter, again=True)
-    return WrittenBar(tuple(_read_cell(token, at) for at, token in tokens), meter)
+    return first, WrittenBar(tuple(_read_cell(token, at) for at, token in tokens), meter)
 
 
 def _read_meter(tokens: list[tuple[int, str]]) -> tuple[Meter, list[tuple[int, str]]]:
@@ -135,10 +148,20 @@ def _read_cell(token: str, at: int) -> Cell:
         raise Misread(
             at, f"the meter {token} must open its bar.", "Write it right after the bar line."
         )
+    if len(token) > MOST_LETTERS:
+        raise Misread(at, "this is too long for a chord.", "Put a space between two chords.")
+    if token.lower() in MARKS:
+        mend = f"Write it in brackets right after its chord: A({token.lower()})."
+        raise Misread(at, f"{token} is a mark, not a chord.", mend)
+    if ":" in token:
+        what = f"{token} is no chord: bars have no repeat signs."
+        raise Misread(at, what, "Write the bars once, and  times: 2  in their section.")
     symbol, marks = _split_marks(token, at)
     if not symbol:
         mend = "Write it right after the chord, with no space: A(push)."
         raise Misread(at, f"{token} belongs to no chord.", mend)
+    if symbol == "/":
+        raise Misread(at, "a slash takes no mark.", "Write the chord again with its mark.")
     if symbol == "N.C.":
         return Cell(marks=marks)
     if symbol.upper().replace(".", "") == "NC":
@@ -160,7 +183,9 @@ def _split_marks(token: str, at: int) -> tuple[str, frozenset[Mark]]:
         if len(known) != len(words):
             wrong = next(word for word in words if word not in MARKS)
             raise Misread(
-                at + bracket.start(1), f"there is no mark {wrong!r}.", _mark_advice(wrong)
+                at + bracket.start(1) + bracket[1].index(wrong),
+                f"there is no mark {wrong}.",
+                _mark_advice(wrong),
             )
         marks |= {cast(Mark, word) for word in known}
         token = token[: bracket.start()]
@@ -180,16 +205,18 @@ def _meant_as_mark(words: list[str]) -> bool:
 def _mark_advice(word: str) -> str:
     from difflib import get_close_matches
 
-    near = get_close_matches(word, MARKS, n=1)
+    near = get_close_matches(word.lower(), MARKS, n=1)
     return f"Did you mean ({near[0]})?" if near else "The marks are (push), (stop) and (ring)."
 
 
-def _print_bar(bar: WrittenBar) -> str:
+def print_bar(bar: WrittenBar) -> str:
+    """A bar as a writer types it, without bar lines."""
     words = [str(bar.meter).replace(" ", "")] if bar.meter else []
-    return " ".join(words + (["%"] if bar.again else [_print_cell(cell) for cell in bar.cells]))
+    return " ".join(words + (["%"] if bar.again else list(map(print_cell, bar.cells))))
 
 
-def _print_cell(cell: Cell) -> str:
+def print_cell(cell: Cell) -> str:
+    """A slot as a writer types it."""
     if cell.goes_on:
         return "/"
     symbol = str(cell.chord) if cell.chord else "N.C."

@@ -10,10 +10,17 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Any
+from itertools import islice
+from types import MappingProxyType
+from typing import Any, TypeVar
 
 from backing.errors import Problem
 from backing.form.tree import Node, Source
+
+MAX_PROBLEMS = 50
+NEVER: Mapping[str, object] = MappingProxyType({"not": MappingProxyType({})})
+
+T = TypeVar("T")
 
 
 class Refusal(Exception):
@@ -24,19 +31,34 @@ class Refusal(Exception):
         self.message, self.mend, self.offset = message, mend, offset
 
 
+class Enough(Exception):
+    """So many problems, or so much text, that reading on would help nobody."""
+
+
 @dataclass(slots=True)
 class Desk:
     """Where a form is read: its source, and the problems found so far."""
 
     source: Source
     problems: list[Problem] = field(default_factory=list)
+    places: dict[Node, list[int]] = field(default_factory=dict)
 
     def refuse(self, node: Node, message: str, mend: str = "", offset: int = 0) -> None:
-        """Note a problem at a character of a node's text."""
-        index = node.index_in(self.source, offset) if node.kind == "text" else node.start
-        problem = Problem(*self.source.place(index), message, mend)
+        """Note a problem at a character of a node's text.
+
+        Raises:
+            Enough: it was one of very many.
+        """
+        index = node.start
+        if node.kind == "text":
+            if node not in self.places:
+                self.places[node] = node.places(self.source)
+            index = self.places[node][min(offset, len(node.text))]
+        problem = Problem(*self.source.place(index), sentence(message), sentence(mend))
         if problem not in self.problems:
             self.problems.append(problem)
+        if len(self.problems) >= MAX_PROBLEMS:
+            raise Enough
 
     def take(self, kind: Kind, node: Node) -> Any:
         """A node's value, or None with its problem noted."""
@@ -65,38 +87,57 @@ class Record(dict[str, Any]):
         self.keys_at: dict[str, Node] = {}
 
 
-def near(word: str, known: Iterable[str]) -> str:
-    """A suggestion among the known words, or their list."""
+def near(word: str, known: Iterable[str], offered: Iterable[str] | None = None) -> str:
+    """A suggestion among the known words, or a list of those that are offered (all of them)."""
     from difflib import get_close_matches
 
-    words = [str(k) for k in known]
+    words = list(islice(known, 500))
     lower = {k.lower(): k for k in reversed(words)}
     close = get_close_matches(word[:80].lower(), lower, n=1, cutoff=0.6)
     if close:
         return f"Did you mean {lower[close[0]]}?"
-    return f"Known here: {', '.join(words[:40])}." if words else ""
+    listed = words if offered is None else list(offered)
+    return f"Choose from: {', '.join(listed[:40])}." if listed else ""
+
+
+def sentence(text: str) -> str:
+    """A message with its full stop, which those of the theory room lack."""
+    return text if not text or text[-1] in ".?" else f"{text}."
 
 
 def shown(text: str) -> str:
     """A writer's word in a message: quoted, printable and short."""
-    safe = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    safe = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text[:44])
     return f"'{safe[:40]}...'" if len(safe) > 43 else f"'{safe}'"
 
 
 def text_of(node: Node, what: str) -> str:
-    """A scalar's text.
+    """A scalar's text without the blanks around it.
 
     Raises:
         Refusal: a list or mapping, or nothing at all.
     """
     if node.kind != "text":
+        typed = "a list" if node.kind == "list" else "keys with values"
         raise Refusal(
-            f"{what} is one value, not a {node.kind}.",
-            "Write it after the colon, in quotes if need be.",
+            f"{what} is one value, not {typed}.", "Write it after the colon, in quotes if need be."
         )
     if not node.text.strip():
         raise Refusal(f"{what} is missing here.", "Write it after the colon.")
-    return node.text.strip() if not node.block else node.text
+    return node.text.strip()
+
+
+def parse_text(node: Node, text: str, parse: Callable[[str], T]) -> T:
+    """What a parser that raises ValueError makes of a scalar's stripped text.
+
+    Raises:
+        Refusal: the parser's own words, at its `offset` where it gives one.
+    """
+    try:
+        return parse(text)
+    except ValueError as error:
+        lead = len(node.text) - len(node.text.lstrip())
+        raise Refusal(str(error), offset=lead + getattr(error, "offset", 0)) from None
 
 
 def words(what: str, longest: int = 200) -> Kind:
@@ -160,26 +201,28 @@ def parsed(what: str, parse: Callable[[str], Any], pattern: str = "") -> Kind:
     """Text that a parser of the theory room reads; its ValueError's words are shown."""
 
     def read(node: Node, desk: Desk) -> Any:
-        try:
-            return parse(text_of(node, what))
-        except ValueError as error:
-            raise Refusal(str(error), offset=getattr(error, "offset", 0)) from None
+        text = text_of(node, what)
+        if len(text) > 80:
+            raise Refusal(f"{what} can't be {shown(text)}.", "Write less.")
+        return parse_text(node, text, parse)
 
     return Kind(read, {"type": ["string", "number"], **({"pattern": pattern} if pattern else {})})
 
 
 def record(what: str, table: Mapping[str, Kind], required: tuple[str, ...] = ()) -> Kind:
     """A mapping with known keys."""
+    offered = [key for key, kind in table.items() if kind.schema != NEVER]
 
     def read(node: Node, desk: Desk) -> Record:
         if node.kind != "mapping":
-            raise Refusal(
-                f"{what} is a mapping of keys.", f"Write them as  key: value  ({', '.join(table)})."
-            )
+            raise _no_mapping(node, what, f"key: value  ({', '.join(offered)})")
         said = Record(node)
         for key, value in read_pairs(node, desk, what):
             if key.text not in table:
-                desk.refuse(key, f"{what} has no key {shown(key.text)}.", near(key.text, table))
+                mend = near(key.text, table, offered)
+                if ":" in key.text:
+                    mend = f"A colon needs a space after it:  {key.text[:40].replace(':', ': ')}"
+                desk.refuse(key, f"{what} has no key {shown(key.text)}.", mend)
                 continue
             said.nodes[key.text], said.keys_at[key.text] = value, key
             taken = desk.take(table[key.text], value)
@@ -200,17 +243,17 @@ def record(what: str, table: Mapping[str, Kind], required: tuple[str, ...] = ())
 
 
 def named(what: str, name: Callable[[str], str], kind: Kind) -> Kind:
-    """A mapping from the writer's own names to values; `name` checks (ValueError) and settles each."""
+    """A mapping from the writer's own names; `name` checks (ValueError) and settles each."""
 
     def read(node: Node, desk: Desk) -> Record:
         if node.kind != "mapping":
-            raise Refusal(f"{what} is a mapping from names.", "Write one a line:  name: ...")
+            raise _no_mapping(node, what, "name: ...")
         said = Record(node)
         for key, value in read_pairs(node, desk, what):
             try:
-                settled = name(key.text)
-            except ValueError as error:
-                desk.refuse(key, str(error), offset=getattr(error, "offset", 0))
+                settled = parse_text(key, key.text.strip(), name)
+            except Refusal as refusal:
+                desk.refuse(key, refusal.message, refusal.mend, refusal.offset)
                 continue
             if settled in said.nodes:
                 desk.refuse(
@@ -242,7 +285,8 @@ def list_of(what: str, kind: Kind) -> Kind:
 
     def read(node: Node, desk: Desk) -> list[tuple[Node, Any]]:
         if node.kind != "list" or not node.items:
-            raise Refusal(f"{what} is a list.", "Write one item a line, each after a dash:  - item")
+            mend = "Write one item a line, each after a dash and a space:  - item"
+            raise Refusal(f"{what} is a list.", mend)
         taken = [(item, desk.take(kind, item)) for item in node.items]
         return [(item, value) for item, value in taken if value is not None]
 
@@ -255,7 +299,7 @@ def later(what: str) -> Kind:
     def read(node: Node, desk: Desk) -> Any:
         raise Refusal(f"{what} is not yet read.", "Take it out until a later version plays it.")
 
-    return Kind(read, {"not": {}})
+    return Kind(read, NEVER)
 
 
 def read_pairs(node: Node, desk: Desk, what: str) -> list[tuple[Node, Node]]:
@@ -264,13 +308,24 @@ def read_pairs(node: Node, desk: Desk, what: str) -> list[tuple[Node, Node]]:
     pairs = []
     for key, value in node.pairs:
         if key.kind != "text":
-            desk.refuse(key, f"a key of {what} is a {key.kind}.", "Keys are plain words.")
+            desk.refuse(
+                key, f"a key of {what} is one word, not a {key.kind}.", "Write  key: value."
+            )
         elif key.text in seen:
             desk.refuse(key, f"{what} has the key {shown(key.text)} twice.", "Keep one of the two.")
         else:
             seen.add(key.text)
             pairs.append((key, value))
     return pairs
+
+
+def _no_mapping(node: Node, what: str, pattern: str) -> Refusal:
+    if node.kind == "text" and not node.text.strip():
+        return Refusal(f"{what} is empty here.", f"Write below it, indented:  {pattern}.")
+    return Refusal(
+        f"{what} takes keys with values, not {'a list' if node.kind == 'list' else 'plain text'}.",
+        f"Write one a line:  {pattern}.",
+    )
 
 
 def _as_yaml(known: Iterable[str]) -> list[object]:

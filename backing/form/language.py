@@ -7,10 +7,12 @@ does everything that has to know the language.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from fractions import Fraction
-from types import MappingProxyType
+from typing import Any
 
 from backing.form.kinds import (
+    NEVER,
     Desk,
     Kind,
     Refusal,
@@ -20,43 +22,33 @@ from backing.form.kinds import (
     later,
     list_of,
     named,
-    near,
+    parse_text,
     parsed,
+    read_pairs,
     record,
     shown,
     text_of,
     whole,
     words,
 )
-from backing.form.model import Heard, StrumPattern
-from backing.form.patterns import read_strum
+from backing.form.model import Feel
+from backing.form.parts import NAME, PARTS, PICK, RIFF, STRUM, same
 from backing.form.tree import Node
 from backing.theory.chords import parse_chord
-from backing.theory.fretboard import parse_fingering
+from backing.theory.fretboard import Fingering, parse_fingering, parse_tuning
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter, parse_note_value
 
 MAX_TIMES = 9999
-ON_OFF = MappingProxyType({"on": True, "off": False})
-CLICK_SOUNDS = ("wood", "sticks", "claves", "cowbell")
-GUITAR_SOUNDS = ("steel", "nylon", "clean")
-BASS_LINES = ("roots", "beats")
-SUBDIVISIONS = MappingProxyType(
-    {"1/8": Fraction(1, 8), "1/8t": Fraction(1, 12), "1/16": Fraction(1, 16)}
-)
 
 
-def _same(*known: str) -> dict[str, str]:
-    return {word: word for word in known}
-
-
-def name_of(what: str) -> object:
+def name_of(what: str) -> Callable[[str], str]:
     """A checker of the writer's own names: one line, at most 60 characters, nothing invisible."""
 
     def check(text: str) -> str:
-        name = text.strip()
+        name = " ".join(text.split())
         if not name or len(name) > 60 or not name.isprintable():
-            raise ValueError(f"{what} name can't be {shown(text)}. Use a short printable name.")
+            raise ValueError(f"{what} name can't be {shown(text)}; write a short name on one line")
         return name
 
     return check
@@ -64,31 +56,20 @@ def name_of(what: str) -> object:
 
 def section_name(text: str) -> str:
     """A section's name, which must not look like the rest of a form entry (ValueError)."""
-    name = str(name_of("a section's")(text))  # type: ignore[operator]
+    name = name_of("a section's")(text)
     if re.search(r"(^|\s)(x\d+|bars\s+\S+)$", name):
         raise ValueError(
-            f"a section can't be called {shown(name)}: a form entry would read its end as a count."
+            f"a section can't be called {shown(name)}, whose end the form list reads as a count; "
+            "write another name"
         )
     return name
 
 
 def chord_name(text: str) -> str:
     """A chord symbol as the chord itself prints it (ValueError)."""
-    return str(parse_chord(text.strip()))
-
-
-def _heard() -> Kind:
-    def read(node: Node, desk: Desk) -> Heard:
-        text = text_of(node, "heard")
-        match = re.fullmatch(r"(\d{1,3})\s+of\s+(\d{1,3})", text)
-        if not match or not 1 <= int(match[1]) <= int(match[2]):
-            raise Refusal(
-                f"heard can't be {shown(text)}.",
-                "Write how many of how many bars click, such as: 2 of 4",
-            )
-        return Heard(int(match[1]), int(match[2]))
-
-    return Kind(read, {"type": "string", "pattern": r"^[0-9]{1,3}\s+of\s+[0-9]{1,3}$"})
+    if len(text) > 40:
+        raise ValueError(f"{shown(text)} is too long for a chord; write one, as in A, F#m7 or D/F#")
+    return str(parse_chord(text))
 
 
 def _bar_range() -> Kind:
@@ -109,13 +90,10 @@ def _bar_range() -> Kind:
 def _endings() -> Kind:
     """Endings by pass: `1`, `1-3` or `1,3`; each pass once, from 1 up without a hole."""
 
-    def read(node: Node, desk: Desk) -> list[tuple[tuple[int, ...], Node]]:
-        from backing.form.kinds import read_pairs
-
+    def read(node: Node, desk: Desk) -> list[tuple[tuple[int, ...], Node]] | None:
         if node.kind != "mapping" or not node.pairs:
-            raise Refusal(
-                "endings is a mapping from passes to bars.", 'Write one a line:  1: "| D | E7 |"'
-            )
+            what = "endings takes bars for each pass."
+            raise Refusal(what, 'Write one a line:  1: "| D | E7 |"')
         endings: list[tuple[tuple[int, ...], Node]] = []
         taken: set[int] = set()
         for key, value in read_pairs(node, desk, "endings"):
@@ -135,11 +113,11 @@ def _endings() -> Kind:
             else:
                 taken |= set(passes)
                 endings.append((passes, value))
-        if taken and taken != set(range(1, max(taken) + 1)):
-            missing = min(set(range(1, max(taken) + 1)) - taken)
-            desk.refuse(
-                node, f"pass {missing} has no ending.", "Number the endings from 1 without a hole."
-            )
+        if len(endings) < len(node.pairs):
+            return None
+        if missing := set(range(1, max(taken) + 1)) - taken:
+            what = f"pass {min(missing)} has no ending."
+            raise Refusal(what, "Number the endings from 1 without a hole.")
         return endings
 
     return Kind(
@@ -155,6 +133,8 @@ def _endings() -> Kind:
 
 def _passes(text: str) -> tuple[int, ...]:
     passes: list[int] = []
+    if len(text) > 80:
+        return ()
     for piece in text.split(","):
         match = re.fullmatch(r"\s*(\d{1,3})(?:\s*-\s*(\d{1,3}))?\s*", piece)
         if not match:
@@ -163,53 +143,110 @@ def _passes(text: str) -> tuple[int, ...]:
     return tuple(passes) if passes and min(passes) > 0 and len(set(passes)) == len(passes) else ()
 
 
-def _pattern() -> Kind:
-    """A strum written in place: its step and its strokes."""
+def _feel() -> Kind:
+    """`straight`, `swing` (2/1 on eighths), or a mapping with the ratio and the level."""
+    bare = choice("feel", {"straight": Feel(), "swing": Feel(Fraction(2))})
     raw = record(
-        "a strum",
+        "feel",
         {
-            "step": choice(
-                "step", {t: parse_note_value(t) for t in ("1/4", "1/8", "1/8t", "1/16", "1/16t")}
-            ),
-            "play": Kind(
-                lambda node, desk: (node, text_of(node, "play")), {"type": "string", "minLength": 1}
-            ),
+            "swing": parsed("swing", _ratio, r"^(by-tempo|[0-9]+/[0-9]+)$"),
+            "on": choice("on", {"1/8": Fraction(1, 8), "1/16": Fraction(1, 16)}),
         },
-        required=("step", "play"),
+        required=("swing",),
     )
 
-    def read(node: Node, desk: Desk) -> StrumPattern | None:
+    def read(node: Node, desk: Desk) -> Feel | None:
         said = raw.read(node, desk)
-        if "step" not in said or "play" not in said:
+        if "swing" not in said:
             return None
-        play, text = said["play"]
-        try:
-            return StrumPattern(said["step"], read_strum(text))
-        except ValueError as error:
-            desk.refuse(play, str(error), offset=getattr(error, "offset", 0))
+        ratio = said["swing"]
+        return Feel(None if ratio == "by-tempo" else ratio, said.get("on", Fraction(1, 8)))
+
+    return either(bare, Kind(read, raw.schema))
+
+
+def _ratio(text: str) -> Fraction | str:
+    """A swing ratio, long to short (ValueError): 1/1 to 4/1, or by-tempo."""
+    if text == "by-tempo":
+        return text
+    match = re.fullmatch(r"(\d{1,3})/(\d{1,3})", text)
+    if not match or not int(match[2]) or not 1 <= Fraction(int(match[1]), int(match[2])) <= 4:
+        raise ValueError(
+            f"{shown(text)} is no swing ratio; write long to short from 1/1 to 4/1, such as 2/1, or by-tempo"
+        )
+    return Fraction(int(match[1]), int(match[2]))
+
+
+def _shape() -> Kind:
+    """Frets alone, or frets with fingers."""
+    raw = record(
+        "a shape",
+        {
+            "frets": words("frets", 40),
+            "fingers": words("fingers", 40),
+        },
+        required=("frets",),
+    )
+
+    def read(node: Node, desk: Desk) -> Fingering | None:
+        said = raw.read(node, desk)
+        if "frets" not in said or set(said.nodes) - set(said):
             return None
-
-    return Kind(read, raw.schema)
-
-
-def _part(name: str, table: dict[str, Kind]) -> Kind:
-    """A part: `off`, `on`, or a mapping of its keys and the common ones."""
-    common = {"volume": whole("volume", 0, 127), "pan": whole("pan", -64, 63)}
-    return either(choice(name, ON_OFF), record(name, {**table, **common}))
-
-
-def _silent(name: str) -> Kind:
-    """A part that nobody plays yet: `off` is all it can be."""
-
-    def read(node: Node, desk: Desk) -> bool:
-        if node.kind == "text" and node.text == "off":
-            return False
-        raise Refusal(
-            f"the part {name} is not yet played.",
-            f"Write  {name}: off, or leave it out, until then.",
+        return parse_text(
+            said.nodes["frets"],
+            said["frets"],
+            lambda text: _frets(text, said.get("fingers", "")),
         )
 
-    return Kind(read, {"enum": ["off", False]})
+    return either(parsed("a shape", _frets), Kind(read, raw.schema))
+
+
+def _frets(text: str, fingers: str = "") -> Fingering:
+    if len(text) > 40:
+        raise ValueError(f"{shown(text)} is no shape; write six strings, as in x02220")
+    return parse_fingering(text, fingers)
+
+
+def _words() -> Kind:
+    """Cues, one a row of bars: a list, or one text."""
+    line = words("words", 120)
+    several = list_of("words", line)
+
+    def read(node: Node, desk: Desk) -> tuple[str, ...] | None:
+        taken = several.read(node, desk)
+        return tuple(text for _, text in taken) if len(taken) == len(node.items) else None
+
+    one = Kind(lambda node, desk: (line.read(node, desk),), line.schema)
+    return either(one, Kind(read, several.schema))
+
+
+def _by_pass(what: str, kind: Kind) -> Kind:
+    """Something for passes by number: `3`, `1-3` or `2,4`, each pass once."""
+
+    def read(node: Node, desk: Desk) -> dict[int, Any] | None:
+        if node.kind != "mapping" or not node.pairs:
+            raise Refusal(f"{what} names passes.", "Write one a line, such as:  3: {dynamic: loud}")
+        found: dict[int, Any] = {}
+        whole_ = True
+        for key, value in read_pairs(node, desk, what):
+            passes = _passes(key.text)
+            taken = desk.take(kind, value)
+            if not passes or set(passes) & set(found):
+                mend = "Name passes by number, each once: 3, 1-3 or 2,4."
+                desk.refuse(key, f"{what} can't be for pass {shown(key.text)}.", mend)
+            whole_ = whole_ and bool(passes) and taken is not None
+            found |= {number: (key, taken) for number in passes}
+        return found if whole_ else None
+
+    return Kind(
+        read,
+        {
+            "type": "object",
+            "minProperties": 1,
+            "additionalProperties": False,
+            "patternProperties": {r"^[0-9]+(\s*[-,]\s*[0-9]+)*$": dict(kind.schema)},
+        },
+    )
 
 
 def _tempo(ramp: bool) -> Kind:
@@ -225,7 +262,7 @@ def _tempo(ramp: bool) -> Kind:
             "from": choice("from", {"first": True, "last": False}),
         }
     else:
-        table |= {key: Kind(_refuse_song_ramp, {"not": {}}) for key in ("to", "over", "from")}
+        table |= {key: Kind(_refuse_song_ramp, NEVER) for key in ("to", "over", "from")}
     return either(BPM, record("tempo", table))
 
 
@@ -237,42 +274,25 @@ def _refuse_song_ramp(node: Node, desk: Desk) -> object:
 
 BPM = decimal("a tempo", 10, 500)
 BARS = Kind(lambda node, desk: node, {"type": "string", "minLength": 1})
-NAME = words("a name", 60)
 
-CLICK = {
-    "sound": choice("sound", _same(*CLICK_SOUNDS)),
-    "subdivide": choice("subdivide", SUBDIVISIONS),
-    "accent": choice("accent", ON_OFF),
-    "heard": _heard(),
-}
-BASS = {"line": choice("line", _same(*BASS_LINES))}
-GUITAR = {
-    "strum": either(NAME, _pattern()),
-    "pick": later("pick"),
-    "riff": later("riff"),
-    "sound": choice("sound", _same(*GUITAR_SOUNDS)),
-}
-PARTS = {
-    "click": _part("click", CLICK),
-    "bass": _part("bass", BASS),
-    "guitar": _part("guitar", GUITAR),
-    "lead": _silent("lead"),
-    "drums": _silent("drums"),
-    "pad": _silent("pad"),
-}
 METER = parsed("meter", parse_meter)
 SETTINGS = {
     "meter": METER,
+    "feel": _feel(),
+    "dynamic": choice("dynamic", same("soft", "medium", "loud")),
     "parts": record("parts", PARTS),
-    **{key: later(key) for key in ("feel", "dynamic", "note", "words", "per-row")},
+    "note": words("note", 300),
+    "words": _words(),
+    "per-row": whole("per-row", 1, 16),
 }
+PASS = {"bars": BARS, "tempo": _tempo(ramp=True), **SETTINGS}
 SECTION = {
     "bars": BARS,
     "times": whole("times", 1, MAX_TIMES),
     "endings": _endings(),
     "tempo": _tempo(ramp=True),
     **SETTINGS,
-    "on-pass": later("on-pass"),
+    "on-pass": _by_pass("on-pass", record("a pass", PASS)),
 }
 ENTRY = {
     "section": NAME,
@@ -280,9 +300,9 @@ ENTRY = {
     "bars": _bar_range(),
     "ending": whole("ending", 1, 999),
     "label": words("label", 60),
+    "transpose": whole("transpose", -11, 11),
     "tempo": _tempo(ramp=True),
-    "parts": record("parts", PARTS),
-    **{key: later(key) for key in ("transpose", "dynamic", "note")},
+    **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note")},
 }
 SONG = {
     "title": words("title"),
@@ -291,15 +311,18 @@ SONG = {
     "key": parsed("key", parse_key),
     "capo": whole("capo", 0, 11),
     "count-in": whole("count-in", 0, 8),
+    "pickup": BARS,
+    "tuning": parsed("tuning", parse_tuning),
+    "pitch": decimal("pitch", 390, 490),
     **SETTINGS,
-    "shapes": named("shapes", chord_name, parsed("a shape", parse_fingering)),
-    "strums": named("strums", name_of("a strum's"), _pattern()),  # type: ignore[arg-type]
+    "shapes": named("shapes", chord_name, _shape()),
+    "strums": named("strums", name_of("a strum's"), STRUM),
+    "picks": named("picks", name_of("a pick's"), PICK),
+    "riffs": named("riffs", name_of("a riff's"), RIFF),
     "sections": named("sections", section_name, record("a section", SECTION, required=("bars",))),
     "form": list_of(
         "form", either(words("a form entry"), record("a form entry", ENTRY, required=("section",)))
     ),
-    **{key: later(key) for key in ("tuning", "pitch", "picks", "riffs", "pickup", "practice")},
+    "practice": later("practice"),
 }
 SONG_REQUIRED = ("title", "tempo", "sections", "form")
-
-__all__ = ["ENTRY", "PARTS", "SECTION", "SONG", "SONG_REQUIRED", "near"]

@@ -1,7 +1,8 @@
 """Written bars laid over their meters: where in its bar each slot starts and how long it lasts.
 
 A bar with no slash is shared evenly by its chords, in whole beats; with a slash it has
-one slot a beat or one a unit. Positions are fractions of a whole note from the bar line.
+one slot a beat or one a unit; a slash all alone lasts its whole bar. Positions are
+fractions of a whole note from the bar line.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from fractions import Fraction
 from itertools import accumulate
 from typing import NamedTuple
 
+from backing.form.bars import print_cell
 from backing.form.model import Cell, WrittenBar
 from backing.theory.rhythm import Meter
 
@@ -37,38 +39,52 @@ class Misfit(Exception):
         self.bar, self.message, self.mend = bar, message, mend
 
 
-def lay_out(bars: Iterable[WrittenBar], meter: Meter) -> tuple[LaidBar, ...]:
-    """Lay a pass's bars (body, then ending) over its own meter and those written in bars.
+def lay_out(
+    bars: Iterable[WrittenBar],
+    meter: Meter,
+    before: Sequence[LaidBar] = (),
+    misfits: list[Misfit] | None = None,
+) -> tuple[LaidBar, ...]:
+    """Lay a pass's bars over its own meter and those written in bars.
+
+    Args:
+        bars: the body with its ending, or either alone.
+        meter: what holds until a bar changes it.
+        before: the laid bars that these go on from: for an ending, its body.
+        misfits: where to note bars that don't fit; each then keeps its first cell alone.
 
     Raises:
         Misfit: a bar that doesn't fit its meter, `%` with nothing it can repeat, or a
-            first bar that goes on from nothing.
+            first bar that goes on from nothing; only where `misfits` isn't given.
     """
     laid: list[LaidBar] = []
+    last = before[-1] if before else None
+    meter = last.meter if last else meter
     for index, bar in enumerate(bars):
         meter = bar.meter or meter
-        if bar.again:
-            laid.append(_again(index, meter, laid))
-        else:
-            laid.append(LaidBar(meter, _share(index, bar.cells, meter)))
-    if laid and laid[0].cells[0].cell.goes_on:
-        raise Misfit(
-            0, "nothing comes before this section's first slash.", "Name the chord instead of /."
-        )
+        try:
+            cells = _repeated(index, meter, last) if bar.again else _share(index, bar.cells, meter)
+            if last is None and cells[0].cell.goes_on:
+                what = "nothing comes before this section's first slash."
+                raise Misfit(index, what, "Name the chord instead of /.")
+        except Misfit as misfit:
+            if misfits is None:
+                raise
+            misfits.append(misfit)
+            cells = (LaidCell(Fraction(0), bar.cells[0] if bar.cells else Cell()),)
+        last = LaidBar(meter, cells)
+        laid.append(last)
     return tuple(laid)
 
 
-def _again(index: int, meter: Meter, laid: Sequence[LaidBar]) -> LaidBar:
-    if not laid:
-        raise Misfit(index, "% has no bar before it in this section.", "Write the bar's chords.")
-    before = laid[-1]
+def _repeated(index: int, meter: Meter, before: LaidBar | None) -> tuple[LaidCell, ...]:
+    mend = "Write the bar's chords."
+    if before is None:
+        raise Misfit(index, "% has no bar before it in this section.", mend)
     if before.meter.bar_whole != meter.bar_whole:
-        raise Misfit(
-            index,
-            f"% can't repeat a bar of {before.meter} as a bar of {meter}.",
-            "Write the bar's chords.",
-        )
-    return LaidBar(meter, before.cells)
+        what = f"% can't repeat a bar of {before.meter} as a bar of {meter}."
+        raise Misfit(index, what, mend)
+    return before.cells
 
 
 def _share(index: int, cells: Sequence[Cell], meter: Meter) -> tuple[LaidCell, ...]:
@@ -88,7 +104,8 @@ def _starts(index: int, cells: Sequence[Cell], meter: Meter) -> list[Fraction]:
         return [meter.unit_whole * number for number in range(units)]
     if count == len(beats):
         return _sums(beats)
-    if not any(cell.goes_on for cell in cells) and len(beats) % count == 0:
+    shared = not any(cell.goes_on for cell in cells) or count == 1
+    if shared and len(beats) % count == 0:
         share = len(beats) // count
         return _sums(beats)[::share]
     raise Misfit(index, *_misfit(cells, meter))
@@ -99,17 +116,24 @@ def _sums(lengths: Sequence[Fraction]) -> list[Fraction]:
 
 
 def _misfit(cells: Sequence[Cell], meter: Meter) -> tuple[str, str]:
-    beats, units = len(meter.beats), meter.count
-    slots = f"{beats} slots" if beats == units else f"{beats} or {units} slots"
+    """What is wrong with a bar's number of slots, and the bar that its writer may have meant."""
+    count, beats, units = len(cells), len(meter.beats), meter.count
+    if count > units:
+        kind = "slot" if any(cell.goes_on for cell in cells) else "chord"
+        what = f"{_many(count, kind)} are too many for a bar of {meter}."
+        return what, f"It holds {_slots(beats, units)}: take some away, or make two bars of it."
+    wide, each = (beats, "beat") if count <= beats else (units, f"{meter.unit_whole}")
+    example = " ".join([*map(print_cell, cells), *["/"] * (wide - count)])
     if any(cell.goes_on for cell in cells):
-        message = (
-            f"this bar of {meter} has {len(cells)} slots; a bar written with slashes has {slots}."
-        )
-        return message, "Add or take away slashes."
-    message = f"{len(cells)} chords don't share the {beats} beats of {meter} evenly."
-    wide = beats if len(cells) <= beats else units
-    if len(cells) > wide:
-        return message, f"A bar of {meter} holds at most {units} chords."
-    names = [str(cell.chord) if cell.chord else "N.C." for cell in cells]
-    shown = " ".join(names + ["/"] * (wide - len(cells)))
-    return message, f"Say which last longer with slashes, one slot a beat, such as: {shown}"
+        what = f"this bar of {meter} has {_many(count, 'slot')}, and with slashes it needs "
+        return f"{what}{_slots(beats, units)}.", f"Write one slot a {each}, such as: {example}"
+    what = f"{count} chords don't share the {_many(beats, 'beat')} of {meter} evenly."
+    return what, f"Say which last longer with slashes, one slot a {each}, such as: {example}"
+
+
+def _slots(beats: int, units: int) -> str:
+    return _many(units, "slot") if beats == units else f"{beats} or {units} slots"
+
+
+def _many(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from typing import Literal, NamedTuple, TypeVar
 
+from backing.form.tab import Riff
 from backing.theory.chords import Chord
 from backing.theory.fretboard import STANDARD_TUNING, Fingering
 from backing.theory.keys import Key
@@ -79,9 +80,44 @@ class StrumPattern(NamedTuple):
     bars: tuple[tuple[Stroke, ...], ...]
 
 
+class PickPattern(NamedTuple):
+    """Fingers a step apart: `p` (thumb, bass string), `p2`, `i`, `m`, `a`; () is a rest."""
+
+    step_whole: Fraction
+    bars: tuple[tuple[tuple[str, ...], ...], ...]
+
+
+class BassPattern(NamedTuple):
+    """Degrees above the chord's root a step apart (`1`, `b3`, `5`, `8`); `-` goes on."""
+
+    step_whole: Fraction
+    bars: tuple[tuple[str, ...], ...]
+
+
+class DrumPattern(NamedTuple):
+    """Lines by General MIDI percussion number; a step is 0 (none), 1 (struck) or 2 (accented)."""
+
+    step_whole: Fraction
+    lines: tuple[tuple[int, tuple[tuple[int, ...], ...]], ...]
+
+
+class Feel(NamedTuple):
+    """Swing: the first of two notes of `level_whole` lasts `ratio` times the second.
+
+    1 is straight; None takes the ratio from the tempo.
+    """
+
+    ratio: Fraction | None = Fraction(1)
+    level_whole: Fraction = Fraction(1, 8)
+
+
 @dataclass(frozen=True, slots=True)
 class PartSettings:
-    """What a form says of one part at one level; None is "not said here"."""
+    """What a form says of one part at one level; None is "not said here".
+
+    Names of strums, picks and riffs are looked up in the Form; what is written in place
+    stands here itself. `strum`, `pick` and `riff` displace one another.
+    """
 
     on: bool | None = None
     volume: int | None = None
@@ -90,11 +126,18 @@ class PartSettings:
     subdivide_whole: Fraction | None = None
     accent: bool | None = None
     heard: Heard | None = None
-    line: str | None = None
+    line: str | BassPattern | None = None
     strum: str | StrumPattern | None = None
+    pick: str | PickPattern | None = None
+    riff: str | Riff | None = None
+    beat: str | DrumPattern | None = None
+    fill: bool | None = None
+    level: str | None = None
 
     def under(self, outer: PartSettings) -> PartSettings:
         """These settings laid over `outer`, key by key."""
+        if self.strum is not None or self.pick is not None or self.riff is not None:
+            outer = replace(outer, strum=None, pick=None, riff=None)
         return _merged(outer, self)
 
 
@@ -104,6 +147,11 @@ class Settings:
 
     tempo: Tempo | None = None
     meter: Meter | None = None
+    feel: Feel | None = None
+    dynamic: str | None = None
+    note: str | None = None
+    words: tuple[str, ...] | None = None
+    per_row: int | None = None
     parts: Mapping[str, PartSettings] = field(default_factory=dict)
 
     def under(self, outer: Settings) -> Settings:
@@ -120,6 +168,14 @@ class Settings:
 
 
 @dataclass(frozen=True, slots=True)
+class PassSettings:
+    """What one pass sets for itself; `rows` are bars in place of the section's own."""
+
+    settings: Settings = Settings()
+    rows: Rows | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
     """A section: its bars in rows, how often they play, and its endings by number."""
 
@@ -128,6 +184,15 @@ class Section:
     times: int = 1
     endings: Mapping[int, Rows] = field(default_factory=dict)
     settings: Settings = Settings()
+    on_pass: Mapping[int, PassSettings] = field(default_factory=dict)
+    #: How many bars the rows hold, and those of each ending; counted once, asked often.
+    body_bars: int = field(init=False, repr=False, compare=False)
+    ending_bars: Mapping[int, int] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        endings = {number: sum(map(len, rows)) for number, rows in self.endings.items()}
+        object.__setattr__(self, "body_bars", sum(map(len, self.rows)))
+        object.__setattr__(self, "ending_bars", endings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +205,7 @@ class Entry:
     ending: int | None = None
     label: str | None = None
     settings: Settings = Settings()
+    transpose: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,9 +220,13 @@ class Form:
     key: Key | None = None
     capo: int = 0
     count_in_bars: int = 1
+    pickup: WrittenBar | None = None
     tuning: tuple[int, ...] = STANDARD_TUNING
+    pitch_hz: Fraction = Fraction(440)
     shapes: Mapping[str, Fingering] = field(default_factory=dict)
     strums: Mapping[str, StrumPattern] = field(default_factory=dict)
+    picks: Mapping[str, PickPattern] = field(default_factory=dict)
+    riffs: Mapping[str, Riff] = field(default_factory=dict)
 
     @property
     def meter(self) -> Meter:

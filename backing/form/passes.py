@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 
-from backing.form.model import Entry, Form, Rows, Section
+from backing.form.model import Entry, Form, Rows, Section, Settings, Tempo
+from backing.theory.rhythm import COMMON_TIME, Meter
 
 
 def passes_played(entry: Entry, section: Section) -> int:
@@ -22,25 +24,79 @@ def ending_of(entry: Entry, section: Section, number: int) -> int | None:
     return 1 if entry.bars else (number - 1) % max(section.endings) + 1
 
 
+def pass_rows(entry: Entry, section: Section, number: int) -> Rows:
+    """All rows that pass `number` of an entry draws its bars from: its body, then its ending."""
+    said = section.on_pass.get(number)
+    rows = said.rows if said is not None and said.rows is not None else section.rows
+    ending = ending_of(entry, section, number)
+    return rows + (section.endings[ending] if ending is not None else ())
+
+
+def full_bars(entry: Entry, section: Section, number: int) -> int:
+    """How many bars pass `number` has before an entry's `bars A-B` cuts it."""
+    said = section.on_pass.get(number)
+    ending = ending_of(entry, section, number)
+    own = said is not None and said.rows is not None
+    body = sum(map(len, said.rows)) if own and said and said.rows else section.body_bars
+    return body + (section.ending_bars[ending] if ending is not None else 0)
+
+
 def pass_bars(entry: Entry, section: Section, number: int) -> int:
     """How many bars pass `number` of an entry plays."""
     if entry.bars is not None:
         return entry.bars[1] - entry.bars[0] + 1
-    ending = ending_of(entry, section, number)
-    return _count(section.rows) + (_count(section.endings[ending]) if ending is not None else 0)
+    return full_bars(entry, section, number)
 
 
 def bars_played(entry: Entry, section: Section) -> int:
     """How many bars one line of the form plays in all."""
     total = passes_played(entry, section)
-    if not section.endings or entry.bars is not None or entry.ending is not None:
-        return total * pass_bars(entry, section, 1)
-    cycle = max(section.endings)
-    return total // cycle * sum(pass_bars(entry, section, number + 1) for number in range(cycle))
+    if entry.bars is not None:
+        return total * (entry.bars[1] - entry.bars[0] + 1)
+    cycle = max(section.endings, default=1) if entry.ending is None else 1
+    plain = replace(section, on_pass={})
+    of_cycle = [full_bars(entry, plain, number + 1) for number in range(cycle)]
+    rounds, over = divmod(total, cycle)
+    varied = sum(
+        full_bars(entry, section, number) - full_bars(entry, plain, number)
+        for number in section.on_pass
+        if number <= total
+    )
+    return rounds * sum(of_cycle) + sum(of_cycle[:over]) + varied
+
+
+def pass_settings(song: Settings, entry: Entry, section: Section, number: int) -> Settings:
+    """What holds in pass `number` of an entry: song, section, entry and pass merged.
+
+    The tempo is the pass's own: it holds a change only where this pass changes, and where
+    the first pass changed from its first bars, the later ones start where that led.
+    """
+    settings = entry.settings.under(section.settings.under(song))
+    said = section.on_pass.get(number)
+    own = said.settings.tempo if said is not None else None
+    if said is not None:
+        settings = said.settings.under(settings)
+    tempo = settings.tempo
+    if tempo is None or tempo.to_bpm is None or (own is not None and own.to_bpm is not None):
+        return settings
+    if number == (1 if tempo.from_first else passes_played(entry, section)):
+        return settings
+    led = tempo.from_first and (own is None or own.bpm is None)
+    bpm = tempo.to_bpm if led else tempo.bpm
+    return replace(settings, tempo=Tempo(bpm, tempo.beat_whole))
+
+
+def first_meter(entry: Entry, section: Section, song: Settings) -> Meter:
+    """The meter of the first bar that an entry plays."""
+    meter = pass_settings(song, entry, section, 1).meter or COMMON_TIME
+    bars = [bar for row in pass_rows(entry, section, 1) for bar in row]
+    for bar in bars[: entry.bars[0] if entry.bars else 1]:
+        meter = bar.meter or meter
+    return meter
 
 
 def labels(form: Form) -> Iterator[str]:
-    """What each line of the form is called: its label, or its section with a count where it returns."""
+    """What each line of the form is called: its label, or its section, counted where it returns."""
     plays = Counter(entry.section for entry in form.entries if entry.label is None)
     seen: Counter[str] = Counter()
     for entry in form.entries:
@@ -59,7 +115,3 @@ def labels(form: Form) -> Iterator[str]:
 def pass_label(label: str, number: int, of: int) -> str:
     """A pass's own name: its line's, counted where the line plays several."""
     return f"{label} ({number} of {of})" if of > 1 else label
-
-
-def _count(rows: Rows) -> int:
-    return sum(len(row) for row in rows)

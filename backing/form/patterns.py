@@ -1,13 +1,18 @@
-"""Patterns as typed: strokes of a strum, one token a step, bar lines between a pattern's bars."""
+"""Patterns as typed: one token a step, a blank between two, bar lines between a pattern's bars."""
 
 from __future__ import annotations
 
 import re
-from typing import Literal, cast
+from collections.abc import Callable, Iterable
+from typing import Literal, TypeVar, cast
 
 from backing.form.model import Stroke
 
 MAX_STEPS = 512
+
+_T = TypeVar("_T")
+_FINGERS = ("p", "p2", "i", "m", "a")
+_DEGREE = re.compile(r"[b#]?(?:[1-9]|1[0-3])")
 
 
 class PatternError(ValueError):
@@ -19,44 +24,116 @@ class PatternError(ValueError):
 
 
 def read_strum(text: str) -> tuple[tuple[Stroke, ...], ...]:
-    """Strokes of a strum, a tuple a bar.
+    """Strokes of a strum, a tuple a bar; raises PatternError."""
+    return _read(text, _stroke, "D D U D")
 
-    Raises:
-        PatternError: a token that is no stroke, an empty bar, or more than 512 steps.
-    """
-    bars: list[tuple[Stroke, ...]] = []
+
+def read_pick(text: str) -> tuple[tuple[tuple[str, ...], ...], ...]:
+    """Fingers of a picked pattern, a tuple a bar; raises PatternError."""
+    return _read(text, _fingers, "p i m a")
+
+
+def read_degrees(text: str) -> tuple[tuple[str, ...], ...]:
+    """Degrees of a bass line, a tuple a bar; raises PatternError."""
+    return _read(text, _degree, "1 - 5 -")
+
+
+def read_hits(text: str) -> tuple[tuple[int, ...], ...]:
+    """A drum's line, a tuple a bar: 0 none, 1 struck, 2 accented; raises PatternError."""
+    return _read(text, _hit, "x - x -")
+
+
+def print_strum(bars: Iterable[Iterable[Stroke]]) -> str:
+    """Strokes as a writer types them."""
+    return _print(bars, lambda stroke: stroke.move + ">" * stroke.accent)
+
+
+def print_pick(bars: Iterable[Iterable[tuple[str, ...]]]) -> str:
+    """Fingers as a writer types them."""
+    return _print(
+        bars, lambda step: f"({''.join(step)})" if len(step) > 1 else step[0] if step else "-"
+    )
+
+
+def print_degrees(bars: Iterable[Iterable[str]]) -> str:
+    """Degrees as a writer types them."""
+    return _print(bars, str)
+
+
+def print_hits(bars: Iterable[Iterable[int]]) -> str:
+    """A drum's line as a writer types it."""
+    return _print(bars, lambda hit: ("-", "x", "x>")[hit])
+
+
+def _read(text: str, token: Callable[[str, int], _T], such_as: str) -> tuple[tuple[_T, ...], ...]:
+    """Tokens a tuple a bar; an empty bar, no token or more than 512 are refused."""
+    if len(text.replace("|", " ").split()) > MAX_STEPS:
+        what = f"a pattern has at most {MAX_STEPS} steps; write one or a few bars, which repeat"
+        raise PatternError(what)
+    bars: list[tuple[_T, ...]] = []
     at = 0
     pieces = text.split("|")
     for number, piece in enumerate(pieces):
-        strokes = tuple(_stroke(m[0], at + m.start()) for m in re.finditer(r"\S+", piece))
-        if strokes:
-            bars.append(strokes)
+        read = tuple(token(m[0], at + m.start()) for m in re.finditer(r"\S+", piece))
+        if read:
+            bars.append(read)
         elif 0 < number < len(pieces) - 1 or len(pieces) == 1:
-            raise PatternError(
-                "an empty bar in a pattern. Write - for each step without a stroke.", at
-            )
+            raise PatternError("an empty bar in a pattern; write - for each of its steps", at)
         at += len(piece) + 1
     if not bars:
-        raise PatternError("a pattern without strokes. Write some, such as: D D U D")
-    if sum(map(len, bars)) > MAX_STEPS:
-        raise PatternError(
-            f"a pattern of more than {MAX_STEPS} steps. Patterns repeat; write one or a few bars."
-        )
+        raise PatternError(f"an empty pattern; write one, such as: {such_as}")
     return tuple(bars)
 
 
-def print_strum(bars: tuple[tuple[Stroke, ...], ...]) -> str:
-    """Strokes as a writer types them."""
-    return " | ".join(" ".join(s.move + (">" if s.accent else "") for s in bar) for bar in bars)
+def _print(bars: Iterable[Iterable[_T]], token: Callable[[_T], str]) -> str:
+    return " | ".join(" ".join(map(token, bar)) for bar in bars)
+
+
+def _shown(token: str) -> str:
+    return token if token.isprintable() and len(token) < 20 else "this"
 
 
 def _stroke(token: str, at: int) -> Stroke:
     move, accent = token.removesuffix(">"), token.endswith(">")
     if move not in ("D", "U", "x", "-") or (move == "-" and accent):
-        quoted = token if token.isprintable() and len(token) < 20 else "this"
         raise PatternError(
-            f"{quoted} is no stroke. Write D (down), U (up), x (damped) or -, with > after a stroke to accent it, "
-            "and a space between them.",
+            f"{_shown(token)} is no stroke; write D (down), U (up), x (damped) or - (none), "
+            "a > after a stroke to accent it, and a space between two",
             at,
         )
     return Stroke(cast(Literal["D", "U", "x", "-"], move), accent)
+
+
+def _fingers(token: str, at: int) -> tuple[str, ...]:
+    if token == "-":
+        return ()
+    together = token[1:-1] if token[0] == "(" and token[-1] == ")" else token
+    fingers = tuple(re.findall(r"p2|[pima]", together))
+    alone = len(fingers) == 1 or together is not token
+    if "".join(fingers) != together or not fingers or not alone or len(set(fingers)) < len(fingers):
+        raise PatternError(
+            f"{_shown(token)} is no finger; write p (thumb; p2 its second string), i, m, a, "
+            "(pa) for two together or - (none), and a space between two",
+            at,
+        )
+    return tuple(sorted(fingers, key=_FINGERS.index))
+
+
+def _degree(token: str, at: int) -> str:
+    if token != "-" and not _DEGREE.fullmatch(token):
+        raise PatternError(
+            f"{_shown(token)} is no degree; write 1 for the root, 3, 5, b7, 8 and so on up to 13, "
+            "- to hold, and a space between two",
+            at,
+        )
+    return token
+
+
+def _hit(token: str, at: int) -> int:
+    if token not in ("-", "x", "x>"):
+        raise PatternError(
+            f"{_shown(token)} is no stroke of a drum; write x, x> for an accent or - (none), "
+            "and a space between two",
+            at,
+        )
+    return ("-", "x", "x>").index(token)

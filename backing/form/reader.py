@@ -6,21 +6,31 @@ All problems of a form are gathered and raised together, each at its place.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
+from fractions import Fraction
 from pathlib import Path
 
 from backing.errors import BackingError, FormError, Problem
-from backing.form.bars import ReadBars, read_bars
-from backing.form.kinds import Desk, Record, near, record, shown
+from backing.form.bars import MAX_BARS, ReadBars, read_bars
+from backing.form.entries import EntryReader
+from backing.form.kinds import Desk, Enough, Record, near, record, shown
 from backing.form.language import SONG, SONG_REQUIRED
-from backing.form.layout import Misfit, lay_out
-from backing.form.model import Entry, Form, PartSettings, Section, Settings, Tempo, WrittenBar
-from backing.form.passes import bars_played, pass_bars, passes_played
+from backing.form.layout import LaidBar, Misfit, lay_out
+from backing.form.model import (
+    Entry,
+    Form,
+    PartSettings,
+    PassSettings,
+    Section,
+    Settings,
+    Tempo,
+    WrittenBar,
+)
+from backing.form.passes import first_meter
 from backing.form.tree import MAX_BYTES, Node, compose, read_source
+from backing.theory.fretboard import STANDARD_TUNING
 from backing.theory.rhythm import COMMON_TIME, Meter
-
-MAX_BARS = 20_000
 
 
 def read_form(path: str | Path) -> Form:
@@ -54,11 +64,14 @@ def read_form_bytes(data: bytes, name: str) -> Form:
         raise FormError(
             name, [Problem(1, 1, "this form is empty.", "Start it with  title: ...")], source.lines
         )
-    desk = Desk(source)
-    said = desk.take(record("a form", SONG, SONG_REQUIRED), root)
-    form = _Reader(desk, said).form() if said is not None else None
+    desk, form, rest = Desk(source), None, ""
+    try:
+        said = desk.take(record("a form", SONG, SONG_REQUIRED), root)
+        form = _Reader(desk, said).form() if said is not None else None
+    except Enough:
+        rest = f"{name}: reading stopped early. Mend these first; more may be wrong."
     if desk.problems or form is None:
-        raise FormError(name, desk.problems, source.lines)
+        raise FormError(name, desk.problems, source.lines, rest)
     return form
 
 
@@ -68,8 +81,8 @@ class _Reader:
     def __init__(self, desk: Desk, said: Record) -> None:
         self.desk = desk
         self.said = said
-        self.settings = self._settings(said, said.get("meter", COMMON_TIME))
-        self.bars_read: dict[int, ReadBars] = {}
+        self.settings = self._settings(said, self._meter(said))
+        self.bars_left = MAX_BARS
 
     def form(self) -> Form:
         said = self.said
@@ -78,13 +91,10 @@ class _Reader:
             for name, record_ in said.get("sections", {}).items()
             if (section := self._section(name, record_)) is not None
         }
-        if not said.get("sections") and "sections" in said:
-            self.desk.refuse(
-                said.nodes["sections"],
-                "there are no sections here.",
-                "Write at least one with its bars.",
-            )
-        entries = tuple(self._entries(sections))
+        if "sections" in said and not said["sections"].nodes and not said["sections"].node.pairs:
+            mend = "Write at least one with its bars."
+            self.desk.refuse(said.nodes["sections"], "there are no sections here.", mend)
+        entries = EntryReader(self.desk, said, sections, self.settings, self._settings).entries()
         return Form(
             title=said.get("title", ""),
             settings=self.settings,
@@ -94,21 +104,28 @@ class _Reader:
             key=said.get("key"),
             capo=said.get("capo", 0),
             count_in_bars=said.get("count-in", 1),
-            shapes=said.get("shapes", {}),
-            strums=said.get("strums", {}),
+            pickup=self._pickup(entries, sections),
+            tuning=said.get("tuning", STANDARD_TUNING),
+            pitch_hz=said.get("pitch", Fraction(440)),
+            **{key: dict(said.get(key, {})) for key in ("shapes", "strums", "picks", "riffs")},
         )
 
     # What a song, section or entry sets
 
-    def _settings(self, said: Record, meter: Meter) -> Settings:
+    def _meter(self, said: Record, outer: Meter | None = COMMON_TIME) -> Meter | None:
+        """The meter that a record's bars are in; None where it was written and can't be read."""
+        return said.get("meter") if "meter" in said.nodes else outer
+
+    def _settings(self, said: Record, meter: Meter | None) -> Settings:
         return Settings(
             tempo=self._tempo(said, meter),
-            meter=said.get("meter"),
+            **{key: said.get(key) for key in ("meter", "feel", "dynamic", "note", "words")},
+            per_row=said.get("per-row"),
             parts={name: self._part(part) for name, part in said.get("parts", {}).items()},
         )
 
-    def _tempo(self, said: Record, meter: Meter) -> Tempo | None:
-        if "tempo" not in said:
+    def _tempo(self, said: Record, meter: Meter | None) -> Tempo | None:
+        if "tempo" not in said or meter is None:
             return None
         tempo, node = said["tempo"], said.nodes["tempo"]
         written = tempo if isinstance(tempo, Record) else {"bpm": tempo}
@@ -118,18 +135,15 @@ class _Reader:
         if bpm is not None and beat is None:
             beat = meter.beat_whole
             if beat is None:
-                self.desk.refuse(
-                    node,
-                    f"the beats of {meter} differ in length, so a bare number is no tempo.",
-                    f"Say which note it counts: {{bpm: {float(bpm):g}, beat: 1/{meter.unit}}}",
-                )
+                counted = tempo.nodes["bpm"] if isinstance(tempo, Record) else node
+                what = f"the beats of {meter} differ in length, so a bare number is no tempo."
+                mend = f"Say which note it counts: {{bpm: {counted.text.strip()}, beat: 1/8}}"
+                self.desk.refuse(counted, what, mend)
                 return None
         if bpm is not None and beat is not None and not 5 <= bpm * beat * 4 <= 1000:
-            self.desk.refuse(
-                node,
-                "this comes to fewer than 5 or more than 1000 quarter notes a minute.",
-                "Choose another bpm or beat.",
-            )
+            what = "this comes to fewer than 5 or more than 1000 quarter notes a minute."
+            self.desk.refuse(node, what, "Choose another bpm or beat.")
+            return None
         return Tempo(
             bpm,
             beat if bpm is not None else None,
@@ -141,207 +155,146 @@ class _Reader:
     def _check_tempo_keys(self, tempo: Record) -> None:
         nodes = tempo.nodes
         if "beat" in nodes and "bpm" not in nodes:
-            self.desk.refuse(
-                nodes["beat"], "a beat without its bpm.", "Write both: {bpm: 60, beat: 3/8}"
-            )
+            mend = "Write both: {bpm: 60, beat: 3/8}"
+            self.desk.refuse(nodes["beat"], "a beat needs the number that counts it, bpm.", mend)
         if "to" in nodes and "over" not in nodes:
-            self.desk.refuse(
-                nodes["to"], "how many bars this change takes is missing.", "Add  over: 1"
-            )
+            what = "how many bars this change takes is missing."
+            self.desk.refuse(nodes["to"], what, "Add  over: 1")
         for key in ("over", "from"):
             if key in nodes and "to" not in nodes:
-                self.desk.refuse(
-                    nodes[key], f"{key} says nothing without the tempo to reach.", "Add  to: 60"
-                )
-        if not nodes:
-            self.desk.refuse(
-                tempo.node, "this tempo says nothing.", "Write a number, or bpm and beat."
-            )
+                what = f"{key} says nothing without the tempo to reach."
+                self.desk.refuse(nodes[key], what, "Add  to: 60")
+        if not tempo.node.pairs:
+            mend = "Write a number, or bpm and beat."
+            self.desk.refuse(tempo.node, "this tempo says nothing.", mend)
 
     def _part(self, said: bool | Record) -> PartSettings:
         if isinstance(said, bool):
             return PartSettings(on=said)
-        strum = said.get("strum")
-        if isinstance(strum, str) and strum not in self.said.get("strums", {}):
-            if strum not in getattr(self.said.get("strums"), "nodes", {}):
-                self.desk.refuse(
-                    said.nodes["strum"],
-                    f"there is no strum {shown(strum)}.",
-                    near(strum, self.said.get("strums", {})) or "Write it under strums first.",
-                )
+        played = [key for key in ("strum", "pick", "riff") if key in said.nodes]
+        for key in played[1:]:
+            what = f"this part has a {played[0]} already, and plays one of strum, pick and riff."
+            self.desk.refuse(said.keys_at[key], what, "Keep one; a second guitar is the part lead.")
+        for key in played:
+            if isinstance(name := said.get(key), str):
+                self._check_name(f"{key}s", name, said.nodes[key])
         known = {field.name for field in fields(PartSettings)}
         values = {_FIELDS.get(key, key): value for key, value in said.items()}
         return PartSettings(
             on=True, **{key: value for key, value in values.items() if key in known}
         )
 
+    def _check_name(self, table: str, name: str, node: Node) -> None:
+        """Refuse the name of a strum, pick or riff that the song doesn't write."""
+        if table in self.said.nodes and table not in self.said:
+            return
+        known = self.said[table].nodes if table in self.said else {}
+        if name in known:
+            return
+        mend = near(name, known) or f"Write it under {table} first."
+        if table == "strums" and re.fullmatch(r"([DUx]>?|-)(\s+([DUx]>?|-))*", name):
+            mend = f'To write it in place:  strum: {{step: 1/8, play: "{name}"}}'
+        self.desk.refuse(node, f"there is no {table[:-1]} {shown(name)}.", mend)
+
     # Sections
 
     def _section(self, name: str, said: Record) -> Section | None:
+        """A section, or None where its bars can't be read, laid out or counted."""
+        meter = self._meter(said, self._meter(self.said))
+        settings = self._settings(said, meter)
         if "bars" not in said:
             return None
-        meter = said.get("meter") or self.settings.meter or COMMON_TIME
         body = self._bars(said["bars"])
-        endings: dict[int, ReadBars] = {}
-        for passes, node in said.get("endings", ()):
-            read = self._bars(node)
-            endings.update(dict.fromkeys(passes, read))
-        whole = [body, *endings.values()]
-        if any(read.faults for read in whole):
+        endings = [(passes, node, self._bars(node)) for passes, node in said.get("endings", ())]
+        if body is None or meter is None:
             return None
-        if not self._fits(said, body, meter):
-            return None
+        laid = self._lay(said["bars"], body, meter)
         fits = [
-            self._fits(said, body, meter, node, endings[passes[0]])
-            for passes, node in said.get("endings", ())
+            read is not None and self._lay(node, read, meter, laid) is not None
+            for _, node, read in endings
+            if laid is not None
         ]
-        if not all(fits):
+        if laid is None or not all(fits) or {"endings", "times"} & set(said.nodes) - set(said):
             return None
-        settings = self._settings(said, meter)
-        rows = {number: read.rows for number, read in sorted(endings.items())}
-        return Section(name, body.rows, said.get("times", 1), rows, settings)
+        rows = {number: read.rows for passes, _, read in endings if read for number in passes}
+        on_pass = self._on_pass(said, [(node, read) for _, node, read in endings if read], meter)
+        if on_pass is None:
+            return None
+        times = said.get("times", 1)
+        return Section(name, body.rows, times, dict(sorted(rows.items())), settings, on_pass)
 
-    def _bars(self, node: Node) -> ReadBars:
+    def _on_pass(
+        self, said: Record, endings: Sequence[tuple[Node, ReadBars]], meter: Meter
+    ) -> dict[int, PassSettings] | None:
+        """What passes set for themselves; None where a pass's bars don't fit its meter."""
+        body = said["bars"]
+        found: dict[int, PassSettings] = {}
+        read: dict[int, PassSettings | None] = {}
+        for number, (_, record_) in said.get("on-pass", {}).items():
+            if id(record_) not in read:
+                read[id(record_)] = self._pass(record_, body, endings, meter)
+            settings = read[id(record_)]
+            if settings is None:
+                return None
+            found[number] = settings
+        return (
+            dict(sorted(found.items()))
+            if "on-pass" in said or "on-pass" not in said.nodes
+            else None
+        )
+
+    def _pass(
+        self, said: Record, body: Node, endings: Sequence[tuple[Node, ReadBars]], outer: Meter
+    ) -> PassSettings | None:
+        meter = self._meter(said, outer)
+        settings = self._settings(said, meter)
+        node = said.get("bars", body)
+        read = self._bars(node)
+        if meter is None or read is None:
+            return None
+        laid = self._lay(node, read, meter)
+        if laid is None or any(self._lay(n, r, meter, laid) is None for n, r in endings):
+            return None
+        return PassSettings(settings, read.rows if "bars" in said else None)
+
+    def _pickup(
+        self, entries: Sequence[Entry], sections: Mapping[str, Section]
+    ) -> WrittenBar | None:
+        """The one bar before bar 1, in its own meter or that of bar 1."""
+        if "pickup" not in self.said or not entries:
+            return None
+        node = self.said["pickup"]
+        read = self._bars(node)
+        if read is None:
+            return None
+        if len(read.flat) != 1:
+            self.desk.refuse(node, "a pickup is one bar.", 'Write it as  pickup: "| N.C. / / D |"')
+            return None
+        meter = first_meter(entries[0], sections[entries[0].section], self.settings)
+        return read.flat[0] if self._lay(node, read, meter) is not None else None
+
+    def _bars(self, node: Node) -> ReadBars | None:
         if node.kind != "text":
-            self.desk.refuse(
-                node, f"bars are text, not a {node.kind}.", 'Put them in quotes: "| A | D |"'
-            )
-            return read_bars("| N.C. |")
-        read = read_bars(node.text)
+            mend = 'Put them in quotes: "| A | D |"'
+            self.desk.refuse(node, "bars are text, not a list or keys.", mend)
+            return None
+        read = read_bars(node.text, self.bars_left)
         for fault in read.faults:
             self.desk.refuse(node, fault.message, fault.mend, fault.offset)
-        return read
+        if read.faults and len(read.offsets) == self.bars_left:
+            raise Enough
+        self.bars_left -= len(read.offsets)
+        return None if read.faults else read
 
-    def _fits(
-        self,
-        said: Record,
-        body: ReadBars,
-        meter: Meter,
-        ending_node: Node | None = None,
-        ending: ReadBars | None = None,
-    ) -> bool:
-        bars: tuple[WrittenBar, ...] = body.flat + (ending.flat if ending else ())
-        try:
-            lay_out(bars, meter)
-        except Misfit as misfit:
-            node, offsets, at = said.nodes["bars"], body.offsets, misfit.bar
-            if ending is not None and ending_node is not None and at >= len(body.flat):
-                node, offsets, at = ending_node, ending.offsets, at - len(body.flat)
-            self.desk.refuse(node, misfit.message, misfit.mend, offsets[at])
-            return False
-        return True
-
-    # The form list
-
-    def _entries(self, sections: Mapping[str, Section]) -> Iterator[Entry]:
-        total = 0
-        for node, said in self.said.get("form", ()):
-            entry = self._entry(node, said)
-            if entry is None or entry.section not in sections:
-                continue
-            section = sections[entry.section]
-            if self._plays(node, entry, section):
-                total += bars_played(entry, section)
-                if total > MAX_BARS:
-                    self.desk.refuse(
-                        node,
-                        f"with this line the form plays more than {MAX_BARS:,} bars.",
-                        "Repeat less.",
-                    )
-                    return
-                yield entry
-
-    def _entry(self, node: Node, said: str | Record) -> Entry | None:
-        if isinstance(said, Record):
-            return self._entry_mapping(said)
-        names = self.said["sections"].nodes if "sections" in self.said else {}
-        match = _ENTRY.fullmatch(said)
-        assert match is not None  # the pattern's name takes any text
-        name = match["name"]
-        if said in names:
-            return Entry(said)
-        if name not in names:
-            self.desk.refuse(node, f"there is no section {shown(name)}.", near(name, names))
-            return None
-        times = int(match["times"] or 1)
-        if not 1 <= times <= 9999:
-            self.desk.refuse(
-                node, "a section is played from 1 to 9999 times.", "Write fewer, such as x4."
-            )
-            return None
-        bars = (
-            (int(match["first"]), int(match["last"] or match["first"])) if match["first"] else None
-        )
-        return Entry(name, times, bars)
-
-    def _entry_mapping(self, said: Record) -> Entry | None:
-        names = self.said["sections"].nodes if "sections" in self.said else {}
-        name = said.get("section")
-        if name is None:
-            return None
-        if name not in names:
-            self.desk.refuse(
-                said.nodes["section"], f"there is no section {shown(name)}.", near(name, names)
-            )
-            return None
-        section = self.said.get("sections", {}).get(name)
-        meter = (section.get("meter") if section else None) or self.settings.meter or COMMON_TIME
-        return Entry(
-            name,
-            said.get("times", 1),
-            said.get("bars"),
-            said.get("ending"),
-            said.get("label"),
-            self._settings(said, meter),
-        )
-
-    def _plays(self, node: Node, entry: Entry, section: Section) -> bool:
-        """Whether an entry's bars, ending and passes exist in its section."""
-        highest = max(section.endings, default=0)
-        if entry.ending is not None and entry.ending not in section.endings:
-            mend = (
-                f"It has endings up to {highest}." if highest else "It has none: leave the key out."
-            )
-            self.desk.refuse(node, f"{section.name} has no ending {entry.ending}.", mend)
-            return False
-        length = pass_bars(entry, section, 1)
-        if entry.bars is not None:
-            first, last = entry.bars
-            full = pass_bars(Entry(entry.section, ending=entry.ending), section, 1)
-            if not 1 <= first <= last <= full:
-                self.desk.refuse(
-                    node,
-                    f"{section.name} has the bars 1-{full}, not {first}-{last}.",
-                    "Write the first bar, then the last.",
-                )
-                return False
-        elif highest and entry.ending is None and passes_played(entry, section) % highest:
-            self.desk.refuse(
-                node,
-                f"{section.name} would be played {passes_played(entry, section)} times, which leaves off in the middle of "
-                f"its {highest} endings.",
-                f"Play a multiple of {highest} passes, or name the ending: {{section: {section.name}, ending: {highest}}}",
-            )
-            return False
-        return self._ramp_fits(node, entry, section, length)
-
-    def _ramp_fits(self, node: Node, entry: Entry, section: Section, length: int) -> bool:
-        tempo = entry.settings.under(section.settings).tempo
-        if tempo is None or tempo.over_bars is None:
-            return True
-        of = pass_bars(entry, section, 1 if tempo.from_first else passes_played(entry, section))
-        if tempo.over_bars > of:
-            self.desk.refuse(
-                node,
-                f"the tempo changes over {tempo.over_bars} bars, but this pass of {section.name} has only {of}.",
-                f"Write  over: {of}",
-            )
-            return False
-        return True
+    def _lay(
+        self, node: Node, read: ReadBars, meter: Meter, before: tuple[LaidBar, ...] = ()
+    ) -> tuple[LaidBar, ...] | None:
+        """Bars laid out in their meters, or None with every misfit noted."""
+        misfits: list[Misfit] = []
+        laid = lay_out(read.flat, meter, before, misfits)
+        for misfit in misfits:
+            self.desk.refuse(node, misfit.message, misfit.mend, read.offsets[misfit.bar])
+        return None if misfits else laid
 
 
-_ENTRY = re.compile(
-    r"(?P<name>.+?)(?:\s+bars\s+(?P<first>\d{1,9})(?:\s*-\s*(?P<last>\d{1,9}))?)?(?:\s+x(?P<times>\d{1,9}))?",
-    re.DOTALL,
-)
 _FIELDS = {"subdivide": "subdivide_whole"}

@@ -8,16 +8,19 @@ recursion, and an alias counts with everything it stands for before it is ever w
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from backing.errors import FormError, Problem
 
 MAX_BYTES = 1 << 20
-MAX_NODES = 30_000
+MAX_SIZE = 30_000
 MAX_DEPTH = 24
 
-_FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f\x85\u2028\u2029\ufeff\ufffe\uffff]")
+# Controls, line ends that editors don't agree on, half characters, byte order marks.
+_FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufeff\ufffe\uffff]")
+_PROPERTIES = re.compile(r"(?:[&!]\S*\s+)*")
+_ESCAPE = re.compile(r"\\(?:x([0-9A-Fa-f]{2})|u([0-9A-Fa-f]{4})|U([0-9A-Fa-f]{8})|(.))", re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +50,8 @@ class Source:
 class Node:
     """A scalar's text, a list's items, or a mapping's pairs; `start` and `end` index the source.
 
-    `size` counts the node and all below it, aliases included; `height` is its depth of nesting.
+    `size` grows with the node and all below it, aliases included: one for each value, and
+    one more for every 64 characters of its text. `height` is its depth of nesting.
     """
 
     kind: Literal["text", "list", "mapping"]
@@ -60,24 +64,40 @@ class Node:
     size: int = 1
     height: int = 0
 
-    def index_in(self, source: Source, offset: int) -> int:
-        """Where in the source a character of a scalar's text stands.
+    def places(self, source: Source) -> list[int]:
+        """Where in the source each character of a scalar's text stands, and where the text ends.
 
         Indentation, quotes and folds make the two differ: blanks are passed over on
         both sides and the rest is matched in order.
         """
-        at = self.start
+        if not self.text:
+            return [self.start]
+        body, at = source.text[self.start : self.end], 0
+        if found := _PROPERTIES.match(body):
+            at = found.end()
         if self.block:
-            at = source.text.find("\n", at) + 1 or at
-        for char in self.text[:offset]:
-            if not char.isspace():
-                found = source.text.find(char, at, self.end)
-                at = at if found < 0 else found + 1
-        rest = self.text[offset : offset + 1]
-        if rest and not rest.isspace():
-            found = source.text.find(rest, at, self.end)
-            at = at if found < 0 else found
-        return at
+            at = body.find("\n", at) + 1 or at
+        elif body[at] == '"':
+            body, at = _ESCAPE.sub(_unescaped, body), at + 1
+        elif body[at] == "'":
+            body, at = body.replace("''", "' "), at + 1
+        places = []
+        for char in self.text:
+            found_at = -1 if char.isspace() else body.find(char, at)
+            if found_at >= 0:
+                at = found_at + 1
+            places.append(self.start + (at if found_at < 0 else found_at))
+        return [*places, self.start + at]
+
+
+def _unescaped(escape: re.Match[str]) -> str:
+    """What an escape of a double-quoted scalar stands for, padded to the escape's length."""
+    code = escape[1] or escape[2] or escape[3]
+    if code:
+        char = chr(int(code, 16)) if int(code, 16) <= 0x10FFFF else " "
+    else:
+        char = escape[4] if escape[4] in '"\\/' else " "
+    return char.ljust(len(escape[0]))
 
 
 def read_source(data: bytes, name: str) -> Source:
@@ -87,26 +107,30 @@ def read_source(data: bytes, name: str) -> Source:
         FormError: more than 1 MiB, not UTF-8, or a character that no form needs.
     """
     if len(data) > MAX_BYTES:
-        raise FormError(
-            name,
-            [
-                Problem(
-                    1, 1, "this file is larger than 1 MiB, which no song's form is.", "Give a form."
-                )
-            ],
-        )
+        what = "this file is larger than 1 MiB, which no song's form is."
+        raise FormError(name, [Problem(1, 1, what, "Give the file of one song's form.")])
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        before = data[: error.start]
-        place = before.count(b"\n") + 1, error.start - (before.rfind(b"\n") + 1) + 1
+        good = _line_feeds(error.object[: error.start].decode("utf-8"))
+        source = Source(name, good + "\N{REPLACEMENT CHARACTER}")
         mend = "Save the file as UTF-8."
-        raise FormError(name, [Problem(*place, "this file is not UTF-8 text.", mend)]) from None
-    source = Source(name, text.replace("\r\n", "\n").replace("\r", "\n"))
+        raise source.error(len(good), "this file is not UTF-8 text.", mend) from None
+    source = Source(name, _line_feeds(text))
     if found := _FORBIDDEN.search(source.text):
-        what = f"an invisible control character (U+{ord(found[0]):04X})"
-        raise source.error(found.start(), f"{what} can't stand in a form.", "Delete it.")
+        raise source.error(found.start(), *_invisible(found[0]))
     return source
+
+
+def _line_feeds(text: str) -> str:
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _invisible(char: str) -> tuple[str, str]:
+    return (
+        f"an invisible control character (U+{ord(char):04X}) can't stand in a form.",
+        "Delete it.",
+    )
 
 
 def compose(source: Source) -> Node | None:
@@ -118,14 +142,18 @@ def compose(source: Source) -> Node | None:
     from ruamel.yaml import YAML
     from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
+    from backing.form.stumbles import stumbled
+
     composer = _Composer(source)
     try:
         for event in YAML(typ="safe", pure=True).parse(source.text):
             composer.take(event)
     except MarkedYAMLError as error:
-        raise _stumbled(source, error) from None
+        raise stumbled(source, error) from None
     except (YAMLError, ValueError, OverflowError) as error:
-        raise source.error(0, f"this is not YAML: {str(error).splitlines()[0]}") from None
+        what = f"YAML can't be read here ({str(error).splitlines()[0]})."
+        mend = "Look for a backslash in double quotes, or a line that starts with %."
+        raise source.error(0, what, mend) from None
     return composer.root
 
 
@@ -145,7 +173,7 @@ class _Composer:
             self.documents += 1
             if self.documents > 1:
                 raise self.source.error(
-                    at, "a second document starts here.", "One file holds one form."
+                    at, "a second form starts here.", "Keep one form in a file."
                 )
         elif kind in ("SequenceStartEvent", "MappingStartEvent"):
             self._refuse_tag(event)
@@ -156,29 +184,35 @@ class _Composer:
             self._place(_collection(start, event.end_mark.index, children), start.anchor)
         elif kind == "ScalarEvent":
             self._refuse_tag(event)
-            block = event.style in ("|", ">")
-            self._place(Node("text", at, event.end_mark.index, event.value, block), event.anchor)
+            self._place(self._scalar(event), event.anchor)
         elif kind == "AliasEvent":
             node = self.anchors.get(event.anchor)
             if node is None:
-                mend = f"Write &{event.anchor} before what it stands for, further up."
-                raise self.source.error(
-                    at, f"nothing is called *{event.anchor} before this place.", mend
-                )
+                raise self.source.error(at, *self._unknown(event.anchor))
             self._check_depth(at, node.height)
             self._place(node, None)
+
+    def _scalar(self, event: Any) -> Node:
+        at, text = event.start_mark.index, event.value
+        if found := _FORBIDDEN.search(text):
+            raise self.source.error(at, *_invisible(found[0]))
+        block, size = event.style in ("|", ">"), 1 + len(text) // 64
+        return Node("text", at, event.end_mark.index, text, block, size=size)
+
+    def _unknown(self, name: str) -> tuple[str, str]:
+        if any(start.anchor == name for start, _ in self.open):
+            return f"*{name} stands inside the very thing that it names.", "Take it out."
+        mend = f"Put a value that starts with a star in double quotes, or write &{name} further up."
+        return f"*{name} repeats what &{name} names further up, and nothing is named so.", mend
 
     def _place(self, node: Node, anchor: str | None) -> None:
         if anchor:
             self.anchors[anchor] = node
         if not node.pairs and not node.items:
             self.total += node.size
-        if max(self.total, node.size) > MAX_NODES:
-            raise self.source.error(
-                node.start,
-                f"this form holds more than {MAX_NODES:,} values (an alias counts with all of its own).",
-                "Write less, or split the song.",
-            )
+        if max(self.total, node.size) > MAX_SIZE:
+            what = "this form is too large, each alias (*name) counted with all that it repeats."
+            raise self.source.error(node.start, what, "Write less, or split the song.")
         if self.open:
             self.open[-1][1].append(node)
         else:
@@ -193,7 +227,9 @@ class _Composer:
     def _refuse_tag(self, event: Any) -> None:
         if event.tag:
             raise self.source.error(
-                event.start_mark.index, "a form uses no YAML tags.", "Take the ! word out."
+                event.start_mark.index,
+                "a value can't start with ! unless it is quoted.",
+                "Put it in double quotes, or take the ! out.",
             )
 
 
@@ -203,47 +239,8 @@ def _collection(start: Any, end: int, children: list[Node]) -> Node:
     at = start.start_mark.index
     if type(start).__name__ == "SequenceStartEvent":
         return Node("list", at, end, items=tuple(children), size=size, height=height)
-    pairs = tuple(zip(children[::2], children[1::2], strict=True))
-    return Node("mapping", at, end, pairs=pairs, size=size, height=height)
-
-
-def _stumbled(source: Source, error: Any) -> FormError:
-    """Say in a writer's words what the parser could not read."""
-    mark = error.problem_mark or error.context_mark
-    index = mark.index if mark else 0
-    problem = str(error.problem or error.context or "can't be read")
-    line = source.lines[source.place(index)[0] - 1] if source.text else ""
-    return source.error(index, *_advice(problem, line, source.text[index : index + 1]))
-
-
-def _advice(problem: str, line: str, char: str) -> tuple[str, str]:
-    if "chomping or indentation" in problem:
-        key, _, value = line.partition(":")
-        mend = f'Put the bars in quotes: {key.strip()}: "{value.strip()}", or start them on the next line after {key.strip()}: |'
-        return "a bare | opens a block of lines, and bars can't follow it on its own line.", mend
-    if char == "\t" or "\\t" in problem:
-        return "a tab can't indent a form.", "Indent with spaces."
-    if "cannot start any token" in problem:
-        return (
-            f"a value can't start with {char} unless it is quoted.",
-            'Put the value in double quotes: "..."',
-        )
-    if "mapping values are not allowed" in problem:
-        mend = "Put the whole value in double quotes, or check that this line is indented like its neighbors."
-        return "a second ': ' on a line, or a key at the wrong indentation.", mend
-    if "could not find expected ':'" in problem or "could not find expected ':'" in line:
-        return "a key here has no ': ' after it.", "Write it as  key: value."
-    if "block end" in problem or "<block" in problem:
-        return (
-            "this line's indentation fits nothing above it.",
-            "Line it up with the keys it belongs to.",
-        )
-    if "end of stream" in problem or "quoted" in problem or "scanning a quoted" in problem:
-        return (
-            "a quote or a bracket is opened and never closed.",
-            "Close it on the line where it starts.",
-        )
-    return (
-        f"YAML can't be read here ({problem}).",
-        "Check the quotes, brackets and indentation near this place.",
+    pairs = tuple(
+        (key, value if value.end > value.start else replace(value, start=key.start, end=key.end))
+        for key, value in zip(children[::2], children[1::2], strict=True)
     )
+    return Node("mapping", at, end, pairs=pairs, size=size, height=height)

@@ -10,21 +10,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from itertools import chain
 
 from backing.form.model import PartSettings
 from backing.players import bass, click, strum
 from backing.players.cues import SettingsOf, settings_of
-from backing.score import MeterChange, Note, Score, Track, Words
+from backing.score import KeyChange, MeterChange, Note, Score, Track, Words
 from backing.theory.chords import Chord
-from backing.theory.keys import Key
-from backing.timeline import Timeline
+from backing.timeline import Timeline, renamed
 
 __all__ = ["PARTS", "Part", "play"]
 
 FULL_VOLUME = 100
 NO_CHORD = "N.C."
 COUNT_IN = "Count-in"
+PICKUP = "Pickup"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,17 +54,15 @@ PARTS = (
 
 def play(timeline: Timeline) -> Score:
     """Everything that is heard, and what the file says of it; a part with no note has no track."""
-    form = timeline.form
-    key = form.key and form.key.transposed(form.capo)
     tracks = (_track(part, timeline) for part in PARTS)
     return Score(
-        title=form.title,
+        title=timeline.form.title,
         tracks=tuple(track for track in tracks if track.notes),
         tempos=timeline.tempos,
         meters=_meters(timeline),
         markers=_markers(timeline),
-        chords=_chord_names(timeline, key),
-        key=key,
+        chords=_chord_names(timeline),
+        keys=_keys(timeline),
         end_whole=timeline.end_whole + timeline.ring_out_whole,
     )
 
@@ -99,7 +98,11 @@ def _meters(timeline: Timeline) -> tuple[MeterChange, ...]:
 
 
 def _markers(timeline: Timeline) -> tuple[Words, ...]:
-    markers = [Words(timeline.count_in[0].start_whole, COUNT_IN)] if timeline.count_in else []
+    markers = []
+    if timeline.count_in and timeline.count_in[0] is not timeline.pickup:
+        markers.append(Words(timeline.count_in[0].start_whole, COUNT_IN))
+    if timeline.pickup is not None:
+        markers.append(Words(timeline.pickup.start_whole, PICKUP))
     playing = None
     for bar in timeline.bars:
         if bar.playing is not playing:
@@ -108,22 +111,30 @@ def _markers(timeline: Timeline) -> tuple[Words, ...]:
     return tuple(markers)
 
 
-def _chord_names(timeline: Timeline, key: Key | None) -> tuple[Words, ...]:
+def _chord_names(timeline: Timeline) -> tuple[Words, ...]:
     """Each chord as it sounds, where it is written."""
-    capo = timeline.form.capo
-    names: dict[Chord | None, str] = {None: NO_CHORD}
+    form = timeline.form
+    names: dict[tuple[Chord | None, int], str] = {}
     for span in timeline.spans:
-        chord = span.chord
-        if chord is not None and chord not in names:
-            flats = key.flats if key else _usually_flat(chord, capo)
-            names[chord] = str(chord.transposed(capo, flats))
-    return tuple(Words(span.slot_whole, names[span.chord]) for span in timeline.spans)
+        name = (span.chord, span.playing.transpose)
+        if name not in names:
+            key = form.key and form.key.transposed(span.playing.transpose)
+            names[name] = str(renamed(span.chord, form.capo, key) or NO_CHORD)
+    return tuple(
+        Words(span.slot_whole, names[span.chord, span.playing.transpose]) for span in timeline.spans
+    )
 
 
-def _usually_flat(chord: Chord, capo: int) -> bool:
-    """How a chord is raised without a key: a sign stays of its kind, and a natural becomes
-    the black key's usual name: Eb, Ab, Bb, C#, F# (common practice).
-    """
-    if chord.root.accidental:
-        return chord.root.accidental < 0
-    return (chord.root.pitch_class + capo) % 12 in (3, 8, 10)
+def _keys(timeline: Timeline) -> tuple[KeyChange, ...]:
+    """The sounding key, and where an entry moves it."""
+    form = timeline.form
+    if form.key is None:
+        return ()
+    changes = [
+        KeyChange(Fraction(0), form.key.transposed(timeline.passes[0].transpose + form.capo))
+    ]
+    for bar in timeline.bars:
+        key = form.key.transposed(bar.playing.transpose + form.capo)
+        if key != changes[-1].key:
+            changes.append(KeyChange(bar.start_whole, key))
+    return tuple(changes)

@@ -29,7 +29,6 @@ ACCENT, GROUP, BEAT, BETWEEN = 112, 94, 84, 52
 
 class _Click(NamedTuple):
     start_whole: Fraction  # from the bar line
-    end_whole: Fraction
     velocity: int
 
 
@@ -37,6 +36,8 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
     """The count-in's clicks and the song's, in order, each a thirty-second long."""
     notes: list[Note] = []
     for bar in timeline.count_in:
+        if not timeline.counted and not settings(bar.playing).on:
+            continue  # a pickup alone, in a song without a click
         sound = settings(bar.playing).sound or DEFAULT_SOUND
         notes += _bar(bar, sound, _clicks(bar.meter, None, True))
     for bar in timeline.bars:
@@ -51,10 +52,9 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
 
 def _bar(bar: Bar, sound: str, clicks: Sequence[_Click]) -> list[Note]:
     accented, plain = SOUNDS[sound]
-    start = bar.start_whole
     return [
-        Note(start + begin, start + end, accented if velocity == ACCENT else plain, velocity)
-        for begin, end, velocity in clicks
+        Note(start, start + CLICK_WHOLE, accented if velocity == ACCENT else plain, velocity)
+        for start, velocity in ((bar.at(begin), velocity) for begin, velocity in clicks)
     ]
 
 
@@ -67,7 +67,7 @@ def _clicks(meter: Meter, subdivide_whole: Fraction | None, accent: bool) -> tup
         for index in range(-(-length // step)):
             at = start + index * step
             velocity = BETWEEN if index else _beat(meter, start, accent)
-            clicks.append(_Click(at, at + CLICK_WHOLE, velocity))
+            clicks.append(_Click(at, velocity))
     return tuple(clicks)
 
 

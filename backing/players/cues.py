@@ -68,11 +68,7 @@ def cues(
         strokes: a bar's strokes, each with its place from the bar line, in order.
         strike_changes: whether each chord is struck where it starts, stroke or no stroke.
     """
-    grid = [
-        (bar.start_whole + offset, stroke)
-        for bar in timeline.bars
-        for offset, stroke in strokes(bar)
-    ]
+    grid = [(bar.at(offset), stroke) for bar in timeline.played for offset, stroke in strokes(bar)]
     found: list[Cue[Stroke]] = []
     place = 0
     for span in timeline.spans:

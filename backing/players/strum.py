@@ -24,7 +24,7 @@ from backing.form.model import Form, StrumPattern
 from backing.players.cues import SettingsOf, cues
 from backing.score import Note, TempoChange
 from backing.theory.chords import Chord
-from backing.theory.fretboard import fingering_for
+from backing.theory.fingerings import voiced
 from backing.theory.rhythm import Meter
 from backing.timeline import Bar, Timeline
 
@@ -70,7 +70,7 @@ _Placed: TypeAlias = "tuple[tuple[Fraction, _Stroke], ...]"
 def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
     """The strums in order; each note on its string (1 the highest), one at a time on each."""
     found = cues(timeline, settings, _strokes(timeline.form, settings))
-    shape_of = _shapes(timeline.form)
+    shape_of = _shapes(timeline)
     speeds = deque(_per_grid(timeline.tempos))
     strings = _Strings(len(timeline.form.tuning), found[-1].start_whole)
     shape: Shape = ()
@@ -164,17 +164,15 @@ def _offsets(units: int, count: int) -> tuple[Fraction, ...]:
 # Which fret.
 
 
-def _shapes(form: Form) -> Callable[[Chord], Shape]:
-    """Each chord's sounding strings: the writer's shape first, then the built-in fingering."""
-    found: dict[Chord, Shape] = {}
-
-    def look_up(chord: Chord) -> Shape:
-        if chord not in found:
-            fingering = form.shapes.get(str(chord)) or fingering_for(chord, form.tuning)
-            found[chord] = fingering.pitches(form.tuning, form.capo)
-        return found[chord]
-
-    return look_up
+def _shapes(timeline: Timeline) -> Callable[[Chord], Shape]:
+    """Each chord's sounding strings: the writer's shape first, then one that suits the song."""
+    form = timeline.form
+    chords = [span.chord for span in timeline.spans if span.chord is not None]
+    fingerings = voiced(chords, form.tuning, form.shapes)
+    return {
+        chord: fingering.pitches(form.tuning, form.capo)
+        for chord, fingering in dict(zip(chords, fingerings, strict=True)).items()
+    }.__getitem__
 
 
 # Which strokes.

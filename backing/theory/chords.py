@@ -171,6 +171,21 @@ class Chord:
         quality = re.sub("^([#b♯♭][0-9]+)", r"(\1)", self.quality)
         return Chord(root, quality, self.intervals, bass)
 
+    def moved(self, tonic: PitchName, new_tonic: PitchName) -> Chord:
+        """The chord as far from a new tonic as it was from the old one, in letters too.
+
+        Bb in G becomes C in A, F#m in D becomes Gm in Eb; where that would take a double
+        sharp or flat, the new tonic's own kind of sign is used.
+        """
+        semitones = new_tonic.pitch_class - tonic.pitch_class
+        root = in_step(self.root, tonic, new_tonic)
+        flats = new_tonic.accidental < 0 or new_tonic.letter == "F"
+        plain = self.transposed(semitones, flats)
+        if root is None or plain is self:
+            return plain
+        bass = self.bass and (in_step(self.bass, self.root, root) or plain.bass)
+        return Chord(root, plain.quality, self.intervals, bass)
+
     def __str__(self) -> str:
         return f"{self.root}{self.quality}" + (f"/{self.bass}" if self.bass else "")
 

@@ -11,10 +11,13 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from backing.form.model import Cell, Entry, Form, Section, Settings, Tempo, WrittenBar
-from backing.form.passes import labels, pass_label
+from backing.form.passes import labels, pass_label, pass_settings
 from backing.theory.rhythm import Meter
+from backing.theory.swing import ratio_by_tempo
 
 RING_OUT_S = 2
+
+Slots = list[tuple[Fraction, Cell]]
 
 
 class ExpectedPass(NamedTuple):
@@ -39,15 +42,24 @@ class ExpectedBar(NamedTuple):
 class ExpectedChord(NamedTuple):
     """A slot: its written time, its sounding chord and what the bass owes it.
 
-    `sounding` is the root and the tones as pitch classes, None at N.C.; `bass_class` is
-    None where no bass must be struck; `bass_s` is when it is (a push comes early).
+    `sounding` is the root, the tones and the lowest one as pitch classes, None at N.C.;
+    `bass_class` is None where no bass must be struck; `bass_s` is when it is (a push
+    comes early).
     """
 
     start_s: Fraction
     written: str
-    sounding: tuple[int, frozenset[int]] | None
+    sounding: tuple[int, frozenset[int], int] | None
     bass_class: int | None
     bass_s: Fraction
+
+
+class ExpectedTempo(NamedTuple):
+    """From here on, `quarter_bpm` quarters a minute."""
+
+    start_s: Fraction
+    start_quarters: Fraction
+    quarter_bpm: Fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +73,11 @@ class Expected:
     passes: tuple[ExpectedPass, ...]
     bars: tuple[ExpectedBar, ...]
     count_in_bars: tuple[ExpectedBar, ...]
+    """The bars before bar 1, the pickup among them."""
+    lead_in: tuple[tuple[Fraction, str], ...]
+    """The markers before bar 1, with their times."""
     chords: tuple[ExpectedChord, ...]
-    tempos: tuple[tuple[Fraction, Fraction], ...]
-    """Quarters from the start, and quarters a minute from there on."""
+    tempos: tuple[ExpectedTempo, ...]
 
 
 def expect(form: Form, count_in: bool = True) -> Expected:
@@ -78,28 +92,21 @@ class _Sum:
         self.form = form
         self.at_s = Fraction(0)
         self.at_quarters = Fraction(0)
-        self.tempos: list[tuple[Fraction, Fraction]] = []
+        self.tempos: list[ExpectedTempo] = []
         self.passes: list[ExpectedPass] = []
         self.bars: list[ExpectedBar] = []
         self.chords: list[ExpectedChord] = []
-        self.slots: list[tuple[Fraction, Fraction]] = []
+        self.struck_quarters: Fraction | None = None
 
     def work(self, count_in: int) -> Expected:
         plan = list(_plan(self.form))
-        first_settings, first_bars, _, _ = plan[0]
-        first_meter = first_bars[0][1]
-        start = _bpm(first_settings.tempo)
-        before = []
-        for _ in range(count_in):
-            before.append(ExpectedBar(self.at_s, self.at_quarters, first_meter, True))
-            for beat in first_meter.beats:
-                self._beat(beat, start)
+        before = self._before(plan[0], count_in)
         count_in_s = self.at_s
-        for settings, bars, label, (number, of) in plan:
-            self._pass(settings, bars, label, number, of)
-        last_bpm = self.tempos[-1][1]
+        for one in plan:
+            self._pass(one)
+        last_bpm = self.tempos[-1].quarter_bpm
         sixty_fourths = -(-RING_OUT_S * last_bpm * 16 // 60)
-        end_s = self.at_s + sixty_fourths / 16 * 60 / last_bpm
+        end_s = self.at_s + Fraction(sixty_fourths, 16) * 60 / last_bpm
         return Expected(
             self.form.title,
             count_in_s,
@@ -108,44 +115,64 @@ class _Sum:
             tuple(self.passes),
             tuple(self.bars),
             tuple(before),
+            tuple(self._lead_in(before)),
             tuple(self.chords),
             tuple(self.tempos),
         )
 
-    def _pass(
-        self,
-        settings: Settings,
-        bars: Sequence[tuple[WrittenBar, Meter]],
-        label: str,
-        number: int,
-        of: int,
-    ) -> None:
+    def _before(self, first: _Plan, count_in: int) -> list[ExpectedBar]:
+        """The count-in, its last bar given to the pickup, or a pickup alone."""
+        meter, pickup, bpm = first.bars[0][1], self.form.pickup, _bpm(first.settings.tempo)
+        bars: list[tuple[Slots, Meter]] = [([], meter)] * (count_in - 1 if pickup else count_in)
+        if pickup:
+            own = pickup.meter or meter
+            bars.append((_slots(pickup, own), own))
+        click = first.settings.parts.get("click")
+        clicked = count_in > 0 or click is None or click.on is not False
+        before = []
+        for slots, meter in bars:
+            before.append(ExpectedBar(self.at_s, self.at_quarters, meter, clicked))
+            self._bar(slots, meter, [bpm] * len(meter.beats), first)
+        return before
+
+    def _lead_in(self, before: Sequence[ExpectedBar]) -> Iterator[tuple[Fraction, str]]:
+        if len(before) > (self.form.pickup is not None):
+            yield Fraction(0), "Count-in"
+        if self.form.pickup is not None:
+            yield before[-1].start_s, "Pickup"
+
+    def _pass(self, one: _Plan) -> None:
         start_s, first_bar = self.at_s, len(self.bars) + 1
-        click = settings.parts.get("click")
-        bpms = _beat_tempos(settings.tempo, [len(meter.beats) for _, meter in bars], number, of)
-        for index, (written, meter) in enumerate(bars):
+        click = one.settings.parts.get("click")
+        bpms = _beat_tempos(one.settings.tempo, [len(meter.beats) for _, meter in one.bars])
+        for (slots, meter), bar_bpms in zip(one.bars, bpms, strict=True):
             heard = click is None or click.on is not False
             if click is not None and click.heard is not None:
                 heard = heard and len(self.bars) % click.heard.cycle < click.heard.bars
             self.bars.append(ExpectedBar(self.at_s, self.at_quarters, meter, heard))
-            bar_quarters, bar_s = self.at_quarters, [self.at_s]
-            for beat, bpm in zip(meter.beats, bpms[index], strict=True):
-                self._beat(beat, bpm)
-                bar_s.append(self.at_s)
-            for start, cell in _cells(written, meter):
-                self._chord(cell, settings, meter, bar_quarters, bar_s, bpms[index], start)
-        self.passes.append(ExpectedPass(label, first_bar, len(bars), start_s, self.at_s - start_s))
+            self._bar(slots, meter, bar_bpms, one)
+        lasts = self.at_s - start_s
+        self.passes.append(ExpectedPass(one.label, first_bar, len(one.bars), start_s, lasts))
+
+    def _bar(self, slots: Slots, meter: Meter, bpms: Sequence[Fraction], one: _Plan) -> None:
+        bar_quarters, bar_s = self.at_quarters, [self.at_s]
+        for beat, bpm in zip(meter.beats, bpms, strict=True):
+            self._beat(beat, bpm)
+            bar_s.append(self.at_s)
+        for start, cell in slots:
+            if not cell.goes_on:
+                self._chord(cell, one, meter, bar_quarters, bar_s, bpms, start)
 
     def _beat(self, beat: Fraction, bpm: Fraction) -> None:
-        if not self.tempos or self.tempos[-1][1] != bpm:
-            self.tempos.append((self.at_quarters, bpm))
+        if not self.tempos or self.tempos[-1].quarter_bpm != bpm:
+            self.tempos.append(ExpectedTempo(self.at_s, self.at_quarters, bpm))
         self.at_quarters += beat * 4
         self.at_s += beat * 240 / bpm
 
     def _chord(
         self,
         cell: Cell,
-        settings: Settings,
+        one: _Plan,
         meter: Meter,
         bar_quarters: Fraction,
         bar_s: Sequence[Fraction],
@@ -159,112 +186,102 @@ class _Sum:
         start_s = bar_s[beat] + left * 240 / bpms[beat]
         quarters = bar_quarters + start * 4
         struck_s = start_s
-        if "push" in cell.marks and self.slots:
-            before, struck_before = self.slots[-1][1], self.slots[-1][0]
-            early = min(Fraction(1, 2), (quarters - before) / 2)
-            struck_s, quarters = (
-                self._seconds_back(quarters - early, struck_before),
-                quarters - early,
-            )
-        self.slots.append((struck_s, quarters))
-        chord, capo = cell.chord, self.form.capo
+        if "push" in cell.marks and self.struck_quarters is not None:
+            quarters -= min(_push_quarters(one.settings), (quarters - self.struck_quarters) / 2)
+            struck_s = self._seconds_at(quarters)
+        self.struck_quarters = quarters
+        chord, up = cell.chord, self.form.capo + one.transpose
         if chord is None:
             self.chords.append(ExpectedChord(start_s, "N.C.", None, None, struck_s))
             return
-        bass = settings.parts.get("bass")
-        owed = None if bass is not None and bass.on is False else (chord.bass_class + capo) % 12
-        tones = frozenset((tone + capo) % 12 for tone in chord.pitch_classes)
-        sounding = ((chord.root.pitch_class + capo) % 12, tones)
+        bass = one.settings.parts.get("bass")
+        owed = None if bass is not None and bass.on is False else (chord.bass_class + up) % 12
+        tones = frozenset((tone + up) % 12 for tone in chord.pitch_classes)
+        sounding = ((chord.root.pitch_class + up) % 12, tones, (chord.bass_class + up) % 12)
         self.chords.append(ExpectedChord(start_s, str(chord), sounding, owed, struck_s))
 
-    def _seconds_back(self, quarters: Fraction, not_before: Fraction) -> Fraction:
-        """The time of a place already passed, from the tempos noted so far."""
-        at_s = self.at_s
-        end = self.at_quarters
-        for start, bpm in reversed(self.tempos):
-            if quarters >= start:
-                return at_s - (end - quarters) * 60 / bpm
-            at_s, end = at_s - (end - start) * 60 / bpm, start
-        return not_before
+    def _seconds_at(self, quarters: Fraction) -> Fraction:
+        """The time of a place already passed."""
+        tempo = next(t for t in reversed(self.tempos) if t.start_quarters <= quarters)
+        return tempo.start_s + (quarters - tempo.start_quarters) * 60 / tempo.quarter_bpm
 
 
-def _plan(
-    form: Form,
-) -> Iterator[tuple[Settings, list[tuple[WrittenBar, Meter]], str, tuple[int, int]]]:
-    """Each pass in playing order: its settings, its bars with their meters, its label and count."""
+class _Plan(NamedTuple):
+    """One pass: what holds in it, its bars with their meters, and how far its chords are moved."""
+
+    label: str
+    settings: Settings
+    bars: list[tuple[Slots, Meter]]
+    transpose: int
+
+
+def _plan(form: Form) -> Iterator[_Plan]:
+    """Each pass in playing order."""
     for entry, label in zip(form.entries, labels(form), strict=True):
         section = form.sections[entry.section]
-        settings = entry.settings.under(section.settings.under(form.settings))
         of = entry.times if entry.bars else entry.times * section.times
         for number in range(1, of + 1):
-            yield (
-                settings,
-                _bars(form, entry, section, settings, number),
-                pass_label(label, number, of),
-                (number, of),
-            )
+            settings = pass_settings(form.settings, entry, section, number)
+            bars = _bars(form, entry, section, settings, number)
+            yield _Plan(pass_label(label, number, of), settings, bars, entry.transpose)
 
 
 def _bars(
     form: Form, entry: Entry, section: Section, settings: Settings, number: int
-) -> list[tuple[WrittenBar, Meter]]:
-    rows = list(section.rows)
+) -> list[tuple[Slots, Meter]]:
+    varied = section.on_pass.get(number)
+    rows = list(varied.rows if varied and varied.rows else section.rows)
     if section.endings:
         cycle = max(section.endings)
         rows += section.endings[entry.ending or ((number - 1) % cycle + 1 if not entry.bars else 1)]
     meter = settings.meter or form.meter
-    bars: list[tuple[WrittenBar, Meter]] = []
+    bars: list[tuple[Slots, Meter]] = []
     for bar in (bar for row in rows for bar in row):
         meter = bar.meter or meter
-        bars.append((bars[-1][0] if bar.again else bar, meter))
+        bars.append((bars[-1][0] if bar.again else _slots(bar, meter), meter))
     if entry.bars is None:
         return bars
     first, last = entry.bars
-    if bars[first - 1][0].cells[0].goes_on:
-        bars[first - 1] = (_resumed(bars, first - 1), bars[first - 1][1])
+    (start, cell), *others = bars[first - 1][0]
+    if cell.goes_on:
+        before = [c for slots, _ in bars[: first - 1] for _, c in slots if not c.goes_on][-1]
+        again = Cell(before.chord, before.marks - {"push"})
+        bars[first - 1] = ([(start, again), *others], bars[first - 1][1])
     return bars[first - 1 : last]
 
 
-def _resumed(bars: Sequence[tuple[WrittenBar, Meter]], at: int) -> WrittenBar:
-    """A bar whose first slash becomes the chord that was sounding."""
-    sounding = next(
-        c for bar, _ in reversed(bars[:at]) for c in reversed(bar.cells) if not c.goes_on
-    )
-    again = Cell(sounding.chord, sounding.marks - {"push"})
-    return WrittenBar((again, *bars[at][0].cells[1:]), bars[at][0].meter)
-
-
-def _cells(bar: WrittenBar, meter: Meter) -> Iterator[tuple[Fraction, Cell]]:
-    """A bar's chords with their starts: by units, by beats, or an equal number of beats each."""
+def _slots(bar: WrittenBar, meter: Meter) -> Slots:
+    """A bar's cells with their starts: by units, by beats, or an equal number of beats each."""
     count = len(bar.cells)
-    lengths = (
-        [meter.bar_whole / meter.count] * meter.count if count == meter.count else list(meter.beats)
-    )
+    lengths = [meter.bar_whole / count] * count if count == meter.count else list(meter.beats)
     each = len(lengths) // count
-    for index, cell in enumerate(bar.cells):
-        if not cell.goes_on:
-            yield sum(lengths[: index * each], Fraction(0)), cell
+    return [(sum(lengths[: i * each], Fraction(0)), cell) for i, cell in enumerate(bar.cells)]
+
+
+def _push_quarters(settings: Settings) -> Fraction:
+    """An eighth, or what swing leaves of it: of two in a quarter, the shorter."""
+    feel = settings.feel
+    if feel is None or feel.level_whole != Fraction(1, 8):
+        return Fraction(1, 2)
+    ratio = ratio_by_tempo(_bpm(settings.tempo)) if feel.ratio is None else feel.ratio
+    return 1 / (1 + ratio)
 
 
 def _bpm(tempo: Tempo | None) -> Fraction:
     """Quarters a minute."""
-    assert tempo is not None and tempo.bpm is not None and tempo.beat_whole is not None
+    assert tempo is not None
+    assert tempo.bpm is not None
+    assert tempo.beat_whole is not None
     return tempo.bpm * tempo.beat_whole * 4
 
 
-def _beat_tempos(
-    tempo: Tempo | None, beats: Sequence[int], number: int, of: int
-) -> list[list[Fraction]]:
-    """Quarters a minute of every beat of every bar of a pass."""
+def _beat_tempos(tempo: Tempo | None, beats: Sequence[int]) -> list[list[Fraction]]:
+    """Quarters a minute of every beat of every bar of a pass, from its own tempo."""
     start = _bpm(tempo)
     steady = [[start] * count for count in beats]
     if tempo is None or tempo.to_bpm is None or tempo.beat_whole is None or tempo.over_bars is None:
         return steady
     end, over = tempo.to_bpm * tempo.beat_whole * 4, tempo.over_bars
-    if tempo.from_first and number > 1:
-        return [[end] * count for count in beats]
-    if not tempo.from_first and number < of:
-        return steady
     cut = over if tempo.from_first else len(beats) - over
     changing = beats[:cut] if tempo.from_first else beats[cut:]
     total, k, changed = sum(changing), 0, []

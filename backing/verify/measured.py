@@ -15,7 +15,10 @@ from typing import Any, NamedTuple
 
 from backing.errors import DisagreementError
 
-PERCUSSION_CHANNEL = 9
+#: pretty_midi takes longer files for damaged (its `MAX_TICK`).
+PRETTY_MIDI_MOST_TICKS = 10_000_000
+#: More than any form plays; a damaged file could draw them without end.
+MOST_BAR_LINES = 25_000
 
 
 class Onset(NamedTuple):
@@ -31,9 +34,11 @@ class Measured:
 
     reader: str
     tick_quarters: Fraction
+    last_tick: int | None = None
     tempos: list[tuple[float, float]] = field(default_factory=list)
     """Seconds from the start, and quarters a minute from there on."""
     bar_lines: list[float] = field(default_factory=list)
+    """Up to the file's end or, where `track_ends` is None, the last event that was seen."""
     meters: list[tuple[float, int, int]] = field(default_factory=list)
     clicks: list[Onset] = field(default_factory=list)
     bass: list[Onset] = field(default_factory=list)
@@ -80,6 +85,7 @@ class _Summing:
             (tick, m.numerator, m.denominator) for tick, m in metas if m.type == "time_signature"
         ]
         end = max((track[-1][0] for track in placed if track), default=0)
+        out.last_tick = end
         out.meters = [(self._seconds(tick), n, d) for tick, n, d in meters]
         out.bar_lines = [self._seconds(tick) for tick in self._bar_ticks(meters, end)]
         out.track_ends = [self._seconds(track[-1][0]) for track in placed if track]
@@ -127,8 +133,8 @@ class _Summing:
         lines: list[int] = []
         for (tick, n, d), until in zip(meters, [m[0] for m in meters[1:]] + [end + 1], strict=True):
             bar = max(1, self.file.ticks_per_beat * 4 * n // d)
-            lines += range(tick, until, bar)
-        return lines
+            lines += range(tick, until, bar)[:MOST_BAR_LINES]
+        return lines[:MOST_BAR_LINES]
 
 
 def by_pretty_midi(data: bytes) -> Measured:
@@ -166,20 +172,16 @@ def by_pretty_midi(data: bytes) -> Measured:
 
 
 def _pretty_bar_lines(midi: Any) -> list[float]:
-    """Bar lines up to the last note, from pretty_midi's meters and its own clock."""
+    """Bar lines up to the last event, from pretty_midi's meters and its own clock."""
     end = midi.get_end_time()
     meters = [
         (midi.time_to_tick(m.time), m.numerator, m.denominator) for m in midi.time_signature_changes
     ]
-    lines: list[float] = []
-    for (tick, n, d), until in zip(
-        meters, [m[0] for m in meters[1:]] + [midi.time_to_tick(end) + 1], strict=True
-    ):
-        lines += [
-            float(midi.tick_to_time(t))
-            for t in range(tick, until, max(1, midi.resolution * 4 * n // d))
-        ]
-    return lines
+    ends = [m[0] for m in meters[1:]] + [midi.time_to_tick(end) + 1]
+    lines: list[int] = []
+    for (tick, n, d), until in zip(meters, ends, strict=True):
+        lines += range(tick, until, max(1, midi.resolution * 4 * n // d))[:MOST_BAR_LINES]
+    return [float(midi.tick_to_time(tick)) for tick in lines[:MOST_BAR_LINES]]
 
 
 def _placed(track: Any) -> list[tuple[int, Any]]:

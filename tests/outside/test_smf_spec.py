@@ -24,7 +24,7 @@ from backing.midi import (
     track_chunk,
     variable_length,
 )
-from backing.score import MeterChange, Note, Score, TempoChange, Track, Words
+from backing.score import KeyChange, MeterChange, Note, Score, TempoChange, Track, Words
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter
 
@@ -153,7 +153,7 @@ def example_score(key: str = "C") -> Score:
         meters=(MeterChange(Fraction(0), parse_meter("4/4")),),
         markers=(Words(Fraction(0), "A"),),
         chords=(),
-        key=parse_key(key),
+        keys=(KeyChange(Fraction(0), parse_key(key)),),
         end_whole=Fraction(1),
     )
 
@@ -203,7 +203,7 @@ def sixteen_bars() -> Score:
         meters=(),
         markers=(),
         chords=(),
-        key=None,
+        keys=(),
         end_whole=Fraction(16),
     )
 

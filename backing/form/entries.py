@@ -1,0 +1,169 @@
+"""The form list: each line read to an Entry and held against the section that it plays."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+
+from backing.form.bars import MAX_BARS
+from backing.form.kinds import Desk, Record, near, shown
+from backing.form.language import MAX_TIMES
+from backing.form.model import Entry, Section, Settings
+from backing.form.passes import (
+    bars_played,
+    full_bars,
+    pass_bars,
+    pass_settings,
+    passes_played,
+)
+from backing.form.tree import Node
+from backing.theory.rhythm import COMMON_TIME, Meter
+
+_ENTRY = re.compile(
+    r"(?P<name>.+?)"
+    r"(?:\s+bars\s+(?P<first>\d{1,9})(?:\s*-\s*(?P<last>\d{1,9}))?)?"
+    r"(?:\s+x(?P<times>\d{1,9}))?"
+)
+
+
+class EntryReader:
+    """Reads the form list of a song whose sections are known.
+
+    Args:
+        desk: where problems are noted.
+        said: the song's record.
+        sections: those that could be read.
+        settings: the song's own.
+        read_settings: settings from a record, in a meter.
+    """
+
+    def __init__(
+        self,
+        desk: Desk,
+        said: Record,
+        sections: Mapping[str, Section],
+        settings: Settings,
+        read_settings: Callable[[Record, Meter | None], Settings],
+    ) -> None:
+        self.desk = desk
+        self.said = said
+        self.sections = sections
+        self.settings = settings
+        self.read_settings = read_settings
+        #: Every section that was named, good or bad.
+        self.names = said["sections"].keys_at if "sections" in said else {}
+
+    def entries(self) -> tuple[Entry, ...]:
+        """The form's lines, those with problems left out."""
+        entries, total = [], 0
+        for node, said in self.said.get("form", ()) if self.names else ():
+            entry = self._mapping(said) if isinstance(said, Record) else self._text(node, said)
+            if entry is None or entry.section not in self.sections:
+                continue
+            section = self.sections[entry.section]
+            if not self._plays(node, said, entry, section):
+                continue
+            total += bars_played(entry, section)
+            if total > MAX_BARS:
+                what = f"with this line the form plays more than {MAX_BARS:,} bars."
+                self.desk.refuse(node, what, "Repeat less.")
+                break
+            entries.append(entry)
+        return tuple(entries)
+
+    def _text(self, node: Node, said: str) -> Entry | None:
+        if said in self.names:
+            return Entry(said)
+        match = _ENTRY.fullmatch(said)
+        if match is None or match["name"] not in self.names:
+            self._no_section(node, match["name"] if match else said)
+            return None
+        times = int(match["times"] or 1)
+        if not 1 <= times <= MAX_TIMES:
+            what = f"a section is played from 1 to {MAX_TIMES} times."
+            self.desk.refuse(node, what, "Write fewer, such as x4.", node.text.rfind("x"))
+            return None
+        first, last = match["first"], match["last"] or match["first"]
+        return Entry(match["name"], times, (int(first), int(last)) if first else None)
+
+    def _mapping(self, said: Record) -> Entry | None:
+        name = said.get("section")
+        if name is None:
+            return None
+        if name not in self.names:
+            self._no_section(said.nodes["section"], name)
+            return None
+        section = self.sections.get(name)
+        meter = (section.settings if section else Settings()).meter or self.settings.meter
+        settings = self.read_settings(said, meter or COMMON_TIME)
+        if set(said.nodes) - set(said) or section is None:
+            return None
+        return Entry(
+            name,
+            said.get("times", 1),
+            said.get("bars"),
+            said.get("ending"),
+            said.get("label"),
+            settings,
+            said.get("transpose", 0),
+        )
+
+    def _no_section(self, node: Node, name: str) -> None:
+        known = [known for known in self.names if name.startswith(f"{known} ")]
+        mend = near(name, self.names)
+        if known:
+            one = max(known, key=len)
+            mend = f"Write  {one},  {one} x2,  {one} bars 5-8  or  {one} bars 5-8 x2."
+        self.desk.refuse(node, f"there is no section {shown(name)}.", mend)
+
+    def _plays(self, node: Node, said: str | Record, entry: Entry, section: Section) -> bool:
+        """Whether an entry's bars, ending and passes exist in its section."""
+        nodes = said.nodes if isinstance(said, Record) else {}
+        highest = max(section.endings, default=0)
+        if entry.ending is not None and entry.ending not in section.endings:
+            mend = f"It has endings 1 to {highest}." if highest else "Leave the key ending out."
+            what = f"{section.name} has no ending {entry.ending}."
+            self.desk.refuse(nodes["ending"], what, mend)
+            return False
+        if entry.bars is not None:
+            first, last = entry.bars
+            passes = {1, *(n for n in section.on_pass if n <= passes_played(entry, section))}
+            full = min(full_bars(entry, section, number) for number in passes)
+            if not 1 <= first <= last <= full:
+                what = f"{section.name} has the bars 1-{full}, not {first}-{last}."
+                mend = f"Write the first bar, then the last, such as: 1-{full}"
+                self.desk.refuse(nodes.get("bars", node), what, mend)
+                return False
+        elif highest and entry.ending is None and passes_played(entry, section) % highest:
+            total = passes_played(entry, section)
+            played = "1 pass" if total == 1 else f"{total} passes"
+            what = f"{played} of {section.name} would stop amid its {highest} endings."
+            mend = (
+                f"Play a multiple of {highest} passes, or name the ending: "
+                f"{{section: {section.name}, ending: {highest}}}"
+            )
+            self.desk.refuse(nodes.get("times", node), what, mend)
+            return False
+        return self._tempo_fits(nodes.get("tempo", node), entry, section)
+
+    def _tempo_fits(self, node: Node, entry: Entry, section: Section) -> bool:
+        total = passes_played(entry, section)
+        passes = {1, total, *(number for number in section.on_pass if number <= total)}
+        return all(self._pass_tempo_fits(node, entry, section, number) for number in sorted(passes))
+
+    def _pass_tempo_fits(self, node: Node, entry: Entry, section: Section, number: int) -> bool:
+        tempo = pass_settings(self.settings, entry, section, number).tempo
+        if tempo is None or tempo.over_bars is None or tempo.to_bpm is None:
+            return True
+        of = pass_bars(entry, section, number)
+        if tempo.over_bars > of:
+            what = f"the tempo changes over {tempo.over_bars} bars; this pass has only {of}."
+            self.desk.refuse(node, what, f"Write  over: {of}")
+            return False
+        if tempo.beat_whole and not 5 <= tempo.to_bpm * tempo.beat_whole * 4 <= 1000:
+            what = (
+                "the tempo to reach comes to fewer than 5 or more than 1000 quarter notes a minute."
+            )
+            self.desk.refuse(node, what, "Choose another tempo to reach, or another beat.")
+            return False
+        return True

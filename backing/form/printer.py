@@ -1,0 +1,194 @@
+"""A Form back to YAML: what `read_form_text` reads again as the same Form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from io import StringIO
+from typing import Any
+
+from backing.form.bars import print_bar, print_bars
+from backing.form.model import (
+    BassPattern,
+    DrumPattern,
+    Entry,
+    Feel,
+    Form,
+    PartSettings,
+    PassSettings,
+    PickPattern,
+    Section,
+    Settings,
+    StrumPattern,
+    Tempo,
+)
+from backing.form.patterns import print_degrees, print_hits, print_pick, print_strum
+from backing.form.tab import Riff, print_tab
+from backing.theory.fretboard import STANDARD_TUNING, Fingering
+from backing.theory.general_midi import PERCUSSION
+from backing.theory.pitch import note_name
+from backing.theory.rhythm import note_value_text
+
+
+def print_form(form: Form) -> str:
+    """A form as YAML text."""
+    from ruamel.yaml import YAML
+
+    out = StringIO()
+    yaml = YAML(typ="safe", pure=True)
+    yaml.default_flow_style = False
+    yaml.allow_unicode = True
+    yaml.width = 10_000
+    yaml.sort_base_mapping_type_on_output = False  # type: ignore[assignment]
+    yaml.dump(_song(form), out)
+    return out.getvalue()
+
+
+def _song(form: Form) -> dict[str, Any]:
+    song: dict[str, Any] = {"title": form.title}
+    if form.by:
+        song["by"] = form.by
+    song |= _settings(form.settings)
+    if form.key is not None:
+        song["key"] = str(form.key)
+    song["capo"] = str(form.capo)
+    song["count-in"] = str(form.count_in_bars)
+    if form.pickup is not None:
+        song["pickup"] = f"| {print_bar(form.pickup)} |"
+    if form.tuning != STANDARD_TUNING:
+        song["tuning"] = " ".join(map(note_name, form.tuning))
+    if form.pitch_hz != 440:
+        song["pitch"] = number(form.pitch_hz)
+    for key, table in (
+        ("shapes", form.shapes),
+        ("strums", form.strums),
+        ("picks", form.picks),
+        ("riffs", form.riffs),
+    ):
+        if table:
+            song[key] = {name: _written(value) for name, value in table.items()}
+    song["sections"] = {name: _section(section) for name, section in form.sections.items()}
+    song["form"] = [_entry(entry) for entry in form.entries]
+    return song
+
+
+def _section(section: Section) -> dict[str, Any]:
+    out: dict[str, Any] = {"bars": print_bars(section.rows), "times": str(section.times)}
+    if section.endings:
+        out["endings"] = {str(number): print_bars(rows) for number, rows in section.endings.items()}
+    out |= _settings(section.settings)
+    if section.on_pass:
+        out["on-pass"] = {str(number): _pass(said) for number, said in section.on_pass.items()}
+    return out
+
+
+def _pass(said: PassSettings) -> dict[str, Any]:
+    bars = {"bars": print_bars(said.rows)} if said.rows is not None else {}
+    return bars | _settings(said.settings)
+
+
+def _entry(entry: Entry) -> dict[str, Any]:
+    out: dict[str, Any] = {"section": entry.section, "times": str(entry.times)}
+    if entry.bars is not None:
+        out["bars"] = "{}-{}".format(*entry.bars)
+    if entry.ending is not None:
+        out["ending"] = str(entry.ending)
+    if entry.label is not None:
+        out["label"] = entry.label
+    if entry.transpose:
+        out["transpose"] = f"{entry.transpose:+d}"
+    return out | _settings(entry.settings)
+
+
+def _settings(settings: Settings) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    if settings.tempo is not None:
+        out["tempo"] = _tempo(settings.tempo)
+    if settings.meter is not None:
+        out["meter"] = str(settings.meter)
+    if settings.feel is not None:
+        out["feel"] = _feel(settings.feel)
+    for key, value in (("dynamic", settings.dynamic), ("note", settings.note)):
+        if value is not None:
+            out[key] = value
+    if settings.words is not None:
+        out["words"] = list(settings.words)
+    if settings.per_row is not None:
+        out["per-row"] = str(settings.per_row)
+    if settings.parts:
+        out["parts"] = {name: _part(part) for name, part in settings.parts.items()}
+    return out
+
+
+def _tempo(tempo: Tempo) -> dict[str, str]:
+    out: dict[str, str] = {}
+    if tempo.bpm is not None and tempo.beat_whole is not None:
+        out |= {"bpm": number(tempo.bpm), "beat": note_value_text(tempo.beat_whole)}
+    if tempo.to_bpm is not None:
+        out |= {"to": number(tempo.to_bpm), "over": str(tempo.over_bars)}
+    if tempo.from_first is not None:
+        out["from"] = "first" if tempo.from_first else "last"
+    return out
+
+
+def _feel(feel: Feel) -> str | dict[str, str]:
+    if feel == Feel():
+        return "straight"
+    ratio = "by-tempo" if feel.ratio is None else f"{feel.ratio.numerator}/{feel.ratio.denominator}"
+    return {"swing": ratio, "on": note_value_text(feel.level_whole)}
+
+
+def _part(part: PartSettings) -> str | dict[str, Any]:
+    if part == PartSettings(on=False):
+        return "off"
+    out: dict[str, Any] = {}
+    for key in ("volume", "pan", "sound", "level"):
+        if (value := getattr(part, key)) is not None:
+            out[key] = str(value)
+    for key in ("accent", "fill"):
+        if (value := getattr(part, key)) is not None:
+            out[key] = "on" if value else "off"
+    if part.subdivide_whole is not None:
+        out["subdivide"] = note_value_text(part.subdivide_whole)
+    if part.heard is not None:
+        out["heard"] = f"{part.heard.bars} of {part.heard.cycle}"
+    for key in ("line", "strum", "pick", "riff", "beat"):
+        if (value := getattr(part, key)) is not None:
+            out[key] = _written(value)
+    return out or "on"
+
+
+def _written(value: object) -> object:
+    """A name, or a shape, pattern or riff as it is written in place."""
+    if isinstance(value, StrumPattern):
+        return _pattern(value.step_whole, print_strum(value.bars))
+    if isinstance(value, PickPattern):
+        return _pattern(value.step_whole, print_pick(value.bars))
+    if isinstance(value, BassPattern):
+        return _pattern(value.step_whole, print_degrees(value.bars))
+    if isinstance(value, DrumPattern):
+        lines = {PERCUSSION[pitch]: print_hits(bars) for pitch, bars in value.lines}
+        return _pattern(value.step_whole, lines)
+    if isinstance(value, Riff):
+        return {"step": note_value_text(value.step_whole), "tab": print_tab(value)}
+    if isinstance(value, Fingering) and value.fingers:
+        return {"frets": str(value), "fingers": _fingers(value)}
+    return str(value)
+
+
+def _pattern(step_whole: Fraction, play: str | Mapping[str, str]) -> dict[str, object]:
+    return {"step": note_value_text(step_whole), "play": play}
+
+
+def _fingers(shape: Fingering) -> str:
+    return "".join(
+        "x" if fret is None else str(f) for fret, f in zip(shape.frets, shape.fingers, strict=True)
+    )
+
+
+def number(value: Fraction) -> str:
+    """A decimal without loss; the reader takes no others."""
+    whole, rest = divmod(value, 1)
+    if not rest:
+        return str(whole)
+    return f"{whole}.{int(rest * 1_000_000):06d}".rstrip("0")

@@ -1,0 +1,330 @@
+"""Tab as it is printed: rows of strings, high first, every character between bar lines a cell.
+
+    e|----0---|--------|        a digit is a fret, two adjacent ones a fret from 10 to 24;
+    B|--2---2-|2h3---0-|        h and p slur to the next number, / and \\ slide to it;
+    G|----2---|----1---|        b bends a whole tone, ~ lets a note shake, x is damped.
+
+What stands before a row's first bar line is the string's name and says nothing more. A
+bar may state its own step in any row: `|1/8t: 0--0--|`. Blanks at a bar's ends are padding.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from typing import Literal, NamedTuple
+
+from backing.theory.rhythm import note_value_text, parse_note_value
+
+STRINGS = 6
+HIGHEST_FRET = 24
+MAX_CELLS = 4096
+
+Link = Literal["h", "p", "/", "\\"]
+
+_OWN_STEP = re.compile(r"\s*(\d+/\d+t?)\s*:")
+_CELLS = "-0123456789hp/\\bx~"
+
+
+class TabBar(NamedTuple):
+    """A bar of tab: the worth of one cell, and six rows of cells, high string first."""
+
+    step_whole: Fraction
+    rows: tuple[str, ...]
+
+    @property
+    def length_whole(self) -> Fraction:
+        """How long the bar lasts, in whole notes."""
+        return self.step_whole * len(self.rows[0])
+
+
+class Riff(NamedTuple):
+    """A riff's bars; `step_whole` is what a cell is worth where a bar doesn't say."""
+
+    step_whole: Fraction
+    bars: tuple[TabBar, ...]
+
+
+class TabNote(NamedTuple):
+    """One event on a string, at its place in the riff (in whole notes).
+
+    `fret` is None for a damped string. `link` is how the note is reached from the one before
+    on its string: h, p, / or \\; None is a fresh pick.
+    """
+
+    start_whole: Fraction
+    string: int
+    fret: int | None
+    link: Link | None = None
+    bend: bool = False
+    shake: bool = False
+
+
+class TabError(Exception):
+    """Tab that can't be read; `offset` counts characters of the tab's text."""
+
+    def __init__(self, offset: int, message: str, mend: str = "") -> None:
+        super().__init__(message)
+        self.offset, self.message, self.mend = offset, message, mend
+
+
+class _Piece(NamedTuple):
+    """What one row holds between two bar lines, and where it starts in the text."""
+
+    offset: int
+    cells: str
+    step: Fraction | None
+
+
+def read_riff(step_whole: Fraction, text: str) -> Riff:
+    """Read a tab block.
+
+    Args:
+        step_whole: what one cell is worth, in whole notes.
+        text: six rows, one a line.
+
+    Raises:
+        TabError: the first thing that can't be read, at its place.
+    """
+    rows = [_row(line, offset) for offset, line in _lines(text)]
+    if len(rows) != STRINGS:
+        at = len(text.rstrip()) if len(rows) < STRINGS else rows[STRINGS][0].offset
+        raise TabError(
+            at, f"this tab has {len(rows)} rows.", "Write six, one a string, the high one first."
+        )
+    counts = [len(row) for row in rows]
+    if len(set(counts)) > 1:
+        odd = next(index for index, count in enumerate(counts) if count != counts[0])
+        mend = "Let every row have the same bar lines."
+        message = f"this string has {_bars(counts[odd])}, the one on top {_bars(counts[0])}."
+        raise TabError(rows[odd][-1].offset, message, mend)
+    bars = tuple(_bar([row[index] for row in rows], step_whole) for index in range(counts[0]))
+    if sum(len(bar.rows[0]) for bar in bars) > MAX_CELLS:
+        raise TabError(0, f"this riff has more than {MAX_CELLS} cells.", "Repeat a shorter one.")
+    riff = Riff(step_whole, bars)
+    _check_notes(riff, rows)
+    return riff
+
+
+def notes(riff: Riff) -> tuple[TabNote, ...]:
+    """A riff's events in order of time, then from the low string to the high one."""
+    found = [note for string in range(1, STRINGS + 1) for note, _ in _string(riff, string)]
+    return tuple(sorted(found, key=lambda note: (note.start_whole, -note.string)))
+
+
+def print_tab(riff: Riff) -> str:
+    """A riff as tab, a bar's own step in its top row."""
+    lines = []
+    for string, name in enumerate("eBGDAE"):
+        pieces = []
+        for bar in riff.bars:
+            own = (
+                f"{note_value_text(bar.step_whole)}: " if bar.step_whole != riff.step_whole else ""
+            )
+            pieces.append((own if string == 0 else " " * len(own)) + bar.rows[string])
+        lines.append(f"{name}|" + "|".join(pieces) + "|")
+    return "\n".join(lines) + "\n"
+
+
+def _lines(text: str) -> Iterator[tuple[int, str]]:
+    """Lines with something in them, and where each starts."""
+    offset = 0
+    for line in text.split("\n"):
+        if line.strip():
+            yield offset, line
+        offset += len(line) + 1
+
+
+def _row(line: str, offset: int) -> list[_Piece]:
+    name, bar_line, rest = line.partition("|")
+    if not bar_line:
+        raise TabError(
+            offset,
+            "a row of tab without bar lines.",
+            "Write it as e|--0-|, with a bar line at each end.",
+        )
+    if any(char in _CELLS and not char.isalpha() for char in name):
+        raise TabError(
+            offset, "cells before the row's first bar line.", "Start the row as e|--0-|."
+        )
+    if not rest.rstrip().endswith("|"):
+        raise TabError(
+            offset + len(line.rstrip()),
+            "a row of tab that doesn't end with a bar line.",
+            "Add a | at its end.",
+        )
+    pieces, at = [], offset + len(name) + 1
+    for cells in rest.rstrip()[:-1].split("|"):
+        pieces.append(_piece(cells, at))
+        at += len(cells) + 1
+    return pieces
+
+
+def _piece(text: str, at: int) -> _Piece:
+    step = None
+    if own := _OWN_STEP.match(text):
+        try:
+            step = parse_note_value(own[1])
+        except ValueError as error:
+            raise TabError(at + own.start(1), f"{error}.") from None
+        at, text = at + own.end(), text[own.end() :]
+    start = at + len(text) - len(text.lstrip())
+    cells = text.strip()
+    for index, char in enumerate(cells):
+        if char not in _CELLS:
+            what = "a blank" if char.isspace() else f"{char!r}"
+            mend = "Cells are - for nothing, digits, and h p / \\ b x ~."
+            raise TabError(start + index, f"{what} is no cell of tab.", mend)
+    if not cells:
+        raise TabError(at, "an empty bar of tab.", "Write a - for every cell.")
+    return _Piece(start, cells, step)
+
+
+def _bar(pieces: Sequence[_Piece], step_whole: Fraction) -> TabBar:
+    wanted = len(pieces[0].cells)
+    for piece in pieces:
+        if len(piece.cells) != wanted:
+            message = f"this bar has {len(piece.cells)} cells here and {wanted} on the top string."
+            raise TabError(piece.offset, message, "Line the bar lines up.")
+    steps = {piece.step for piece in pieces if piece.step is not None}
+    if len(steps) > 1:
+        raise TabError(
+            pieces[0].offset, "this bar states two steps.", "State one, on its top string."
+        )
+    return TabBar(steps.pop() if steps else step_whole, tuple(piece.cells for piece in pieces))
+
+
+def _check_notes(riff: Riff, rows: Sequence[Sequence[_Piece]]) -> None:
+    """Walk every string for its faults, turning cells into places in the text."""
+    for string in range(1, STRINGS + 1):
+        pieces = rows[string - 1]
+        try:
+            for _ in _string(riff, string):
+                pass
+        except _CellError as fault:
+            bar, cell = fault.bar, fault.cell
+            raise TabError(pieces[bar].offset + cell, fault.message, fault.mend) from None
+
+
+class _CellError(Exception):
+    def __init__(self, bar: int, cell: int, message: str, mend: str = "") -> None:
+        super().__init__(message)
+        self.bar, self.cell, self.message, self.mend = bar, cell, message, mend
+
+
+def _string(riff: Riff, string: int) -> Iterator[tuple[TabNote, int]]:
+    """One string's events, each with its fret's text length; a link may cross a bar line."""
+    last: TabNote | None = None
+    link: tuple[Link, int, int] | None = None
+    start = Fraction(0)
+    for number, bar in enumerate(riff.bars):
+        cells = bar.rows[string - 1]
+        at = 0
+        while at < len(cells):
+            char, place = cells[at], start + at * bar.step_whole
+            width = 1
+            if char.isdigit():
+                width = _digits(cells, at, number)
+                note = _linked(
+                    TabNote(place, string, int(cells[at : at + width])), link, last, number, at
+                )
+                link = None
+                while at + width < len(cells) and cells[at + width] in "b~":
+                    note, width = _shaped(note, cells, at, width, number)
+                yield note, width
+                last = note
+            elif char == "x":
+                if link is not None:
+                    raise _CellError(
+                        number,
+                        at,
+                        f"{link[0]} leads to a damped string.",
+                        "Let it lead to a number.",
+                    )
+                last = TabNote(place, string, None)
+                yield last, width
+            elif char in "hp/\\":
+                if last is None or last.fret is None:
+                    mend = "Write a number before it on this string."
+                    raise _CellError(number, at, f"{char} has no note to start from.", mend)
+                if link is not None:
+                    raise _CellError(
+                        number,
+                        at,
+                        f"{char} follows {link[0]} with no note between.",
+                        "Keep one of the two.",
+                    )
+                link = (char, number, at)  # type: ignore[assignment]
+            elif char in "b~":
+                raise _CellError(
+                    number,
+                    at,
+                    f"{char} stands after no number.",
+                    "Write it right after its fret: 7b or 7~.",
+                )
+            at += width
+        start += bar.length_whole
+    if link is not None:
+        raise _CellError(
+            link[1],
+            link[2],
+            f"{link[0]} leads to no note.",
+            "Write a number after it on this string.",
+        )
+
+
+def _digits(cells: str, at: int, number: int) -> int:
+    """How many digits a fret takes."""
+    width = 1
+    while at + width < len(cells) and cells[at + width].isdigit():
+        width += 1
+    if width > 1 and not (width == 2 and 10 <= int(cells[at : at + 2]) <= HIGHEST_FRET):
+        mend = "Adjacent digits are one fret from 10 to 24; for fast notes halve the step."
+        raise _CellError(number, at, f"there is no fret {cells[at : at + width]}.", mend)
+    return width
+
+
+def _linked(
+    note: TabNote, link: tuple[Link, int, int] | None, last: TabNote | None, number: int, at: int
+) -> TabNote:
+    if link is None:
+        return note
+    assert last is not None
+    assert last.fret is not None
+    assert note.fret is not None
+    sign, bar, cell = link
+    up = sign in "h/"
+    if note.fret == last.fret or (note.fret > last.fret) != up:
+        way, other = (
+            ("up", {"h": "p", "/": "\\"}.get(sign))
+            if up
+            else ("down", {"p": "h", "\\": "/"}.get(sign))
+        )
+        message = f"{sign} goes {way}, but {last.fret} to {note.fret} doesn't."
+        mend = (
+            f"Write {other} instead."
+            if note.fret != last.fret
+            else "Strike the note again without it."
+        )
+        raise _CellError(bar, cell, message, mend)
+    return note._replace(link=sign)
+
+
+def _shaped(note: TabNote, cells: str, at: int, width: int, number: int) -> tuple[TabNote, int]:
+    """A bend or a shake after a fret; `7b9` names the bend's goal, a whole tone up."""
+    if cells[at + width] == "~":
+        return note._replace(shake=True), width + 1
+    width += 1
+    goal = re.match(r"\d+", cells[at + width :])
+    if goal:
+        assert note.fret is not None
+        if int(goal[0]) != note.fret + 2:
+            mend = f"Write {note.fret}b, or {note.fret}b{note.fret + 2}."
+            raise _CellError(number, at + width, "a bend goes up a whole tone, two frets.", mend)
+        width += len(goal[0])
+    return note._replace(bend=True), width
+
+
+def _bars(count: int) -> str:
+    return f"{count} bar{'s' * (count != 1)}"

@@ -1,0 +1,268 @@
+"""Chord fingerings for any chord in any tuning, found by search and ranked as a guitarist would.
+
+What a hand can hold is said in `hand`; besides, the lowest note is the root or the
+slash bass, and of the frets the first twelve are searched.
+
+Tones are left out in this order: the fifth, but not that of a power chord; the ninth of
+a chord of six tones; the eleventh of a chord of seven; the root over a slash bass. All
+others name the chord and go only where no hand could hold them in that tuning.
+
+Frets count from the capo, so a capo changes nothing here.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
+from heapq import nsmallest
+from itertools import pairwise
+
+from backing.theory.chords import Chord, parse_chord
+from backing.theory.fretboard import STANDARD_TUNING, STRINGS, Fingering, parse_fingering
+from backing.theory.hand import REACH, Frets, effort, fingers_on, move_cost, position
+
+#: Shapes every student learns (common practice), a preference among what the search finds.
+#: In standard tuning they rank first (of two the first). Moved up the neck, the index across
+#: what were open strings, they are the barre chords: they rank a little higher than others,
+#: and so do both in other tunings, where their strings lie as usual among themselves.
+FAMILIAR = {
+    "C": "x32010", "A": "x02220", "G": "320003", "E": "022100", "D": "xx0232", "F": "133211",
+    "Am": "x02210", "Em": "022000", "Dm": "xx0231",
+    "A7": "x02020", "B7": "x21202", "C7": "x32310", "D7": "xx0212", "E7": "020100", "G7": "320001",
+    "Am7": "x02010", "Bm7": "x20202", "Dm7": "xx0211", "Em7": "022030 020000",
+    "Amaj7": "x02120", "Cmaj7": "x32000", "Dmaj7": "xx0222", "Emaj7": "021100", "Fmaj7": "xx3210",
+    "Gmaj7": "320002", "Asus2": "x02200", "Dsus2": "xx0230", "Asus4": "x02230", "Dsus4": "xx0233",
+    "Esus4": "022200", "A7sus4": "x02030", "E7sus4": "020200", "A5": "x022xx", "E5": "022xxx",
+    "D5": "xx023x", "Am6": "x02212", "E9": "020102", "B9": "x21222", "Cadd9": "x32033",
+    "Am7b5": "x0101x", "Ddim7": "xx0101", "D/F#": "200232", "G/B": "x20003", "C/G": "332010",
+}  # fmt: skip
+
+KEPT = 40  # fingerings kept of each chord
+_POSITIONS = range(1, 10)  # of the index, so the twelfth fret is the last
+_CHOICES = 8  # of each chord, when a whole song is weighed
+
+# What a fingering weighs in the ranking besides its difficulty, in the same units.
+_UNFAMILIAR, _MOVED = 1000, 4  # a familiar shape weighs less by the one; moved, by the other
+_SILENT, _THIN = 2, 4  # each string not struck, and where less than four are, a power chord aside
+_NEAR = 2  # the highest position that weighs nothing: each above it weighs 1
+_GROWL, _LOW, _FOURTH = 2, 48, 5  # less than a fourth above a bass below C3
+_FIFTH, _TRIADS_FIFTH, _EXTENSION, _ROOT, _NAME = 1, 6, 2, 4, 100  # tones left out
+
+
+def best(
+    chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING, before: Fingering | None = None
+) -> Fingering:
+    """The fingering to take: the first of `fingerings`, or the easiest to reach from `before`.
+
+    A familiar shape is taken wherever the hand comes from.
+    """
+    familiar = _open_shape(chord, tuning)
+    if familiar:
+        return familiar
+    ranked = _ranked(chord, tuning)
+    if before is None:
+        return ranked[0][1]
+    return min(ranked, key=lambda choice: choice[0] + move_cost(before, choice[1]))[1]
+
+
+def fingerings(chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING) -> tuple[Fingering, ...]:
+    """Playable fingerings, the best first: at least one, at most 40.
+
+    `tuning` is six note numbers, low string first. Ranked by familiarity, then by the
+    sum of difficulty, strings not struck, tones left out, frets up the neck and growl.
+    """
+    return tuple(shape for _, shape in _ranked(chord, tuning))
+
+
+def voiced(
+    chords: Sequence[Chord],
+    tuning: tuple[int, ...] = STANDARD_TUNING,
+    written: Mapping[str, Fingering] | None = None,
+) -> tuple[Fingering, ...]:
+    """A fingering for each chord of a song, the same for the same chord symbol throughout.
+
+    `written` shapes, by symbol, are taken as they are, and familiar ones too. Each other
+    chord starts from its best and then, chord by chord until nothing changes, takes the
+    one of its first 8 with the least sum, over all its appearances, of rank and of moves
+    from and to its neighbors. Every change lowers the song's sum or, at the same sum,
+    takes a better ranked one, so this ends; it need not find the least of all.
+    """
+    symbols = [str(chord) for chord in chords]
+    taken: dict[str, Fingering] = {}
+    open_to: dict[str, tuple[tuple[int, Fingering], ...]] = {}
+    for symbol, chord in dict(zip(symbols, chords, strict=True)).items():
+        known = (written or {}).get(symbol) or _open_shape(chord, tuning)
+        if known is None:
+            open_to[symbol] = _ranked(chord, tuning)[:_CHOICES]
+            known = open_to[symbol][0][1]
+        taken[symbol] = known
+    times = Counter(symbols)
+    moves = Counter(pair for pair in pairwise(symbols) if pair[0] != pair[1])
+
+    def weight(symbol: str, rank: int, shape: Fingering) -> int:
+        total = times[symbol] * rank
+        for (one, other), count in moves.items():
+            if one == symbol:
+                total += count * move_cost(shape, taken[other])
+            elif other == symbol:
+                total += count * move_cost(taken[one], shape)
+        return total
+
+    changed = True
+    while changed:
+        changed = False
+        for symbol, choices in open_to.items():
+            weights = [weight(symbol, rank, shape) for rank, shape in choices]
+            shape = choices[weights.index(min(weights))][1]
+            changed = changed or shape != taken[symbol]
+            taken[symbol] = shape
+    return tuple(taken[symbol] for symbol in symbols)
+
+
+@lru_cache(maxsize=1024)
+def _ranked(chord: Chord, tuning: tuple[int, ...]) -> tuple[tuple[int, Fingering], ...]:
+    """The fingerings kept, each with what it weighs."""
+    weights = _tone_weights(chord)
+    all_tones = sum(1 << tone for tone in weights)
+    names = sum(1 << tone for tone, weight in weights.items() if weight >= _NAME)
+    missing = {
+        tones: sum(weight for tone, weight in weights.items() if not tones >> tone & 1)
+        for tones in _subsets(all_tones)
+    }
+    familiar = _familiar(chord, tuning)
+    for needed, strings in ((names, 3), (0, 1)):
+        found = []
+        for frets, tones in _found(chord, tuning, all_tones, needed, strings):
+            fingers = fingers_on(frets)
+            if fingers is not None:
+                silent = frets.count(None)
+                hard = effort(frets, fingers)
+                weight = (
+                    missing[tones]
+                    + hard
+                    + _SILENT * silent
+                    + (_THIN if silent > 2 and len(weights) > 2 else 0)
+                    + max(0, position(frets) - _NEAR)
+                    + _growl(frets, tuning)
+                    + _UNFAMILIAR
+                    - familiar.get(frets, 0)
+                )
+                order = [-1 if fret is None else fret for fret in frets]
+                found.append((weight, hard, silent, order, frets))
+        if found:
+            break
+    return tuple((weight, Fingering(frets)) for weight, _, _, _, frets in nsmallest(KEPT, found))
+
+
+def _growl(frets: Frets, tuning: tuple[int, ...]) -> int:
+    notes = [note + fret for note, fret in zip(tuning, frets, strict=True) if fret is not None]
+    second = min((note for note in notes if note > notes[0]), default=notes[0] + _FOURTH)
+    return _GROWL if notes[0] < _LOW and second - notes[0] < _FOURTH else 0
+
+
+def _tone_weights(chord: Chord) -> dict[int, int]:
+    """What it costs to leave out each pitch class."""
+    intervals = chord.intervals
+    weights = {}
+    for step in intervals:
+        weight = _NAME
+        if step == 7 and len(intervals) > 2:
+            weight = _FIFTH if len(intervals) > 3 else _TRIADS_FIFTH
+        elif (step == 2 and len(intervals) >= 6) or (step == 5 and len(intervals) >= 7):
+            weight = _EXTENSION
+        elif step == 0 and chord.bass_class != chord.root.pitch_class:
+            weight = _ROOT
+        weights[(chord.root.pitch_class + step) % 12] = weight
+    return {**weights, chord.bass_class: _NAME}
+
+
+def _subsets(tones: int) -> Iterator[int]:
+    subset = tones
+    while subset:
+        yield subset
+        subset = (subset - 1) & tones
+
+
+@lru_cache(maxsize=1)
+def _familiar_shapes() -> tuple[tuple[Chord, Frets], ...]:
+    return tuple(
+        (parse_chord(name), parse_fingering(text).frets)
+        for name, texts in FAMILIAR.items()
+        for text in texts.split()
+    )
+
+
+def _open_shape(chord: Chord, tuning: tuple[int, ...]) -> Fingering | None:
+    """The chord's familiar shape, in standard tuning: no search needed."""
+    exact = (frets for frets, off in _familiar(chord, tuning).items() if off == _UNFAMILIAR)
+    frets = next(exact, None)
+    return Fingering(frets) if frets else None
+
+
+@lru_cache(maxsize=1024)
+def _familiar(chord: Chord, tuning: tuple[int, ...]) -> dict[Frets, int]:
+    """What familiarity takes off the weight of shapes."""
+    found: dict[Frets, int] = {}
+    for other, frets in _familiar_shapes():
+        if _steps(other) != _steps(chord):
+            continue
+        raised = {
+            note - usual
+            for note, usual, fret in zip(tuning, STANDARD_TUNING, frets, strict=True)
+            if fret is not None
+        }
+        if len(raised) == 1:
+            up = (chord.root.pitch_class - other.root.pitch_class - raised.pop()) % 12
+            moved = tuple(None if fret is None else fret + up for fret in frets)
+            first = not up and tuning == STANDARD_TUNING and _UNFAMILIAR not in found.values()
+            found.setdefault(moved, _UNFAMILIAR if first else _MOVED)
+    return found
+
+
+def _steps(chord: Chord) -> tuple[tuple[int, ...], int]:
+    """What stays of a chord wherever it is moved."""
+    return chord.intervals, (chord.bass_class - chord.root.pitch_class) % 12
+
+
+def _found(
+    chord: Chord, tuning: tuple[int, ...], tones: int, needed: int, strings: int
+) -> Iterator[tuple[Frets, int]]:
+    """Shapes of chord tones in one position, with the pitch classes heard, each once.
+
+    Checks everything but the fingers: tones `needed` (bits), `strings` struck at least,
+    the bass lowest, silent strings where a finger damps them.
+    """
+    bass = 1 << chord.bass_class
+    for lowest_fret in (0, *_POSITIONS):
+        window = (0, *range(lowest_fret, lowest_fret + REACH + 1)) if lowest_fret else (0,)
+        choices = [
+            [(fret, 1 << (note + fret) % 12) for fret in window if tones >> (note + fret) % 12 & 1]
+            for note in tuning
+        ]
+        reachable = [0] * (STRINGS + 1)
+        for string in reversed(range(STRINGS)):
+            reachable[string] = reachable[string + 1] | sum(bit for _, bit in choices[string])
+        for lowest in range(STRINGS + 1 - strings):
+            for bass_fret, bass_bit in choices[lowest]:
+                if bass_bit != bass:
+                    continue
+                floor = tuning[lowest] + bass_fret
+                pending: list[tuple[Frets, int, bool]] = [
+                    ((*(None,) * lowest, bass_fret), bass, bass_fret == lowest_fret)
+                ]
+                while pending:
+                    frets, heard, there = pending.pop()
+                    at, last = len(frets), frets[-1]
+                    enough = heard & needed == needed and at - frets.count(None) >= strings
+                    if there and enough and last is not None:
+                        yield (*frets, *(None,) * (STRINGS - at)), heard
+                    if at == STRINGS or (heard | reachable[at]) & needed != needed:
+                        continue
+                    if last:
+                        pending.append(((*frets, None), heard, there))
+                    for fret, bit in choices[at]:
+                        if tuning[at] + fret >= floor:
+                            pending.append(
+                                ((*frets, fret), heard | bit, there or fret == lowest_fret)
+                            )

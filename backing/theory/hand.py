@@ -1,0 +1,175 @@
+"""The fretting hand: which fingers hold a shape, how hard that is, and how far it is to the next.
+
+A fingering is playable when
+
+- its fretted notes lie within four frets, open strings anywhere;
+- four fingers hold it. The index may lie across all strings of the lowest fret (a
+  barre, one finger; no open string under it or on its treble side), the ring finger
+  across neighboring strings of the highest fret up to the highest string struck;
+- the strings struck lie side by side. One between them may be silent only where the
+  string below it is fretted, so that the same finger's tip damps it; under a barre that
+  has to be a finger above the barre's own fret.
+
+No thumb over the neck.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import TypeAlias
+
+from backing.theory.fretboard import Fingering
+
+Frets: TypeAlias = "tuple[int | None, ...]"
+
+REACH = 3  # frets from the index to the little finger
+
+
+def assign_fingers(fingering: Fingering) -> tuple[int, ...] | None:
+    """A finger for each string, 1 (index) to 4 (little), 0 for none; None if unplayable.
+
+    Several strings with one finger are a barre. What is playable is said at the top.
+    """
+    return fingers_on(fingering.frets)
+
+
+def difficulty(fingering: Fingering) -> float:
+    """How hard a fingering is to hold, in fingers; infinite if it is unplayable.
+
+    One for each finger used, and on top: for the index across three strings or more 2,
+    across two 1, at the first fret 1 more; for the ring finger laid flat 3; for a reach
+    of four frets 2, in the first three positions 1 more, of three frets 1 if all four
+    fingers are down; for each string damped between others 1, and for each open string
+    between two fretted ones, which fingers must arch over, 1. (Our own measure, after
+    common practice.)
+    """
+    fingers = fingering.fingers or assign_fingers(fingering)
+    return math.inf if fingers is None else effort(fingering.frets, fingers)
+
+
+def fingers_moved(before: Fingering, after: Fingering) -> int:
+    """How many fingers land where they were not: the changes a student has to practice.
+
+    A barre at the same fret stays, whatever strings it covers. A shape no hand can hold
+    counts each fretted string as a finger.
+    """
+    return len(_places(after) - _places(before))
+
+
+def move_cost(before: Fingering, after: Fingering) -> int:
+    """What a change of shape costs, in the units of `difficulty`.
+
+    One for each finger that lands where it was not, and one for every two frets that
+    the index is moved along the neck. Fingers kept down and open strings are free.
+    """
+    first, second = position(before.frets), position(after.frets)
+    shift = abs(second - first) // 2 if first and second else 0
+    return fingers_moved(before, after) + shift
+
+
+@lru_cache(maxsize=4096)
+def fingers_on(frets: Frets) -> tuple[int, ...] | None:
+    """`assign_fingers`, of bare frets."""
+    held = sorted((fret, string) for string, fret in enumerate(frets) if fret)
+    if not held:
+        return (0,) * len(frets)
+    low, high = held[0][0], held[-1][0]
+    struck = [string for string, fret in enumerate(frets) if fret is not None]
+    silent = [string for string in range(struck[0], struck[-1]) if frets[string] is None]
+    if high - low > REACH or any(not frets[string - 1] for string in silent):
+        return None
+    lowest = [string for fret, string in held if fret == low]
+    barre = len(lowest) > 1 and _lies_flat(frets, lowest[0], lowest[-1], low)
+    side_by_side = lowest == list(range(lowest[0], struck[-1] + 1))
+    if len(held) <= 4 and not (barre and (side_by_side or len(held) == 4)):
+        return _one_each(len(frets), held, 1, low)
+    if barre and len(held) - len(lowest) <= 3:
+        fingers = list(_one_each(len(frets), held[len(lowest) :], 2, low))
+        for string in lowest:
+            fingers[string] = 1
+        return tuple(fingers)
+    return _with_flat_ring_finger(frets, held, struck[-1])
+
+
+def _lies_flat(frets: Frets, first: int, last: int, low: int) -> bool:
+    """Whether the index can lie at `low` from string `first` to the edge of the neck."""
+    for string in range(first, len(frets)):
+        fret = frets[string]
+        if fret == 0:
+            return False
+        if fret is None and string < last and (frets[string - 1] or 0) <= low:
+            return False
+    return True
+
+
+def _one_each(
+    strings: int, held: Sequence[tuple[int, int]], finger: int, low: int
+) -> tuple[int, ...]:
+    """One finger a string from `finger` on, a finger a fret as far as they reach."""
+    fingers = [0] * strings
+    for left, (fret, string) in zip(range(len(held) - 1, -1, -1), held, strict=True):
+        finger = max(finger, min(1 + fret - low, 4 - left))
+        fingers[string] = finger
+        finger += 1
+    return tuple(fingers)
+
+
+def _with_flat_ring_finger(
+    frets: Frets, held: Sequence[tuple[int, int]], last: int
+) -> tuple[int, ...] | None:
+    """The ring finger across the last strings, the index and perhaps the middle below it."""
+    low, high = held[0][0], held[-1][0]
+    first = last
+    while first > 0 and frets[first - 1] == high and frets[last] == high:
+        first -= 1
+    rest = [(fret, string) for fret, string in held if string < first]
+    index = [string for fret, string in rest if fret == low][: 1 if low == high else None]
+    if first == last or len(rest) - max(1, len(index)) > 1:
+        return None
+    if len(index) > 1 and not _lies_flat(frets, index[0], index[-1], low):
+        return None
+    fingers = [0] * len(frets)
+    for _, string in rest:
+        fingers[string] = 1 if string in index else 2
+    fingers[first : last + 1] = [3] * (last + 1 - first)
+    return tuple(fingers)
+
+
+def effort(frets: Frets, fingers: tuple[int, ...]) -> int:
+    """`difficulty`, of bare frets held with these fingers."""
+    used = {finger for finger in fingers if finger}
+    if not used:
+        return 0
+    held = [fret for fret in frets if fret]
+    low, reach = min(held), max(held) - min(held)
+    flat = [string for string, finger in enumerate(fingers) if finger == 1]
+    across = flat[-1] - flat[0] if flat else 0
+    barre = min(across, 2) + (low == 1) if across else 0
+    ring = 3 * any(fingers.count(finger) > 1 for finger in (2, 3, 4))
+    stretch = 2 + (low <= 3) if reach >= REACH else int(reach == 2 and len(used) == 4)
+    struck = [string for string, fret in enumerate(frets) if fret is not None]
+    damped = struck[-1] - struck[0] + 1 - len(struck)
+    arched = sum(
+        frets[string] == 0 and bool(frets[string - 1] and frets[string + 1])
+        for string in range(1, len(frets) - 1)
+    )
+    return len(used) + barre + ring + stretch + damped + arched
+
+
+def position(frets: Frets) -> int:
+    """The lowest fret held; 0 where all strings are open."""
+    return min((fret for fret in frets if fret), default=0)
+
+
+@lru_cache(maxsize=4096)
+def _places(shape: Fingering) -> frozenset[tuple[int, int, int]]:
+    """Each finger with its fret and, unless it is the index in a barre, its string."""
+    fingers = shape.fingers or assign_fingers(shape) or tuple(range(1, len(shape.frets) + 1))
+    flat = fingers.count(1) > 1
+    return frozenset(
+        (finger, fret, -1 if finger == 1 and flat else string)
+        for string, (finger, fret) in enumerate(zip(fingers, shape.frets, strict=True))
+        if fret
+    )

@@ -1,0 +1,292 @@
+"""Every key of every table of the language: values it takes, and one it refuses at its place."""
+
+from __future__ import annotations
+
+import pytest
+from form.songs import KEYS, song
+
+from backing.form import language, parts
+from backing.form.kinds import NEVER
+
+
+def in_section(key: str, value: str) -> str:
+    bars = "" if key == "bars" else 'bars: "| A | D |", '
+    form = "[verse x6]" if key == "endings" else "[verse]"
+    return song(sections=f"{{verse: {{{bars}{key}: {value}}}}}", form=form)
+
+
+def in_entry(key: str, value: str) -> str:
+    section = "" if key == "section" else "section: verse, "
+    endings = ', endings: {1: "| E |"}' if key == "ending" else ""
+    return song(
+        sections=f'{{verse: {{bars: "| A | D |"{endings}}}}}', form=f"[{{{section}{key}: {value}}}]"
+    )
+
+
+def in_part(part: str):
+    return lambda key, value: song(parts=f"{{{part}: {{{key}: {value}}}}}")
+
+
+def in_song(key: str, value: str) -> str:
+    return song(**{key: value})
+
+
+def with_others(write, others: dict[str, str]):
+    """A writer of one key beside others that it needs."""
+
+    def text(key: str, value: str) -> str:
+        said = ", ".join(f"{name}: {word}" for name, word in (others | {key: value}).items())
+        return write(f"{{{said}}}")
+
+    return text
+
+
+# Every key of every table, walked: values it takes, and one it refuses, in double quotes
+
+
+TAB = "".join(rf"{name}|--------|\n" for name in "eBGD") + r"A|0---2-3-|\nE|--------|"
+STEP = (["1/4", "1/8", "1/8t", "1/16", "1/16t"], "1/3")
+PATTERNS = {
+    "strum": (['{step: 1/8, play: "D> - x U"}', '{step: 1/16t, play: "D | U"}'], "lost"),
+    "pick": (['{step: 1/8, play: "p i m a m i p2 i"}'], "lost"),
+    "riff": ([f'{{step: 1/8, tab: "{TAB}"}}'], "lost"),
+}
+SETTINGS = {
+    "meter": (["3/4", "6/8", "12/8", "4/4 (2+2)"], "3/5"),
+    "feel": (["straight", "swing", "{swing: 3/2, on: 1/16}", "{swing: by-tempo}"], "bouncy"),
+    "dynamic": (["soft", "medium", "loud"], "huge"),
+    "parts": (["{click: off}", "{bass: on}", "{}"], "loud"),
+    "note": (["thumb on the low strings"], ""),
+    "words": (["one line", '["first line", "second"]'], ""),
+    "per-row": (["1", "4"], "0"),
+}
+RAMPS = ["92", "{to: 60, over: 1}", "{bpm: 60, to: 70, over: 2, from: first}"]
+TEMPO = {
+    "bpm": (["60", "92.5"], "fast"),
+    "beat": (["1/4", "3/8", "1/8t"], "dotted"),
+    "to": (["60"], "slow"),
+    "over": (["1", "2"], "0"),
+    "from": (["first", "last"], "middle"),
+}
+WALKED = [
+    (
+        "a song",
+        language.SONG,
+        in_song,
+        SETTINGS
+        | {
+            "title": (["A", "1999", "off", '"灯籠"'], ""),
+            "by": (["me", "no"], ""),
+            "tempo": (["10", "92", "92.5", "500", "{bpm: 60, beat: 3/8}"], "92 bpm"),
+            "key": (["A", "F#m", "Bb minor"], "H"),
+            "capo": (["0", "3", "11"], "12"),
+            "count-in": (["0", "2", "8"], "9"),
+            "shapes": (["{A: x02220}", "{C: x-10-12-12-11-10, E: 022100}"], "x02220"),
+            "pickup": (['"| N.C. / / D |"'], "| H |"),
+            "tuning": (["D2 A2 D3 G3 B3 E4"], "D A D"),
+            "pitch": (["440", "442.5"], "1000"),
+            "strums": (['{easy: {step: 1/4, play: "D D U D"}}'], "D D U D"),
+            "picks": (['{broken: {step: 1/8, play: "p i m a"}}'], "p i m a"),
+            "riffs": ([f'{{weir: {{step: 1/8, tab: "{TAB}"}}}}'], "weir"),
+            "sections": (['{verse: {bars: "A"}}'], "verse"),
+            "form": (["[verse]", "[verse x2, {section: verse}]"], "verse"),
+        },
+    ),
+    (
+        "a section",
+        language.SECTION,
+        in_section,
+        SETTINGS
+        | {
+            "bars": (['"| A |"', "A"], "| H |"),
+            "times": (["1", "9999"], "0"),
+            "endings": (['{1: "| E |"}', "{1-3: E}", '{"1,3": E, 2: D}'], "E"),
+            "tempo": (RAMPS, "0"),
+            "on-pass": (["{1: {dynamic: loud}}"], "loud"),
+        },
+    ),
+    (
+        "an entry",
+        language.ENTRY,
+        in_entry,
+        {
+            "section": (["verse"], "chorus"),
+            "times": (["1", "9999"], "10000"),
+            "bars": (["1-2", "2", "1 - 1"], "a-b"),
+            "ending": (["1"], "0"),
+            "label": (["Last verse"], "x" * 61),
+            "transpose": (["+2", "-3", "0"], "12"),
+            "tempo": (RAMPS, "9"),
+            **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note")},
+        },
+    ),
+    (
+        "a pass",
+        language.PASS,
+        lambda key, value: in_section("on-pass", f"{{1: {{{key}: {value}}}}}"),
+        SETTINGS | {"bars": (['"| A | E |"'], "| H |"), "tempo": (RAMPS, "0")},
+    ),
+    (
+        "the parts",
+        language.PARTS,
+        lambda key, value: song(parts=f"{{{key}: {value}}}"),
+        {
+            "click": (["on", "off", "{}", "{sound: wood}"], "loud"),
+            "bass": (["on", "off", "{line: roots}"], "loud"),
+            "guitar": (["on", "off", "{sound: nylon}"], "loud"),
+            "lead": (["on", "off", "{sound: clean}"], "loud"),
+            "drums": (["on", "off", "{level: light}"], "loud"),
+            "pad": (["on", "off", "{sound: organ}"], "loud"),
+        },
+    ),
+    (
+        "click",
+        parts.CLICK,
+        in_part("click"),
+        {
+            "sound": (list(parts.CLICK_SOUNDS), "gong"),
+            "subdivide": (["1/8", "1/8t", "1/16"], "1/4"),
+            "accent": (["on", "off"], "maybe"),
+            "heard": (["2 of 4", "1 of 1", "4  of 4"], "4 of 2"),
+        },
+    ),
+    (
+        "bass",
+        parts.BASS,
+        in_part("bass"),
+        {"line": ([*parts.BASS_LINES, '{step: 1/8, play: "1 - - 5 - - 8 5"}'], "random")},
+    ),
+    *(
+        (
+            part,
+            parts.GUITAR,
+            in_part(part),
+            PATTERNS | {"sound": (list(parts.GUITAR_SOUNDS), "oud")},
+        )
+        for part in ("guitar", "lead")
+    ),
+    (
+        "drums",
+        parts.DRUMS,
+        in_part("drums"),
+        {
+            "beat": (["eighths", '{step: 1/8, play: {bass drum 1: "x> - x -"}}'], "polka"),
+            "fill": (["on", "off"], "maybe"),
+            "level": (list(parts.LEVELS), "huge"),
+        },
+    ),
+    ("pad", parts.PAD, in_part("pad"), {"sound": (list(parts.PAD_SOUNDS), "choir")}),
+    *(
+        (
+            f"{part}'s common keys",
+            {"volume": None, "pan": None},
+            in_part(part),
+            {"volume": (["0", "127"], "128"), "pan": (["-64", "0", "+63"], "64")},
+        )
+        for part in language.PARTS
+    ),
+    (
+        "a tempo",
+        dict.fromkeys(TEMPO),
+        with_others(
+            lambda text: in_section("tempo", text),
+            {"bpm": "90", "beat": "1/4", "to": "80", "over": "1"},
+        ),
+        TEMPO,
+    ),
+    (
+        "a strum",
+        {"step": None, "play": None},
+        with_others(lambda text: song(strums=f"{{a: {text}}}"), {"step": "1/8", "play": "D"}),
+        {
+            "step": STEP,
+            "play": (["D", '"D> U x - | D"', "x"], "D Q"),
+        },
+    ),
+    (
+        "a pick",
+        {"step": None, "play": None},
+        with_others(lambda text: song(picks=f"{{a: {text}}}"), {"step": "1/8", "play": "p"}),
+        {"step": STEP, "play": (["p", '"p (pa) - p2 | i m"'], "p q")},
+    ),
+    (
+        "a riff",
+        {"step": None, "tab": None},
+        with_others(lambda text: song(riffs=f"{{a: {text}}}"), {"step": "1/8", "tab": f'"{TAB}"'}),
+        {"step": STEP, "tab": ([f'"{TAB}"'], "e|0|")},
+    ),
+]  # fmt: skip
+
+
+def test_each_table_is_walked_to_its_last_key():
+    for name, table, _, rows in WALKED:
+        now = {key for key, kind in table.items() if kind is None or kind.schema != NEVER}
+        assert set(rows) == now, name
+
+
+@pytest.mark.parametrize(
+    ("text"),
+    [
+        pytest.param(write(key, value), id=f"{name}: {key}: {value}")
+        for name, _, write, rows in WALKED
+        for key, (values, _) in rows.items()
+        for value in values
+    ],
+)
+def test_each_key_takes_its_values(reads, text):
+    assert reads(text).title
+
+
+@pytest.mark.parametrize(
+    ("write", "key", "wrong"),
+    [
+        pytest.param(write, key, wrong, id=f"{name}: {key}")
+        for name, _, write, rows in WALKED
+        for key, (_, wrong) in rows.items()
+    ],
+)
+def test_each_key_refuses_a_wrong_value_at_its_place(problems, write, key, wrong):
+    text = write(key, f'"{wrong}"')
+    found = problems(text)
+    (line,) = [row for row in text.split("\n") if f'{key}: "{wrong}"' in row]
+    at = line.rindex(f'{key}: "{wrong}"') + len(f'{key}: "') + 1
+    assert text.split("\n").index(line) + 1 == found[0].line
+    # The place is the value's own, or the character in it that is wrong.
+    assert at - 1 <= found[0].column <= at + len(wrong)
+
+
+@pytest.mark.parametrize(
+    ("write", "key"),
+    [
+        pytest.param(write, key, id=f"{name}: {key}")
+        for name, table, write, _ in WALKED
+        for key, kind in table.items()
+        if kind is not None and kind.schema == NEVER
+    ],
+)
+@pytest.mark.parametrize("value", ["1", "off", "{a: b}", "[1, 2]", '""'])
+def test_a_key_of_a_later_version_is_refused_not_ignored(problems, write, key, value):
+    (problem,) = problems(write(key, value))
+    assert "not yet" in problem.message
+    assert key in problem.message
+
+
+@pytest.mark.parametrize("key", ["to", "over", "from"])
+def test_a_song_has_no_even_change_of_tempo(problems, key):
+    found = problems(song(tempo=f"{{bpm: 60, {key}: 1}}"))
+    assert any("Write it in the section" in problem.mend for problem in found)
+
+
+@pytest.mark.parametrize(
+    ("name", "write"), [pytest.param(name, write, id=name) for name, _, write, _ in WALKED]
+)
+def test_an_unknown_key_is_refused(problems, name, write):
+    found = problems(write("zzz", "1"))
+    assert any("has no key 'zzz'. Choose from: " in f"{p.message} {p.mend}" for p in found)
+
+
+@pytest.mark.parametrize("missing", language.SONG_REQUIRED)
+def test_a_song_needs_its_keys(problems, missing):
+    text = "".join(f"{key}: {value}\n" for key, value in KEYS.items() if key != missing)
+    messages = [problem.message for problem in problems(text)]
+    assert messages == [f"a form needs the key {missing}."]

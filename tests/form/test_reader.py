@@ -1,0 +1,316 @@
+"""A form's text to a Form: what is read, and everything told together where it is wrong."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from form.songs import song
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from backing.errors import BackingError, FormError
+from backing.form.kinds import MAX_PROBLEMS
+from backing.form.model import Heard, Stroke, StrumPattern, Tempo
+from backing.form.reader import read_form, read_form_text
+from backing.theory.keys import parse_key
+from backing.theory.rhythm import parse_meter
+
+# What is read
+
+
+def test_what_a_whole_song_says(reads):
+    form = reads(
+        """\
+title: Lantern Over
+  the Weir
+by: the project
+tempo: {bpm: 60.5, beat: 3/8}
+meter: 6/8
+key: Bb minor
+capo: 3
+count-in: 2
+shapes: {A: x02220, F#m7: 2x2222, "C ": x32010}
+strums:
+  rolling: {step: 1/8, play: "D> - D U | - U D U"}
+parts:
+  click: {sound: cowbell, subdivide: 1/8t, accent: off, heard: 2 of 4, volume: 90, pan: -10}
+  bass: {line: beats}
+  guitar: {strum: rolling}
+  drums: off
+sections:
+  verse:
+    bars: |
+      | A | F#m7 |
+      | D | % |
+  chorus:
+    meter: 3/4
+    times: 2
+    tempo: {to: 50, over: 2, from: first}
+    bars: "| D |"
+    endings: {1: "| E |", 2: "| A |"}
+    parts: {bass: off}
+form:
+  - verse x2
+  - {section: chorus, label: Last, tempo: 99, parts: {click: off}}
+"""
+    )
+    assert (form.title, form.by, form.capo, form.count_in_bars) == (
+        "Lantern Over the Weir", "the project", 3, 2)  # fmt: skip
+    assert form.settings.tempo == Tempo(Fraction("60.5"), Fraction(3, 8))
+    assert (form.meter, form.key) == (parse_meter("6/8"), parse_key("Bbm"))
+    assert {name: str(shape) for name, shape in form.shapes.items()} == {
+        "A": "x02220", "F#m7": "2x2222", "C": "x32010"}  # fmt: skip
+    down, wait, up = Stroke("D"), Stroke("-"), Stroke("U")
+    assert form.strums == {
+        "rolling": StrumPattern(
+            Fraction(1, 8), ((Stroke("D", accent=True), wait, down, up), (wait, up, down, up))
+        )
+    }
+    click = form.settings.parts["click"]
+    assert (click.sound, click.subdivide_whole, click.accent) == ("cowbell", Fraction(1, 12), False)
+    assert (click.heard, click.volume, click.pan, click.on) == (Heard(2, 4), 90, -10, True)
+    assert form.settings.parts["bass"].line == "beats"
+    assert form.settings.parts["guitar"].strum == "rolling"
+    assert form.settings.parts["drums"].on is False
+    verse, chorus = form.sections.values()
+    assert [len(row) for row in verse.rows] == [2, 2]
+    assert (chorus.times, sorted(chorus.endings), chorus.settings.meter) == (
+        2, [1, 2], parse_meter("3/4"))  # fmt: skip
+    assert chorus.settings.tempo == Tempo(None, None, Fraction(50), 2, True)
+    assert chorus.settings.parts["bass"].on is False
+    first, last = form.entries
+    assert (first.section, first.times, first.bars) == ("verse", 2, None)
+    assert (last.label, last.settings.tempo) == ("Last", Tempo(Fraction(99), Fraction(1, 4)))
+
+
+def test_what_is_not_said_has_its_default(reads):
+    form = reads(song())
+    assert (form.by, form.key, form.capo, form.count_in_bars) == ("", None, 0, 1)
+    assert (form.meter, form.shapes, form.strums) == (parse_meter("4/4"), {}, {})
+
+
+def test_the_same_text_is_the_same_form(reads):
+    assert reads(song(strums="{a: {step: 1/8, play: D}}")) == reads(
+        song(strums="{a: {step: 1/8, play: D}}")
+    )
+
+
+def test_a_file_is_read_under_its_name(tmp_path):
+    path = tmp_path / "лес.yaml"
+    path.write_text(song(), encoding="utf-8")
+    assert read_form(path) == read_form_text(song())
+    path.write_text("titel: x\n", encoding="utf-8")
+    with pytest.raises(FormError) as caught:
+        read_form(path)
+    assert str(caught.value).startswith(f"{path}:1:1: ")
+
+
+def test_a_file_that_can_t_be_opened_is_told(tmp_path):
+    with pytest.raises(BackingError, match="can't be read"):
+        read_form(tmp_path / "none.yaml")
+    with pytest.raises(BackingError, match="can't be read"):
+        read_form(tmp_path)
+
+
+# Names
+
+
+@pytest.mark.parametrize(
+    ("text", "at", "suggestion"),
+    [
+        (song().replace("tempo", "tepmo"), "tepmo", "Did you mean tempo?"),
+        (song(count_n="2"), "count-n", "Did you mean count-in?"),
+        (song(Key="A"), "Key", "Did you mean key?"),
+        (song(form="[verze]"), "verze", "Did you mean verse?"),
+        (song(form="[Verse]"), "Verse", "Did you mean verse?"),
+        (song(form="[{section: vrse}]"), "vrse", "Did you mean verse?"),
+        (song(parts="{guitr: off}"), "guitr", "Did you mean guitar?"),
+        (song(parts="{click: {sound: wod}}"), "wod", "Did you mean wood?"),
+        (song(parts="{guitar: {strum: roling}}", strums="{rolling: {step: 1/8, play: D}}"),
+         "roling", "Did you mean rolling?"),
+        (song(sections='{verse: {bras: "A", bars: "A"}}'), "bras", "Did you mean bars?"),
+        (song(sections='{verse: {bars: "F#mm7"}}'), "m7", "did you mean F#m7?"),
+        (song(shapes="{F#mm7: 2x2222}"), "m7: ", "did you mean F#m7?"),
+        (song(tempo="{bpm:92}"), "bpm:92", "a space after it:  bpm: 92"),
+    ],
+)  # fmt: skip
+def test_a_near_miss_is_suggested(problems, text, at, suggestion):
+    found = [p for p in problems(text) if suggestion in f"{p.message} {p.mend}"]
+    (problem,) = found
+    assert text.split("\n")[problem.line - 1][problem.column - 1 :].startswith(at)
+
+
+def test_where_nothing_is_near_the_choices_are_listed(only):
+    assert only(song(parts="{bass: 3}")).mend == "Choose from: on, off."
+    assert only(song(form="[zzz]")).mend == "Choose from: verse."
+
+
+@pytest.mark.parametrize("name", ["verse x2", "x3", "verse bars 5-8", "bars 2", '" "', "x" * 61])
+def test_a_section_can_t_be_called_what_the_form_list_would_misread(problems, name):
+    found = problems(song(sections=f'{{verse: {{bars: "A"}}, {name}: {{bars: "A"}}}}'))
+    assert found[0].line == 3
+
+
+@pytest.mark.parametrize("name", ["verse", "Half verse", "bars", "x", "1", "off", "куплет", "a: b"])
+def test_sections_have_any_other_name(reads, name):
+    form = reads(song(sections=f'{{"{name}": {{bars: "A"}}}}', form=f'["{name}", "{name} x2"]'))
+    assert [(entry.section, entry.times) for entry in form.entries] == [(name, 1), (name, 2)]
+
+
+def test_blanks_in_a_name_don_t_matter(reads):
+    form = reads(song(sections='{"half   verse": {bars: "A"}}', form='["half verse", half  verse]'))
+    assert list(form.sections) == ["half verse"]
+
+
+def test_a_strum_is_a_name_or_is_written_in_place(only, reads):
+    assert reads(song(parts="{guitar: {strum: {step: 1/8, play: D U}}}"))
+    said = only(song(parts="{guitar: {strum: D> U - x}}"))
+    assert said.mend == 'To write it in place:  strum: {step: 1/8, play: "D> U - x"}.'
+    assert only(song(parts="{guitar: {strum: lost}}")).mend == "Write it under strums first."
+
+
+def test_a_strum_that_can_t_be_read_is_told_once(only):
+    text = song(parts="{guitar: {strum: a}}", strums="{a: {step: 1/8, play: D Q}}")
+    assert "Q is no stroke" in only(text).message
+    assert only(song(parts="{guitar: {strum: a}}", strums="a")).line == 6
+
+
+@pytest.mark.parametrize(
+    ("play", "column", "words"),
+    [
+        ("D Q U", 34, "Q is no stroke"),
+        ("   D du", 37, "du is no stroke"),
+        ("D ->", 34, "-> is no stroke"),
+        ("D | | U", 35, "an empty bar"),
+        ("|", 32, "write one, such as: D D U D"),
+        ("D " * 513, 32, "at most 512 steps"),
+    ],
+)
+def test_a_stroke_that_is_none_is_placed(only, play, column, words):
+    problem = only(song(strums=f'{{a: {{step: 1/8, play: "{play}"}}}}'))
+    assert (problem.line, problem.column) == (5, column)
+    assert words in problem.message
+
+
+@pytest.mark.parametrize("shape", ["x0222", "x022200", "xxxxxx", "x-25-1-1-1-1", "abc", "x" * 100])
+def test_a_shape_that_is_none_is_placed(only, shape):
+    problem = only(song(shapes=f"{{A: {shape}}}"))
+    assert (problem.line, problem.column) == (5, 13)
+
+
+# All together
+
+
+def test_all_problems_are_told_together_in_order(problems):
+    text = """\
+titel: Lantern
+tempo: fast
+capo: 12
+meter: 4/4
+sections:
+  verse:
+    bars: |
+      | A | Hx | D E A |
+      | A(psuh) | % |
+  chorus:
+    bars: "| A D E | % % |"
+    tims: 2
+  close:
+    bars: "| A D E | D / |"
+form:
+  - verze
+  - chorus
+  - close x0
+"""
+    found = problems(text)
+    assert [(p.line, p.column) for p in found] == [
+        (1, 1), (1, 1), (2, 8), (3, 7), (8, 13), (9, 11), (11, 22), (12, 5),
+        (14, 14), (14, 22), (16, 5), (18, 11),
+    ]  # fmt: skip
+
+
+def test_a_broken_section_breaks_nothing_else(only):
+    """Its entries, which can't be counted, are not held against it."""
+    text = song(sections='{verse: {bars: "| Hx |"}}', form="[verse bars 9-9, verse x2]")
+    assert "Hx" in only(text).message
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ({"meter": "3/5", "sections": '{verse: {bars: "A / /"}}'}, "no meter has 5"),
+        ({"sections": '{verse: {meter: 3/5, bars: "A / /"}}'}, "no meter has 5"),
+        ({"sections": '{verse: {times: no, bars: A, endings: {1: A, 2: A}}}'}, "'no'"),
+        ({"sections": '{verse: {bars: A, endings: {1: A, 3: A}}}'}, "pass 2 has no ending"),
+        ({"sections": '{verse: {bars: A, endings: {1: Hx, 2: A}}}'}, "Hx"),
+        ({"form": "[{section: verse, times: many, bars: 9-9}]"}, "'many'"),
+        ({"sections": "verse"}, "sections takes keys"),
+        ({"sections": "{}"}, "no sections here"),
+        ({"sections": ""}, "sections is empty here"),
+    ],
+)  # fmt: skip
+def test_one_slip_is_told_once(only, keys, words):
+    assert words in only(song(**keys)).message
+
+
+def test_reading_stops_after_very_many_problems():
+    text = song(sections='{verse: {bars: "%s"}}' % ("Hx | " * 500), form="[%s]" % ("b, " * 500))
+    with pytest.raises(FormError) as caught:
+        read_form_text(text)
+    assert len(caught.value.problems) == MAX_PROBLEMS
+    assert str(caught.value).endswith("Mend these first; more may be wrong.")
+
+
+# Anything at all
+
+WHOLE = """\
+title: "Lantern"
+tempo: {bpm: 92, beat: 1/4}
+shapes: {A: x02220}
+strums: {easy: {step: 1/8, play: "D - D U"}}
+sections:
+  verse: &v
+    bars: |
+      | A | 2/4 D(push) | % |
+    endings: {1: "E", 2: 'A'}
+  close: {bars: "| A(ring) |", tempo: {to: 60, over: 1}}
+form:
+  - verse x2
+  - {section: close}
+"""
+PIECES = [
+    *"\t\n :|%&*!{}[],\"'-#/()\\@xA19",
+    "  ",
+    ": ",
+    "- ",
+    "\n- ",
+    "&v ",
+    "*v",
+    "N.C.",
+    "off",
+    "灯",
+]
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(0, len(WHOLE)), st.integers(0, 6), st.sampled_from(["", *PIECES])),
+        min_size=1,
+        max_size=3,
+    )
+)
+@settings(max_examples=300, deadline=None)
+def test_a_form_with_slips_is_read_or_told_inside_its_text(slips):
+    text = WHOLE
+    for at, cut, piece in slips:
+        text = text[:at] + piece + text[at + cut :]
+    try:
+        read_form_text(text, "song.yaml")
+        return
+    except FormError as error:
+        told = error
+    assert told.problems
+    for problem in told.problems:
+        assert 1 <= problem.line <= len(told.lines)
+        assert 1 <= problem.column <= len(told.lines[problem.line - 1]) + 1
