@@ -38,7 +38,7 @@ def prove(form: Form, data: bytes, count_in: bool = True) -> Report:
     if not report.agrees:
         said = "; ".join(f"{finding.what}: {finding.says}" for finding in report.disagreements)
         raise DisagreementError(
-            f"{form.title}: the file that was built is not what the form says, so it was not kept ({said})."
+            f"{form.title}: what was built is not what the form says, so it was not kept ({said})."
         )
     return report
 

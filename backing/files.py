@@ -36,7 +36,7 @@ def file_name(title: str) -> str:
 
 
 def distinct_names(wanted: Iterable[tuple[str, str]]) -> list[str]:
-    """Names for (title, form's file) pairs, in order: where titles clash, the form's own name is added.
+    """Names for (title, form's file) pairs, in order; clashing titles get the file's name too.
 
     Names that differ only in case clash too, as they do on many disks.
     """

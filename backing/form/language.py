@@ -172,7 +172,8 @@ def _ratio(text: str) -> Fraction | str:
     match = re.fullmatch(r"(\d{1,3})/(\d{1,3})", text)
     if not match or not int(match[2]) or not 1 <= Fraction(int(match[1]), int(match[2])) <= 4:
         raise ValueError(
-            f"{shown(text)} is no swing ratio; write long to short from 1/1 to 4/1, such as 2/1, or by-tempo"
+            f"{shown(text)} is no swing ratio; write long to short from 1/1 to 4/1, such as 2/1, "
+            "or by-tempo"
         )
     return Fraction(int(match[1]), int(match[2]))
 
@@ -235,7 +236,7 @@ def _by_pass(what: str, kind: Kind) -> Kind:
                 mend = "Name passes by number, each once: 3, 1-3 or 2,4."
                 desk.refuse(key, f"{what} can't be for pass {shown(key.text)}.", mend)
             whole_ = whole_ and bool(passes) and taken is not None
-            found |= {number: (key, taken) for number in passes}
+            found |= dict.fromkeys(passes, (key, taken))
         return found if whole_ else None
 
     return Kind(

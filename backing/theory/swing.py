@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from fractions import Fraction
+from itertools import pairwise
 
 from backing.theory.rhythm import Meter
 
@@ -57,7 +58,7 @@ def ratio_by_tempo(quarter_bpm: Fraction) -> Fraction:
     slowest, fastest = RATIO_BY_TEMPO[0], RATIO_BY_TEMPO[-1]
     if quarter_bpm <= slowest[0]:
         return slowest[1]
-    for (low, above), (high, below) in zip(RATIO_BY_TEMPO, RATIO_BY_TEMPO[1:], strict=False):
+    for (low, above), (high, below) in pairwise(RATIO_BY_TEMPO):
         if quarter_bpm <= high:
             return above + (below - above) * (quarter_bpm - low) / (high - low)
     return fastest[1]

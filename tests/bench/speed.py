@@ -21,7 +21,9 @@ FOUR_MINUTES = """\
 title: Four minutes
 tempo: 120
 key: G
-parts: {click: {subdivide: 1/8}, bass: {line: beats}, guitar: {strum: {step: 1/8, play: "D> - D U - U D U"}}}
+strums:
+  plain: {step: 1/8, play: "D> - D U - U D U"}
+parts: {click: {subdivide: 1/8}, bass: {line: beats}, guitar: {strum: plain}}
 sections:
   verse:
     bars: |
@@ -49,7 +51,9 @@ from backing.cli import _ease_collection
 from backing.form import read_form_text
 _ease_collection()
 rows = "\\n".join("      | G | D/F# | Em7 | C |" for _ in range(25))
-text = f"title: t\\ntempo: 120\\nsections:\\n  a:\\n    bars: |\\n{rows}\\nform: [a x{int(sys.argv[1]) // 100}]\\n"
+times = int(sys.argv[1]) // 100
+sections = f"sections:\\n  a:\\n    bars: |\\n{rows}\\n"
+text = f"title: t\\ntempo: 120\\n{sections}form: [a x{times}]\\n"
 small = read_form_text("title: t\\ntempo: 120\\nsections: {a: {bars: G}}\\nform: [a]\\n")
 prove(small, midi_of(small))
 before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
