@@ -217,9 +217,11 @@ def record(what: str, table: Mapping[str, Kind], required: tuple[str, ...] = ())
         if node.kind != "mapping":
             raise _no_mapping(node, what, f"key: value  ({', '.join(offered)})")
         said = Record(node)
+        meant: set[str] = set()
         for key, value in read_pairs(node, desk, what):
             if key.text not in table:
                 mend = near(key.text, table, offered)
+                meant |= {name for name in required if mend == f"Did you mean {name}?"}
                 if ":" in key.text:
                     mend = f"A colon needs a space after it:  {key.text[:40].replace(':', ': ')}"
                 desk.refuse(key, f"{what} has no key {shown(key.text)}.", mend)
@@ -229,7 +231,7 @@ def record(what: str, table: Mapping[str, Kind], required: tuple[str, ...] = ())
             if taken is not None:
                 said[key.text] = taken
         for name in required:
-            if name not in said.nodes:
+            if name not in said.nodes and name not in meant:
                 desk.refuse(node, f"{what} needs the key {name}.", f"Add  {name}: ...")
         return said
 

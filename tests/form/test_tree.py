@@ -77,7 +77,7 @@ def test_a_fault_in_a_flow_mapping_is_placed_to_the_character(pointed):
 def test_line_ends_and_a_byte_order_mark_move_no_place(problems, ends, mark):
     text = mark + spoiled("| D |", "| Hx |").replace("title: Lantern", "titel: Lantern")
     found = problems(text.replace("\n", ends))
-    assert [(p.line, p.column) for p in found] == [(1, 1), (1, 1), (5, 18)]
+    assert [(p.line, p.column) for p in found] == [(1, 1), (5, 18)]
 
 
 def test_columns_count_characters_not_bytes(pointed):
