@@ -11,6 +11,7 @@ from backing.files import distinct_names, write_whole
 from backing.form import Form, read_form
 from backing.midi import to_bytes
 from backing.players import play
+from backing.players.human import humanized
 from backing.timeline import unroll
 from backing.verify import Report, verify_bytes
 
@@ -23,9 +24,12 @@ class Built(NamedTuple):
     report: Report
 
 
-def midi_of(form: Form, count_in: bool = True) -> bytes:
-    """A form's backing track as a Standard MIDI File."""
-    return to_bytes(play(unroll(form, count_in)))
+def midi_of(form: Form, count_in: bool = True, seed: int = 0) -> bytes:
+    """A form's backing track as a Standard MIDI File; the same form and seed give the same bytes.
+
+    `seed` chooses one of many playings, all as human as the form says.
+    """
+    return to_bytes(humanized(play(unroll(form, count_in)), form.human, seed))
 
 
 def prove(form: Form, data: bytes, count_in: bool = True) -> Report:
@@ -48,6 +52,7 @@ def build(
     out: str | Path = ".",
     count_in: bool = True,
     each: Callable[[Built | BackingError], None] = lambda _: None,
+    seed: int = 0,
 ) -> tuple[list[Built], list[BackingError]]:
     """Build forms into a folder, one file each; `each` hears of every form as it is done.
 
@@ -63,7 +68,7 @@ def build(
         outcome = (
             form
             if isinstance(form, BackingError)
-            else _build(form, Path(out), next(names), count_in)
+            else _build(form, Path(out), next(names), count_in, seed)
         )
         (errors if isinstance(outcome, BackingError) else built).append(outcome)  # type: ignore[arg-type]
         each(outcome)
@@ -77,9 +82,9 @@ def _read(path: str | Path) -> Form | BackingError:
         return error
 
 
-def _build(form: Form, out: Path, name: str, count_in: bool) -> Built | BackingError:
+def _build(form: Form, out: Path, name: str, count_in: bool, seed: int) -> Built | BackingError:
     try:
-        data = midi_of(form, count_in)
+        data = midi_of(form, count_in, seed)
         report = prove(form, data, count_in)
         path = out / f"{name}.mid"
         write_whole(path, data)

@@ -3,8 +3,10 @@
 Source: the Standard MIDI File 1.0 specification (MIDI Manufacturers Association, RP-001)
 and General MIDI system level 1 (RP-003). The file is of type 1 at 960 ticks a quarter:
 a conductor track (title, General MIDI on, tempos, meters, key, section markers), a track
-of chord names, then a track a part. Text is UTF-8. Every position is rounded once, from
-its exact place; no position is counted from the one before it.
+of chord names, then a track a part, tuned where the song is not at 440 Hz. A track that
+bends has its wheel set to 24 semitones either way (registered parameter 0) at the start
+and left at rest at the end. Text is UTF-8. Every position is rounded once, from its exact
+place; no position is counted from the one before it.
 
 An event is a pair (tick, message): the tick from the start of the file, the message with
 its status byte. Channels count from 0, so General MIDI's channel 10 is 9 here.
@@ -14,8 +16,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from functools import lru_cache
 from typing import TypeAlias
 
+from backing.controllers import PAN, VOLUME, Setting, registered, tuned
 from backing.errors import BackingError
 from backing.score import Note, Score, Track
 from backing.theory.rhythm import Meter
@@ -23,13 +27,15 @@ from backing.theory.rhythm import Meter
 TICKS_PER_QUARTER = 960
 PERCUSSION_CHANNEL = 9
 MOST_PITCHED_PARTS = 15
+BEND_RANGE = 24  # semitones: a slide along the whole neck
 
 _TICKS_PER_WHOLE = 4 * TICKS_PER_QUARTER
 _LONGEST_DELTA = 0x0FFFFFFF
 _GENERAL_MIDI_ON = bytes.fromhex("F0 05 7E 7F 09 01 F7")
 _TEXT, _TRACK_NAME, _MARKER, _END_OF_TRACK = 0x01, 0x03, 0x06, 0x2F
 _TEMPO, _METER, _KEY = 0x51, 0x58, 0x59
-_VOLUME, _PAN = 7, 10
+_WHEEL_AT_REST = 0x2000
+_SET_RANGE = tuple(registered(0, BEND_RANGE, 0))  # parameter 0: the bend range, and its cents
 _MIDI_CLOCKS_PER_WHOLE = 96
 
 Event: TypeAlias = "tuple[int, bytes]"
@@ -44,11 +50,16 @@ def to_bytes(score: Score) -> bytes:
     end = ticks(score.end_whole)
     channels = _channels(score.tracks)
     sounding = _sounding(score.tracks, channels, end)
+    tuning = tuned(score.pitch_hz)
     chunks = [
         track_chunk(_conductor(score), end),
         track_chunk(_chord_names(score), end),
         *(
-            track_chunk(_setup(track, channel) + notes, end)
+            track_chunk(
+                _setup(track, channel, tuning)
+                + _with_wheel(notes + _changes(track, channel, end), track, channel, end),
+                end,
+            )
             for track, channel, notes in zip(score.tracks, channels, sounding, strict=True)
         ),
     ]
@@ -186,24 +197,72 @@ def _channels(tracks: Sequence[Track]) -> list[int]:
     return [PERCUSSION_CHANNEL if track.program is None else next(free) for track in tracks]
 
 
-def _setup(track: Track, channel: int) -> list[Event]:
-    """Name, program, volume and pan. Percussion parts share a channel, so have only names."""
+def _setup(track: Track, channel: int, tuning: Iterable[Setting]) -> list[Event]:
+    """Name, program, volume, pan, tuning; percussion parts share a channel, so have only names."""
     name = (0, _text(_TRACK_NAME, track.name))
     if track.program is None:
+        if track.bends or track.changes:
+            raise BackingError(
+                f"{track.name}: percussion shares its channel, so it can't bend or change"
+            )
         return [name]
-    values = track.program, track.volume, track.pan + 64
-    if not all(0 <= value <= 127 for value in values):
-        raise BackingError(
-            f"{track.name}: program {track.program}, volume {track.volume} and pan {track.pan} "
-            "must lie in 0-127, 0-127 and -64-63"
-        )
-    program, volume, pan = values
     return [
         name,
-        (0, bytes((0xC0 | channel, program))),
-        (0, bytes((0xB0 | channel, _VOLUME, volume))),
-        (0, bytes((0xB0 | channel, _PAN, pan))),
+        (0, _control(track, channel, "program", track.program)),
+        (0, _control(track, channel, "volume", track.volume)),
+        (0, _control(track, channel, "pan", track.pan)),
+        *((0, bytes((0xB0 | channel, *setting))) for setting in tuning),
+        *((0, bytes((0xB0 | channel, *set_))) for set_ in _SET_RANGE if track.bends),
     ]
+
+
+def _control(track: Track, channel: int, what: str, value: int) -> bytes:
+    number = value + 64 if what == "pan" else value
+    if not 0 <= number <= 127:
+        allowed = "-64-63" if what == "pan" else "0-127"
+        raise BackingError(f"{track.name}: a {what} must lie in {allowed}, and {value} doesn't")
+    if what == "program":
+        return bytes((0xC0 | channel, number))
+    return bytes((0xB0 | channel, VOLUME if what == "volume" else PAN, number))
+
+
+def _changes(track: Track, channel: int, end: int) -> list[Event]:
+    """A track's later programs, volumes and pans: one of each a tick, the one said last."""
+    placed = {
+        (ticks(start_whole), what): _control(track, channel, what, value)
+        for start_whole, what, value in track.changes
+    }
+    if not all(0 <= tick <= end for tick, _ in placed):
+        raise BackingError(f"{track.name}: a change of its sound lies outside the song")
+    return [(tick, message) for (tick, _), message in placed.items()]
+
+
+def _with_wheel(notes: list[Event], track: Track, channel: int, end: int) -> list[Event]:
+    """Note events and changes with a track's bends among them, in order at each tick."""
+    if not track.bends:
+        return sorted(notes, key=_in_order) if track.changes else notes
+    placed = {0: _WHEEL_AT_REST}  # one value a tick, the one said last
+    for start_whole, semitones in track.bends:
+        placed[ticks(start_whole)] = _wheel(semitones)
+    if min(placed) < 0 or max(placed) > end:
+        raise BackingError(f"{track.name}: a bend lies outside the song")
+    if placed[max(placed)] != _WHEEL_AT_REST:
+        placed[end] = _WHEEL_AT_REST
+    wheel = [
+        (at, bytes((0xE0 | channel, value & 0x7F, value >> 7)))
+        for at, value in sorted(placed.items())
+    ]
+    return sorted(notes + wheel, key=_in_order)
+
+
+@lru_cache(maxsize=1024)
+def _wheel(semitones: Fraction) -> int:
+    """The wheel's fourteen bits, its middle at rest; a full bend up is one step short."""
+    if not -BEND_RANGE <= semitones <= BEND_RANGE:
+        raise BackingError(f"no bend of {semitones} semitones; a wheel is set to {BEND_RANGE}")
+    numerator, denominator = _WHEEL_AT_REST * semitones.numerator, semitones.denominator
+    steps = (2 * numerator + denominator * BEND_RANGE) // (2 * denominator * BEND_RANGE)
+    return min(_WHEEL_AT_REST + steps, 0x3FFF)
 
 
 def _sounding(tracks: Sequence[Track], channels: Sequence[int], end: int) -> list[list[Event]]:
@@ -228,7 +287,7 @@ def _strikes(track: Track, index: int, end: int) -> list[_Strike]:
     """Notes as (pitch, tick on, index of the track, tick off, velocity), each a tick or longer."""
     strikes = []
     for note in track.notes:
-        start_whole, end_whole, pitch, velocity, _ = note
+        start_whole, end_whole, pitch, velocity, *_ = note
         on, off = ticks(start_whole), ticks(end_whole)
         if on == off:
             off += 1
@@ -272,3 +331,8 @@ def _what_is_wrong(note: Note) -> str:
 
 def _tick(event: Event) -> int:
     return event[0]
+
+
+def _in_order(event: Event) -> tuple[int, int]:
+    """At a tick, offs come first, then all that shapes the sound, then ons."""
+    return event[0], (0x80, 0xC0, 0xB0, 0xE0, 0x90).index(event[1][0] & 0xF0)

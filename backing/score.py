@@ -9,25 +9,51 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from backing.theory.keys import Key
 from backing.theory.rhythm import Meter
 
 
+class Bend(NamedTuple):
+    """From here on, everything on the track sounds so many semitones higher, -24 to 24."""
+
+    start_whole: Fraction
+    semitones: Fraction
+
+
 class Note(NamedTuple):
-    """One sounding note."""
+    """One sounding note.
+
+    `bends` are a player's wish for this string alone; a note that has some is given to a
+    track where nothing else sounds with it, and they become that track's.
+    """
 
     start_whole: Fraction
     end_whole: Fraction
     pitch: int
     velocity: int
     string: int | None = None
+    bends: tuple[Bend, ...] = ()
+
+
+class Control(NamedTuple):
+    """From here on, a track's program, volume or pan is another: a value as `Track` has it."""
+
+    start_whole: Fraction
+    what: Literal["program", "volume", "pan"]
+    value: int
 
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """One part's notes. `program` counts from 0; None is percussion (channel 10)."""
+    """One part's notes. `program` counts from 0; None is percussion (channel 10).
+
+    `program`, `volume` and `pan` hold from the start; `changes` are later ones, none in
+    percussion.
+
+    A track with `bends` is bent as a whole, so a part keeps a track of its own for them.
+    """
 
     part: str
     name: str
@@ -35,6 +61,8 @@ class Track:
     volume: int
     pan: int
     notes: tuple[Note, ...]
+    bends: tuple[Bend, ...] = ()
+    changes: tuple[Control, ...] = ()
 
 
 class TempoChange(NamedTuple):
@@ -67,7 +95,10 @@ class Words(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """A song ready to be written. `keys` are as they sound; `end_whole` includes the ring-out."""
+    """A song ready to be written. `keys` are as they sound; `end_whole` includes the ring-out.
+
+    `pitch_hz` is the A above middle C.
+    """
 
     title: str
     tracks: tuple[Track, ...]
@@ -77,3 +108,4 @@ class Score:
     chords: tuple[Words, ...]
     keys: tuple[KeyChange, ...]
     end_whole: Fraction
+    pitch_hz: Fraction = Fraction(440)

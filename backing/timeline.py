@@ -171,7 +171,8 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
     bars: list[Bar] = []
     slots: list[_Slot] = []
     if form.pickup is not None:
-        (lead_in,) = lay_out([form.pickup], before[-1].meter)
+        laid_out = lay_out([form.pickup], before[-1].meter)
+        (lead_in,) = _moved(laid_out, passes[0].transpose, form.key)
         slots += _slots(lead_in, before[-1].start_whole, passes[0])
     changes = [TempoChange(Fraction(0), _quarter_bpm(passes[0]))]
     at = before[-1].end_whole if before else Fraction(0)

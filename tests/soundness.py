@@ -16,13 +16,25 @@ from typing import Any, NamedTuple
 import mido
 from hypothesis import strategies as st
 
-from backing.score import KeyChange, MeterChange, Note, Score, TempoChange, Track, Words
+from backing.score import (
+    Bend,
+    Control,
+    KeyChange,
+    MeterChange,
+    Note,
+    Score,
+    TempoChange,
+    Track,
+    Words,
+)
 from backing.theory.keys import Key, parse_key
 from backing.theory.rhythm import Meter, parse_meter
 
 PERCUSSION = 9
 GENERAL_MIDI_ON = (0x7E, 0x7F, 0x09, 0x01)
 VOLUME, PAN = 7, 10
+#: How a channel's bend range is set: registered parameter 0, its value, then no parameter.
+RANGE_SET = ((101, 0), (100, 0), (6, 24), (38, 0), (101, 127), (100, 127))
 
 
 class Placed(NamedTuple):
@@ -205,11 +217,56 @@ def _set_up(file: File) -> Iterator[str]:
         start = Counter(
             (message.type, getattr(message, "control", None))
             for _, tick, message in track
-            if tick == 0 and message.type in ("program_change", "control_change")
+            if tick == 0
+            and message.type in ("program_change", "control_change")
+            and getattr(message, "control", None) not in {control for control, _ in RANGE_SET}
         )
         wanted = [("program_change", None), ("control_change", VOLUME), ("control_change", PAN)]
         if channels and start != Counter(wanted):
             yield f"track {index} starts with {start}"
+
+
+def _wheels(file: File) -> Iterator[str]:
+    for index, track in enumerate(file):
+        bends = [place for place in track if place.message.type == "pitchwheel"]
+        if not bends:
+            continue
+        controls = [
+            (place.message.control, place.message.value)
+            for place in track
+            if place.tick == 0 and place.message.type == "control_change"
+        ]
+        sixes = [tuple(controls[at : at + len(RANGE_SET)]) for at in range(len(controls))]
+        if sixes.count(RANGE_SET) != 1:
+            yield f"track {index} bends without its range set"
+        if bends[0].tick or bends[-1].message.pitch:
+            yield f"track {index} leaves its wheel at {bends[-1].message.pitch}"
+        if any(a.tick == b.tick for a, b in pairwise(bends)):
+            yield f"track {index} turns its wheel twice on a tick"
+        for a, b in pairwise(track):
+            if a.tick == b.tick and _is_on(a.message) and b.message.type == "pitchwheel":
+                yield f"track {index} turns its wheel after a note's start on tick {b.tick}"
+
+
+def _sounds_first(file: File) -> Iterator[str]:
+    """A program, volume or pan is set once a tick, and before the notes that start there."""
+    for index, track in enumerate(file):
+        placed = [
+            (place.tick, place.message.type, getattr(place.message, "control", None))
+            for place in track
+            if place.message.type == "program_change"
+            or (place.message.type == "control_change" and place.message.control in (VOLUME, PAN))
+        ]
+        for what, count in Counter(placed).items():
+            if count > 1:
+                yield f"track {index} sets {what} twice"
+        struck = {
+            place.tick: at for at, place in reversed([*enumerate(track)]) if _is_on(place.message)
+        }
+        for at, place in enumerate(track):
+            shapes = place.message.type in ("program_change", "control_change")
+            if shapes and struck.get(place.tick, at) < at:
+                yield f"track {index} sets its sound after a note's start on tick {place.tick}"
 
 
 def _named(file: File) -> Iterator[str]:
@@ -244,6 +301,8 @@ RULES: dict[str, Callable[[File], Iterator[str]]] = {
     "one channel a part": _one_channel_a_part,
     "bare percussion": _bare_percussion,
     "program, volume and pan at the start": _set_up,
+    "wheels set and at rest": _wheels,
+    "sounds set before notes": _sounds_first,
     "named tracks": _named,
     "General MIDI on first": _general_midi_on,
 }
@@ -314,7 +373,18 @@ def _tracks(draw: st.DrawFn, part: str) -> Track:
     notes = draw(st.lists(_notes(), max_size=12))
     program = draw(st.none() | st.integers(0, 127))
     volume, pan = draw(st.integers(0, 127)), draw(st.integers(-64, 63))
-    return Track(part, draw(_TITLES), program, volume, pan, tuple(notes))
+    turns = st.builds(Bend, _POSITIONS, st.fractions(-24, 24, max_denominator=97))
+    bends = draw(st.just([]) | st.lists(turns, max_size=6)) if program is not None else []
+    changes = draw(st.just([]) | st.lists(_changes(), max_size=4)) if program is not None else []
+    return Track(
+        part, draw(_TITLES), program, volume, pan, tuple(notes), tuple(bends), tuple(changes)
+    )
+
+
+def _changes() -> st.SearchStrategy[Control]:
+    later = _POSITIONS.filter(lambda place: place >= Fraction(1, 40))  # the start has its own
+    numbers = st.builds(Control, later, st.sampled_from(("program", "volume")), st.integers(0, 127))
+    return numbers | st.builds(Control, later, st.just("pan"), st.integers(-64, 63))
 
 
 @st.composite

@@ -15,7 +15,7 @@ from soundness import check_sound, placed, scores, sounding
 
 from backing.errors import BackingError
 from backing.midi import TICKS_PER_QUARTER, meter_bytes, tempo_bytes, ticks, to_bytes
-from backing.score import KeyChange, MeterChange, Note, Score, TempoChange, Track, Words
+from backing.score import Bend, KeyChange, MeterChange, Note, Score, TempoChange, Track, Words
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter
 
@@ -133,7 +133,7 @@ def test_what_sounds_is_what_the_score_says(score: Score) -> None:
             continue
         struck: dict[tuple[int, int], int] = {}
         sounds = set()
-        for start, end, pitch, velocity, _ in track.notes:
+        for start, end, pitch, velocity, *_ in track.notes:
             on, off = (floor(place * 4 * 960 + Fraction(1, 2)) for place in (start, end))
             struck[pitch, on] = max(velocity, struck.get((pitch, on), 0))
             sounds |= {(pitch, tick) for tick in range(on, max(off, on + 1))}
@@ -227,6 +227,74 @@ def test_pan_and_volume(pan: int, value: int) -> None:
     track = read(song(replace(guitar(), pan=pan, volume=37))).tracks[2]
     controls = {m.control: m.value for m in track if m.type == "control_change"}
     assert controls == {7: 37, 10: value}
+
+
+# Bends.
+
+
+def wheel(score: Score) -> list[tuple[int, int]]:
+    """(tick, value) of the wheel on the first part's track."""
+    track = placed(read(score))[2]
+    return [(p.tick, p.message.pitch) for p in track if p.message.type == "pitchwheel"]
+
+
+def bent(*bends: tuple[float, Fraction | int]) -> Track:
+    """A guitar with a note through four quarters, and bends by their quarters."""
+    turned = tuple(Bend(Fraction(place) / 4, Fraction(semitones)) for place, semitones in bends)
+    return replace(guitar(note(0, 4)), bends=turned)
+
+
+def test_bends_are_written_byte_for_byte() -> None:
+    data = to_bytes(song(bent((0, 0), (1, 2), (2, 0))))
+    assert data.endswith(
+        from_hex(
+            """
+            4D 54 72 6B  00 00 00 41        # 65 bytes
+            00 FF 03 06  47 75 69 74 61 72  # name "Guitar"
+            00 C0 19  00 B0 07 64  00 0A 2C # program, volume, pan
+            00 65 00  00 64 00              # registered parameter 0, the bend range:
+            00 06 18  00 26 00              # 24 semitones, 0 cents
+            00 65 7F  00 64 7F              # no parameter
+            00 E0 00 40                     # the wheel at rest: 0x2000
+            00 90 3C 50                     # C4 on
+            87 40 E0 2B 45                  # a quarter on: 8192 + 8192 * 2 / 24 = 8875 = 0x22AB
+            87 40    00 40                  # and back
+            8F 00 80 3C 40                  # C4 off
+            9E 00 FF 2F 00
+            """
+        )
+    )
+
+
+def test_a_track_without_bends_has_no_wheel_and_no_range() -> None:
+    track = read(song(guitar(note(0, 1)))).tracks[2]
+    assert not [m for m in track if m.type == "pitchwheel"]
+    assert [m.control for m in track if m.type == "control_change"] == [7, 10]
+
+
+@pytest.mark.parametrize(
+    ("semitones", "value"),
+    [(2, 683), (-2, -683), (Fraction(1, 2), 171), (24, 8191), (-24, -8192), (12, 4096)],
+)
+def test_the_wheel_is_rounded_to_its_nearest_step(semitones: Fraction | int, value: int) -> None:
+    assert wheel(song(bent((1, semitones)))) == [(0, 0), (960, value), (7680, 0)]
+
+
+def test_the_bend_said_last_on_a_tick_is_kept() -> None:
+    hair = 1 / 4096
+    assert wheel(song(bent((1, 1), (1 + hair, 2), (2, 0)))) == [(0, 0), (960, 683), (1920, 0)]
+    assert wheel(song(bent((2, 0), (1, 2)))) == [(0, 0), (960, 683), (1920, 0)]  # in any order
+
+
+@pytest.mark.parametrize("bend", [(9, 1), (-1, 1), (1, 25), (1, -25)])
+def test_bends_no_file_can_hold_are_refused(bend: tuple[float, int]) -> None:
+    with pytest.raises(BackingError, match="bend"):
+        to_bytes(song(bent(bend)))
+
+
+def test_percussion_that_bends_is_refused() -> None:
+    with pytest.raises(BackingError, match="percussion"):
+        to_bytes(song(replace(drums(note(0, 1)), bends=(Bend(Fraction(0), Fraction(1)),))))
 
 
 # Rounding, tempos and meters.

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import pytest
 from soundness import RULES, check_sound
 
-# A sound file, each track as its events in hex: the last two share the percussion channel.
+# A sound file, each track as its events in hex: click and drums share the percussion channel.
 CONDUCTOR = (
     "00 FF 03 01 53",  # title "S"
     "00 FF 51 03 07 A1 20",  # 120 quarters a minute
@@ -39,7 +39,23 @@ BASS = (
 )
 CLICK = ("00 FF 03 01 4B", "00 99 4C 70", "30 89 4C 40", "81 10 FF 2F 00")
 DRUMS = ("00 FF 03 01 44", "60 99 4C 70", "30 89 4C 40", "30 FF 2F 00")
-SOUND = (CONDUCTOR, GUITAR, BASS, CLICK, DRUMS)
+LEAD = (
+    "00 FF 03 01 4C",  # name "L"
+    "00 C3 1B",
+    "00 B3 07 64",
+    "00 B3 0A 40",
+    *("00 B3 65 00", "00 B3 64 00", "00 B3 06 18", "00 B3 26 00"),  # a range of 24 semitones
+    *("00 B3 65 7F", "00 B3 64 7F"),
+    "00 E3 00 40",  # at rest
+    "00 93 40 50",
+    "60 E3 00 50",
+    "30 83 40 40",
+    "00 E3 00 40",
+    "00 93 40 50",
+    "30 83 40 40",
+    "00 FF 2F 00",
+)
+SOUND = (CONDUCTOR, GUITAR, BASS, CLICK, DRUMS, LEAD)
 
 
 def smf(tracks: Iterable[Iterable[str]], kind: int = 1) -> bytes:
@@ -88,6 +104,22 @@ BROKEN = [
     ("program, volume and pan at the start", 2, "00 C1 20,", ""),
     ("program, volume and pan at the start", 2, "00 B1 07 64,", ""),
     ("program, volume and pan at the start", 2, "00 B1 0A 40,", ""),
+    ("wheels set and at rest", 5, "00 B3 06 18,", ""),
+    ("wheels set and at rest", 5, "00 B3 06 18", "00 B3 06 02"),
+    ("wheels set and at rest", 5, "00 B3 65 00,00 B3 64 00,", "00 B3 64 00,00 B3 65 00,"),
+    ("wheels set and at rest", 5, "00 E3 00 40,00 93 40 50,60", "00 93 40 50,60"),
+    ("wheels set and at rest", 5, "00 E3 00 40,00 93 40 50,30", "00 93 40 50,30"),
+    ("wheels set and at rest", 5, "60 E3 00 50", "60 E3 00 48,00 E3 00 50"),
+    ("wheels set and at rest", 5, "00 E3 00 40,00 93 40 50,30", "00 93 40 50,00 E3 00 40,30"),
+    ("sounds set before notes", 1, "60 80 3C 40,00 90 3C 50", "60 80 3C 40,00 90 3C 50,00 C0 18"),
+    (
+        "sounds set before notes",
+        1,
+        "60 80 3C 40,00 90 3C 50",
+        "60 80 3C 40,00 90 3C 50,00 B0 07 10",
+    ),
+    ("sounds set before notes", 1, "60 80 3C", "60 B0 07 10,00 B0 07 20,00 80 3C"),
+    ("sounds set before notes", 1, "60 80 3C", "60 C0 18,00 C0 1B,00 80 3C"),
     ("named tracks", 4, "00 FF 03 01 44,", ""),
     ("named tracks", 1, "00 FF 03 01 47,", "00 FF 03 01 47,00 FF 03 01 48,"),
     ("General MIDI on first", 0, "00 F0 05 7E 7F 09 01 F7,", ""),

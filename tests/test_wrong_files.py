@@ -45,6 +45,7 @@ title: Held Up
 tempo: {bpm: 92, beat: 1/4}
 meter: 4/4
 count-in: 1
+human: 0
 capo: 2
 sections:
   verse: {bars: "| A | D | F#m | E |"}

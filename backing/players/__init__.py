@@ -1,28 +1,29 @@
 """Players: a Timeline in, a Score out.
 
-`PARTS` is the one table of who plays. A part's program, sound, volume and pan are the
-song's own (`Form.settings`), since a file holds one of each, at its start; only the
-click's `sound` may change by section, being a choice of percussion pitches. Percussion
-parts share a channel, so their volume lies in their velocities.
+`PARTS` is the one table of who plays. Each part's notes are exact here; how loud a section
+is played is told in `dynamics`, where a part sits in the mix in `mix`, and how people
+stray from the exact score in `human`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import chain
+from itertools import chain, count
 
-from backing.form.model import PartSettings
-from backing.players import bass, click, strum
+from backing.players import bass, click, drums, guitar, pad
+from backing.players.bends import lines
 from backing.players.cues import SettingsOf, settings_of
+from backing.players.dynamics import dynamics, scaled
+from backing.players.human import EXACT
+from backing.players.mix import FULL_VOLUME, Mix, mix_of, percussion_levels
 from backing.score import KeyChange, MeterChange, Note, Score, Track, Words
 from backing.theory.chords import Chord
 from backing.timeline import Timeline, renamed
 
 __all__ = ["PARTS", "Part", "play"]
 
-FULL_VOLUME = 100
 NO_CHORD = "N.C."
 COUNT_IN = "Count-in"
 PICKUP = "Pickup"
@@ -48,13 +49,16 @@ class Part:
 PARTS = (
     Part("click", "Click", click.play, on=True),
     Part("bass", "Bass", bass.play, on=True, programs={"fingered": 33}),
-    Part("guitar", "Guitar", strum.play, on=True, programs=strum.PROGRAMS),
+    Part("guitar", "Guitar", guitar.play, on=True, programs=guitar.PROGRAMS),
+    Part("lead", "Lead", guitar.play, on=False, programs=guitar.PROGRAMS),
+    Part("drums", "Drums", drums.play, on=False),
+    Part("pad", "Pad", pad.play, on=False, programs=pad.PROGRAMS, volume=80),
 )
 
 
 def play(timeline: Timeline) -> Score:
     """Everything that is heard, and what the file says of it; a part with no note has no track."""
-    tracks = (_track(part, timeline) for part in PARTS)
+    tracks = (track for part in PARTS for track in _tracks(part, timeline))
     return Score(
         title=timeline.form.title,
         tracks=tuple(track for track in tracks if track.notes),
@@ -64,29 +68,33 @@ def play(timeline: Timeline) -> Score:
         chords=_chord_names(timeline),
         keys=_keys(timeline),
         end_whole=timeline.end_whole + timeline.ring_out_whole,
+        pitch_hz=timeline.form.pitch_hz,
     )
 
 
-def _track(part: Part, timeline: Timeline) -> Track:
-    said = timeline.form.settings.parts.get(part.name, PartSettings())
-    volume = part.volume if said.volume is None else said.volume
-    pan = part.pan if said.pan is None else said.pan
+def _tracks(part: Part, timeline: Timeline) -> list[Track]:
+    """A part's track and, where it bends strings, those of its bent notes."""
     notes = tuple(part.play(timeline, settings_of(part.name, part.on)))
+    if part.name != EXACT:
+        notes = scaled(notes, dynamics(timeline))
     if not part.programs:
-        return Track(part.name, part.title, None, volume, pan, _balanced(notes, volume))
+        notes = scaled(notes, percussion_levels(timeline, part.name, part.volume))
+        return [Track(part.name, part.title, None, part.volume, part.pan, notes)]
     default, *_ = part.programs.values()
-    program = part.programs.get(said.sound or "", default)
-    return Track(part.name, part.title, program, volume, pan, notes)
+    usual = Mix(default, part.volume, part.pan)
+    mix, changes = mix_of(timeline, part.name, part.programs, usual)
+    end_whole = timeline.end_whole + timeline.ring_out_whole
+    return [
+        Track(part.name, name, *mix, of_line, bends, changes)
+        for name, (of_line, bends) in zip(_names(part), lines(notes, end_whole), strict=False)
+    ]
 
 
-def _balanced(notes: tuple[Note, ...], volume: int) -> tuple[Note, ...]:
-    """Velocities scaled by a volume; `FULL_VOLUME` leaves them, and none falls below 1."""
-    if volume == FULL_VOLUME:
-        return notes
-    return tuple(
-        note._replace(velocity=min(127, max(1, note.velocity * volume // FULL_VOLUME)))
-        for note in notes
-    )
+def _names(part: Part) -> Iterator[str]:
+    """What a part's tracks are called: its title, then one name for each that bends."""
+    yield part.title
+    yield f"{part.title} bends"
+    yield from (f"{part.title} bends {number}" for number in count(2))
 
 
 def _meters(timeline: Timeline) -> tuple[MeterChange, ...]:

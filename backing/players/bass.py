@@ -1,64 +1,282 @@
 """The bass: each chord's root, or the note after its slash, in a bass guitar's low register.
 
-`roots` holds the note and strikes it again at each bar line; `beats` strikes it on each
-beat. Marks, N.C. and silent sections are as `cues` tells.
+Every line strikes that note where a chord starts. `roots` holds it and strikes it again at
+each bar line; `beats` strikes it on each beat. `root-fifth` has it at the start of a bar
+and the fifth at its half (4/4, 6/8), on the third beat of three, or where a later group
+starts, the fifth lying below where the range allows; a bar of one beat, or felt in one
+(3/8), has the root alone. `walking` has a note a beat, as `walking` tells, which leads
+into the next chord where that sounds, pushed or not. A written line plays its degrees, as
+`degrees` tells; its 1 and 8 are the slash bass where there is one. Marks, N.C. and silent
+sections are as `cues` tells.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
+from itertools import pairwise
+from typing import NamedTuple, TypeAlias
 
-from backing.players.cues import SettingsOf, cues
+from backing.form.model import BassPattern, Form
+from backing.players.cues import Cue, SettingsOf, cues
+from backing.players.degrees import own_scale, semitones
+from backing.players.patterns import bar_steps, own_meter
+from backing.players.walking import Harmony, between
 from backing.score import Note
 from backing.theory.chords import Chord
+from backing.theory.rhythm import Meter
 from backing.timeline import Bar, Timeline
 
 #: E1, the open fourth string, to G3, the twelfth fret of the first (standard tuning).
 LOWEST, HIGHEST = 28, 55
-LINES = ("roots", "beats")
+#: The highest root of a written line, with an octave above it, and of a walking one.
+HIGHEST_HOME, HIGHEST_WALK = HIGHEST - 12, HIGHEST - 5
+LINES = ("roots", "beats", "root-fifth", "walking")
 DEFAULT_LINE = "roots"
 
 STRONG, WEAK = 92, 80
-_BAR_LINE = Fraction(0)
+WALKING, WALKING_WEAK = 88, 84
+
+_ROOT, _FIFTH, _WALK = "root", "fifth", "walk"
+
+
+class _Pluck(NamedTuple):
+    """A note to play: the root, the fifth, a step of a walk, or a degree as written."""
+
+    tone: str
+    velocity: int
+    strong: bool = False
+    opens_bar: bool = False
+
+
+@dataclass(slots=True)
+class _Phrase:
+    """A chord's plucks in order, the first one where it starts; then another chord, or rest."""
+
+    chord: Chord
+    starts: list[Fraction] = field(default_factory=list)
+    plucks: list[_Pluck] = field(default_factory=list)
+    end_whole: Fraction = Fraction(0)
+    leads_on: bool = False
+
+
+_START = _Pluck(_ROOT, STRONG, strong=True)
 
 
 def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
     """The bass line in order, one note at a time, `capo` semitones above what is written."""
-    capo = timeline.form.capo
+    form = timeline.form
+    found = cues(timeline, settings, lambda bar: _plucks(bar, form, settings), strike_changes=True)
+    phrases = _phrases(found)
     notes: list[Note] = []
-    start: Fraction | None = None
-    pitch: int | None = None
-    velocity = STRONG
-    for cue in cues(timeline, settings, lambda bar: _strokes(bar, settings), strike_changes=True):
-        if cue.action == "change":
-            continue  # its strike follows
-        if start is not None and pitch is not None:
-            notes.append(Note(start, cue.start_whole, pitch, velocity))
-        start = None
-        if cue.action == "strike" and cue.chord is not None:
-            start, velocity = cue.start_whole, cue.stroke or STRONG
-            pitch = nearest(_bass_class(cue.chord, capo), pitch)
+    first: int | None = None
+    for index, phrase in enumerate(phrases):
+        if first is None or not phrases[index - 1].leads_on:
+            first = _home(phrase, first, form.capo)
+        following = phrases[index + 1] if phrase.leads_on else None
+        target = _home(following, first, form.capo) if following else None
+        walks = len(phrase.plucks) > 1 and phrase.plucks[1].tone == _WALK
+        if walks:
+            target = _other_octave(first, target, len(phrase.plucks))
+            next_scale = _harmony((following or phrase).chord, form.capo).scale
+            pitches = _walk(phrase, first, target, next_scale, form.capo, index % 2 == 0)
+        else:
+            pitches = [
+                _pitch(pluck.tone, phrase.chord, first, form.capo) for pluck in phrase.plucks
+            ]
+        for (start, end), pitch, pluck in zip(
+            pairwise([*phrase.starts, phrase.end_whole]), pitches, phrase.plucks, strict=True
+        ):
+            notes.append(Note(start, end, pitch, pluck.velocity))
+        first = first if target is None else target
     return notes
 
 
-def nearest(pitch_class: int, before: int | None) -> int:
-    """The pitch of a class, within the range, that lies best after the one before.
+def _phrases(found: Sequence[Cue[_Pluck]]) -> list[_Phrase]:
+    phrases: list[_Phrase] = []
+    sounding = False
+    for cue in found:
+        if cue.action == "strike":
+            phrases[-1].starts.append(cue.start_whole)
+            phrases[-1].plucks.append(cue.stroke or _START)
+            continue
+        if sounding:
+            phrases[-1].end_whole = cue.start_whole
+            phrases[-1].leads_on = cue.action == "change"
+        sounding = cue.chord is not None
+        if cue.chord is not None:
+            phrases.append(_Phrase(cue.chord))
+    return phrases
+
+
+# Which pitch.
+
+
+def nearest(pitch_class: int, before: int | None, highest: int = HIGHEST) -> int:
+    """The pitch of a class, from `LOWEST` to `highest`, that lies best after the one before.
 
     The smaller leap wins, unless the larger goes down and by no more than three
     semitones further: a line that wanders up comes home. The first note is the lowest.
     """
-    choices = range(LOWEST + (pitch_class - LOWEST) % 12, HIGHEST + 1, 12)
+    choices = range(LOWEST + (pitch_class - LOWEST) % 12, highest + 1, 12)
     if before is None:
         return choices[0]
     return min(choices, key=lambda pitch: 4 * abs(pitch - before) + pitch)
 
 
-def _bass_class(chord: Chord, capo: int) -> int:
-    return (chord.bass_class + capo) % 12
+def _home(phrase: _Phrase, before: int | None, capo: int) -> int:
+    """The pitch of a chord's bass where the chord starts."""
+    written = any(pluck.tone not in (_ROOT, _FIFTH, _WALK) for pluck in phrase.plucks)
+    pitch_class = (phrase.chord.bass_class + capo) % 12
+    return nearest(pitch_class, before, HIGHEST_HOME if written else HIGHEST)
 
 
-def _strokes(bar: Bar, settings: SettingsOf) -> Sequence[tuple[Fraction, int]]:
+def _pitch(tone: str, chord: Chord, first: int, capo: int) -> int:
+    """A tone of a chord whose bass lies at `first`, folded into the range."""
+    if tone in (_ROOT, "1"):
+        return first
+    if tone == "8":
+        return _folded(first + 12)
+    root = first - (first - chord.root.pitch_class - capo) % 12
+    if tone != _FIFTH:
+        return _folded((root if root >= LOWEST else root + 12) + semitones(chord.intervals, tone))
+    fifth = root + semitones(chord.intervals, "5")
+    below = (first - fifth) % 12 or (first - root) % 12  # under C/G the other note is C
+    return first - below if first - below >= LOWEST else first - below + 12
+
+
+def _folded(pitch: int) -> int:
+    while pitch > HIGHEST:
+        pitch -= 12
+    return pitch if pitch >= LOWEST else pitch + 12
+
+
+def _harmony(chord: Chord, capo: int) -> Harmony:
+    """A chord's tones and scale as they sound; one that names no seventh passes through both."""
+    root = chord.root.pitch_class + capo
+    steps = set(own_scale(chord.intervals))
+    if own_scale(chord.intervals)[6] not in chord.intervals:
+        steps |= {10, 11}
+    tones = frozenset((tone + capo) % 12 for tone in chord.pitch_classes)
+    return Harmony(tones, frozenset((root + step) % 12 for step in steps) | tones)
+
+
+def _other_octave(first: int, target: int | None, count: int) -> int | None:
+    """Where the same note comes again after a bar of four or more, its other octave."""
+    if target != first or count < 4:
+        return target
+    return next(
+        (other for other in (first - 12, first + 12) if LOWEST <= other <= HIGHEST_WALK), first
+    )
+
+
+def _walk(
+    phrase: _Phrase,
+    first: int,
+    target: int | None,
+    next_scale: frozenset[int],
+    capo: int,
+    upward: bool,
+) -> list[int]:
+    """A chord's walk: a stretch a bar, each setting out from the bass or, by turns, the fifth."""
+    harmony = _harmony(phrase.chord, capo)
+    cuts = [0, *(i for i, pluck in enumerate(phrase.plucks) if i and pluck.opens_bar)]
+    openings = [first]
+    for turn in range(1, len(cuts)):
+        tone = _pitch(_FIFTH if turn % 2 else _ROOT, phrase.chord, first, capo)
+        openings.append(nearest(tone % 12, openings[-1]))
+    pitches: list[int] = []
+    stretches = zip(
+        pairwise([*cuts, len(phrase.plucks)]), openings, [*openings[1:], target], strict=True
+    )
+    for (cut, end), opening, goal in stretches:
+        strong = tuple(pluck.strong for pluck in phrase.plucks[cut + 1 : end])
+        scale = next_scale if end == len(phrase.plucks) else harmony.scale
+        rising = _sets_out_up(opening, goal, upward)
+        line = between(opening, goal, strong, harmony, scale, rising, LOWEST, HIGHEST)
+        pitches += [opening, *line]
+        upward = not upward
+    return pitches
+
+
+def _sets_out_up(opening: int, goal: int | None, turn: bool) -> bool:
+    """Toward the goal; to the same note by turns up and down; at the end away from the edge."""
+    if goal is None:
+        return opening < (LOWEST + HIGHEST) // 2
+    return turn if goal == opening else goal > opening
+
+
+# Which beats.
+
+
+def _plucks(bar: Bar, form: Form, settings: SettingsOf) -> Sequence[tuple[Fraction, _Pluck]]:
     line = settings(bar.playing).line or DEFAULT_LINE
-    starts = bar.meter.beat_starts if line == "beats" else (_BAR_LINE,)
-    return [(start, WEAK if start else STRONG) for start in starts]
+    if not isinstance(line, BassPattern):
+        return _LINES[line](bar.meter)
+    starts = bar.meter.beat_starts
+    return [
+        (at, _Pluck(degree, STRONG if at in starts else WEAK))
+        for at, degree in bar_steps(line.bars, line.step_whole, bar, own_meter(form, bar))
+        if degree != "-"
+    ]
+
+
+def _strong_beats(meter: Meter) -> tuple[int, ...]:
+    """The beats that carry a bar: its first, its half, the start of a later group."""
+    count = len(meter.beats)
+    if 1 < len(meter.group_starts) < count:
+        return tuple(meter.beat_starts.index(start) for start in meter.group_starts)
+    if count <= 3:
+        return (0,)
+    return (0, (count + 1) // 2) if count <= 6 else tuple(range(0, count, 2))
+
+
+_Placed: TypeAlias = "tuple[tuple[Fraction, _Pluck], ...]"
+
+
+@lru_cache(maxsize=128)
+def _roots(meter: Meter) -> _Placed:
+    return ((Fraction(0), _Pluck(_ROOT, STRONG)),)
+
+
+@lru_cache(maxsize=128)
+def _beats(meter: Meter) -> _Placed:
+    return tuple((at, _Pluck(_ROOT, WEAK if at else STRONG)) for at in meter.beat_starts)
+
+
+@lru_cache(maxsize=128)
+def _root_fifth(meter: Meter) -> _Placed:
+    beats = _strong_beats(meter)
+    count = len(meter.beats)
+    in_one = count == 1 or meter.bar_whole <= Fraction(3, 8)
+    if len(beats) == 1 and not in_one:
+        beats = (0, count - 1)
+    return tuple(
+        (
+            meter.beat_starts[beat],
+            _Pluck(_FIFTH if turn % 2 else _ROOT, WEAK if turn % 2 else STRONG),
+        )
+        for turn, beat in enumerate(beats)
+    )
+
+
+@lru_cache(maxsize=128)
+def _walking(meter: Meter) -> _Placed:
+    strong = _strong_beats(meter)
+    return tuple(
+        (
+            at,
+            _Pluck(_WALK, WALKING if beat in strong else WALKING_WEAK, beat in strong, beat == 0),
+        )
+        for beat, at in enumerate(meter.beat_starts)
+    )
+
+
+_LINES: dict[str, Callable[[Meter], _Placed]] = {
+    "roots": _roots,
+    "beats": _beats,
+    "root-fifth": _root_fifth,
+    "walking": _walking,
+}

@@ -13,7 +13,7 @@ Frets count from the capo, so a capo changes nothing here.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from heapq import nsmallest
 from itertools import pairwise
@@ -40,6 +40,7 @@ FAMILIAR = {
 
 KEPT = 40  # fingerings kept of each chord
 _POSITIONS = range(1, 10)  # of the index, so the twelfth fret is the last
+_EVERYWHERE = range(1, 13)  # where strings tuned alike hold no more than the bass up there
 _CHOICES = 8  # of each chord, when a whole song is weighed
 
 # What a fingering weighs in the ranking besides its difficulty, in the same units.
@@ -131,9 +132,10 @@ def _ranked(chord: Chord, tuning: tuple[int, ...]) -> tuple[tuple[int, Fingering
         for tones in _subsets(all_tones)
     }
     familiar = _familiar(chord, tuning)
-    for needed, strings in ((names, 3), (0, 1)):
+    searches = ((names, 3, _POSITIONS), (0, 1, _POSITIONS), (0, 1, _EVERYWHERE))
+    for needed, strings, positions in searches:
         found = []
-        for frets, tones in _found(chord, tuning, all_tones, needed, strings):
+        for frets, tones in _found(chord, tuning, all_tones, needed, strings, positions):
             fingers = fingers_on(frets)
             if fingers is not None:
                 silent = frets.count(None)
@@ -226,7 +228,12 @@ def _steps(chord: Chord) -> tuple[tuple[int, ...], int]:
 
 
 def _found(
-    chord: Chord, tuning: tuple[int, ...], tones: int, needed: int, strings: int
+    chord: Chord,
+    tuning: tuple[int, ...],
+    tones: int,
+    needed: int,
+    strings: int,
+    positions: Iterable[int],
 ) -> Iterator[tuple[Frets, int]]:
     """Shapes of chord tones in one position, with the pitch classes heard, each once.
 
@@ -234,7 +241,7 @@ def _found(
     the bass lowest, silent strings where a finger damps them.
     """
     bass = 1 << chord.bass_class
-    for lowest_fret in (0, *_POSITIONS):
+    for lowest_fret in (0, *positions):
         window = (0, *range(lowest_fret, lowest_fret + REACH + 1)) if lowest_fret else (0,)
         choices = [
             [(fret, 1 << (note + fret) % 12) for fret in window if tones >> (note + fret) % 12 & 1]

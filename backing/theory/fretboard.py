@@ -14,6 +14,8 @@ from backing.theory.pitch import note_number
 
 STANDARD_TUNING = (40, 45, 50, 55, 59, 64)
 STRINGS = 6
+#: Open strings of any guitar, from a bass guitar's low ones up: C1 to C6.
+LOWEST_OPEN, HIGHEST_OPEN = 24, 84
 HIGHEST_FRET = 24
 
 
@@ -82,6 +84,8 @@ def parse_tuning(text: str) -> tuple[int, ...]:
     notes = tuple(note_number(note) for note in text.split())
     if len(notes) != STRINGS:
         raise ValueError(f"a tuning has six notes, not {len(notes)}; write D2 A2 D3 G3 B3 E4")
+    if not all(LOWEST_OPEN <= note <= HIGHEST_OPEN for note in notes):
+        raise ValueError(f"{text!r} is no guitar's tuning; write notes from C1 to C6")
     if notes[0] > notes[-1]:
         raise ValueError(f"{text!r} starts with the high string; write the low string first")
     return notes

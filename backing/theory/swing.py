@@ -11,10 +11,13 @@ from itertools import pairwise
 
 from backing.theory.rhythm import Meter
 
-#: Quarter notes a minute and the ratio there, straight lines between: about 3.5:1 slow and
-#: 1:1 near 300, with 2:1 near 200, for the ride cymbals measured by Friberg and Sundström
-#: ("Swing ratios and ensemble timing in jazz performance", Music Perception 19(3), 2002).
-#: Measured on jazz from about 120 up; not meant for slow shuffles, which are near 2:1.
+#: Quarter notes a minute and the ratio there, straight lines between, as drummers play the
+#: ride cymbal in jazz. Friberg and Sundström measured up to 3.5:1 around 120, falling about
+#: evenly with the tempo to 1:1, the short note staying near 100 ms from medium tempos up
+#: ("Preferred swing ratio in jazz as a function of tempo", TMH-QPSR 4/1997; "Swing ratios
+#: and ensemble timing in jazz performance", Music Perception 19(3), 2002). The places of
+#: 2:1 and 1:1 are worked out from those 100 ms: a third of a beat at 200, half of one at
+#: 300. Soloists swing less. Not meant for slow shuffles, which are near 2:1 (common practice).
 RATIO_BY_TEMPO = (
     (Fraction(120), Fraction(7, 2)),
     (Fraction(200), Fraction(2)),

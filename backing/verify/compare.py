@@ -2,7 +2,9 @@
 
 The tolerance is computed, not chosen: half a tick of the file at the form's tempo there,
 plus half a microsecond for every quarter so far (a MIDI tempo is a whole number of
-microseconds a quarter), plus a nanosecond for floating point.
+microseconds a quarter), plus a nanosecond for floating point. The bass alone is a human
+player: it may stray besides by as much as its form allows (`human`), and its difference
+counts from there on.
 """
 
 from __future__ import annotations
@@ -209,14 +211,14 @@ class _Comparison:
             if not bar.clicked and bisect_left(starts, float(end) - self.tolerance(end)) > first:
                 return self._no("clicks", f"a bar without any clicks at {_clock(starts[first])}")
         wanted = [bar.start_s for bar in bars if bar.clicked]
-        return self._struck("clicks", wanted, self.account.clicks, [None] * len(wanted))
+        return self._struck("clicks", wanted, self.account.clicks, [None] * len(wanted), 0.0)
 
     def _bass(self) -> Finding:
         """The bass's pitch class at every chord that it plays."""
         owed = [chord for chord in self.expected.chords if chord.bass_class is not None]
-        return self._struck(
-            "bass", [c.bass_s for c in owed], self.account.bass, [c.bass_class for c in owed]
-        )
+        times, classes = [c.bass_s for c in owed], [c.bass_class for c in owed]
+        astray_s = float(self.expected.human_s)
+        return self._struck("bass", times, self.account.bass, classes, astray_s)
 
     def _struck(
         self,
@@ -224,18 +226,22 @@ class _Comparison:
         wanted: Sequence[Fraction],
         onsets: Sequence[Onset],
         classes: Sequence[int | None],
+        astray_s: float,
     ) -> Finding:
+        """Something of each class struck at each time, which may lie as far `astray_s` from it."""
         ordered = sorted(onsets)
         starts = [onset.start_s for onset in ordered]
         worst = 0.0
         for at, pitch_class in zip(wanted, classes, strict=True):
-            tolerance = self.tolerance(at)
-            index = bisect_left(starts, float(at) - tolerance)
-            if index == len(starts) or starts[index] > float(at) + tolerance:
+            reach = self.tolerance(at) + astray_s
+            first = bisect_left(starts, float(at) - reach)
+            there = ordered[first : bisect_right(starts, float(at) + reach)]
+            if not there:
                 return self._no(what, f"nothing is struck at {_clock(at)}")
-            if pitch_class is not None and ordered[index].pitch % 12 != pitch_class:
+            owed = [o for o in there if pitch_class is None or o.pitch % 12 == pitch_class]
+            if not owed:
                 return self._no(what, f"another note than the chord's bass at {_clock(at)}")
-            worst = max(worst, abs(starts[index] - float(at)))
+            worst = max(worst, abs(owed[0].start_s - float(at)) - astray_s)
         return Finding(self.account.reader, what, True, f"{len(wanted)} where they belong", worst)
 
     def _title(self) -> Finding:

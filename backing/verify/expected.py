@@ -16,6 +16,8 @@ from backing.theory.rhythm import Meter
 from backing.theory.swing import ratio_by_tempo
 
 RING_OUT_S = 2
+#: How far from its exact time a player may strike in a form that is wholly human.
+HUMAN_S = Fraction(12, 1000)
 
 Slots = list[tuple[Fraction, Cell]]
 
@@ -78,6 +80,8 @@ class Expected:
     """The markers before bar 1, with their times."""
     chords: tuple[ExpectedChord, ...]
     tempos: tuple[ExpectedTempo, ...]
+    human_s: Fraction
+    """How far a player's time may stray; the click, bars, markers, chords and tempos never do."""
 
 
 def expect(form: Form, count_in: bool = True) -> Expected:
@@ -118,6 +122,7 @@ class _Sum:
             tuple(self._lead_in(before)),
             tuple(self.chords),
             tuple(self.tempos),
+            HUMAN_S * self.form.human / 100,
         )
 
     def _before(self, first: _Plan, count_in: int) -> list[ExpectedBar]:

@@ -6,9 +6,13 @@ from fractions import Fraction
 from itertools import pairwise
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from backing.players.bass import HIGHEST, LOWEST, nearest
-from backing.theory.pitch import note_number
+from backing.players.bass import HIGHEST, LINES, LOWEST, nearest
+from backing.players.degrees import own_scale, semitones
+from backing.theory.chords import parse_chord
+from backing.theory.pitch import note_name, note_number
 
 EIGHTH = Fraction(1, 8)
 
@@ -172,3 +176,290 @@ def test_one_note_sounds_at_a_time(played):
     song = played(form("| A D(push) | E(stop) | % | G7(ring) | N.C. | C/G F | Bb(push) |", "beats"))
     assert all(one[1] <= other[0] for one, other in pairwise(line_of(song)))
     assert all(start < end for start, end, _ in line_of(song))
+
+
+# Root and fifth.
+
+
+def places(song):
+    return [(start, note_name(pitch)) for start, _, pitch in line_of(song)]
+
+
+@pytest.mark.parametrize(
+    ("meter", "expected"),
+    [
+        ("4/4", [(0, "G1"), (Fraction(1, 2), "D2")]),
+        ("2/4", [(0, "G1"), (Fraction(1, 4), "D2")]),
+        ("3/4", [(0, "G1"), (Fraction(1, 2), "D2")]),
+        ("5/4", [(0, "G1"), (Fraction(3, 4), "D2")]),
+        ("5/4 (2+3)", [(0, "G1"), (Fraction(1, 2), "D2")]),
+        ("6/8", [(0, "G1"), (Fraction(3, 8), "D2")]),
+        ("12/8", [(0, "G1"), (Fraction(3, 4), "D2")]),
+        ("9/8", [(0, "G1"), (Fraction(3, 4), "D2")]),
+        ("7/8", [(0, "G1"), (Fraction(1, 2), "D2")]),
+        ("3/8", [(0, "G1")]),
+        ("1/4", [(0, "G1")]),
+    ],
+)
+def test_the_fifth_answers_the_root_where_the_meter_has_its_other_half(played, meter, expected):
+    head = f"meter: {meter}\ntempo: {{bpm: 100, beat: 1/8}}"
+    assert places(played(form("| G |", "root-fifth", head))) == expected
+
+
+def test_the_fifth_lies_below_where_the_range_allows(played):
+    for root in ("A", "Bb", "B", "C", "Db", "D", "Eb"):
+        (_, _, low), (_, _, fifth) = line_of(played(form(f"| {root} |", "root-fifth")))
+        assert fifth == low - 5
+    for root in ("E", "F", "F#", "G", "G#"):
+        (_, _, low), (_, _, fifth) = line_of(played(form(f"| {root} |", "root-fifth")))
+        assert fifth == low + 7
+
+
+def test_the_fifth_is_the_chords_own_and_over_it_the_root_answers(played):
+    for symbol, expected in [("Bm7b5", "F"), ("Caug", "G#"), ("C/E", "G"), ("C/G", "C")]:
+        _, (_, name) = places(played(form(f"| {symbol} |", "root-fifth")))
+        assert name[:-1] == expected
+
+
+def test_a_chord_in_the_middle_of_a_bar_starts_on_its_own_root(played):
+    song = played(form("| C F | G |", "root-fifth"))
+    assert [name[:-1] for _, name in places(song)] == ["C", "F", "G", "D"]
+
+
+# Written lines.
+
+
+@pytest.mark.parametrize(
+    ("symbol", "degrees"),
+    [
+        ("C", {"1": 0, "2": 2, "3": 4, "4": 5, "5": 7, "6": 9, "7": 10, "8": 12, "9": 14}),
+        ("C", {"10": 16, "11": 17, "12": 19, "13": 21}),
+        ("Cm", {"3": 3, "b3": 3, "#3": 5, "6": 9, "7": 10, "10": 15}),
+        ("C7", {"7": 10, "b7": 10, "#7": 12, "b3": 3}),
+        ("Cmaj7", {"7": 11, "b7": 10}),
+        ("Cdim7", {"3": 3, "5": 6, "7": 9}),
+        ("Cm7b5", {"5": 6, "7": 10}),
+        ("Caug", {"5": 8, "#5": 8, "b5": 6}),
+        ("C7#11", {"4": 6, "5": 7, "#4": 6}),
+        ("C7b9", {"2": 1, "9": 13}),
+        ("C7#9", {"2": 3, "3": 4}),
+        ("C7b13", {"5": 7, "6": 8, "13": 20}),
+        ("Csus4", {"3": 5}),
+        ("Csus2", {"3": 2}),
+        ("C5", {"3": 7}),
+        ("C6", {"6": 9, "7": 10}),
+    ],
+)
+def test_a_degree_counts_in_the_chords_own_scale_and_a_signed_one_in_the_major(symbol, degrees):
+    intervals = parse_chord(symbol).intervals
+    assert {degree: semitones(intervals, degree) for degree in degrees} == degrees
+
+
+def test_a_written_line_plays_its_degrees_and_holds(played):
+    line = '{step: 1/8, play: "1 - - 5 - - 8 5"}'
+    song = played(form("| A | Dm |", line))
+    assert line_of(song)[:4] == [
+        (0, Fraction(3, 8), note_number("A1")),
+        (Fraction(3, 8), Fraction(3, 4), note_number("E2")),
+        (Fraction(3, 4), Fraction(7, 8), note_number("A2")),
+        (Fraction(7, 8), 1, note_number("E2")),
+    ]
+    assert [name for _, name in places(song)[4:]] == ["D2", "A2", "D3", "A2"]
+
+
+def test_a_written_line_follows_the_rules_of_patterns(played):
+    line = '{step: 1/4, play: "1 - 5 - | 1 3 5 8"}'
+    song = played(form("| C | C | 2/4 C | 4/4 C |", line))
+    assert [start for start, _ in places(song)] == [
+        *(0, Fraction(1, 2)),
+        *(1, Fraction(5, 4), Fraction(3, 2), Fraction(7, 4)),
+        *(2,),
+        *(Fraction(5, 2), Fraction(11, 4), 3, Fraction(13, 4)),
+    ]
+
+
+def test_a_new_chord_is_struck_on_its_bass_whatever_the_line_has_there(played):
+    line = '{step: 1/4, play: "5 - - 3"}'
+    song = played(form("| C F | G/B |", line))
+    assert [name[:-1] for _, name in places(song)] == ["C", "F", "A", "B", "B"]
+
+
+def test_one_and_eight_are_the_slash_bass_and_other_degrees_the_chords(played):
+    song = played(form("| C/E |", '{step: 1/4, play: "1 5 8 1"}'))
+    assert [name for _, name in places(song)] == ["E1", "G2", "E2", "E1"]
+
+
+def test_a_written_line_stays_in_range(played):
+    song = played(form("| C | F# | B | Eb | G/B |", '{step: 1/8, play: "1 13 8 b2 12 #7 10 5"}'))
+    assert all(LOWEST <= pitch <= HIGHEST for _, _, pitch in line_of(song))
+
+
+def test_a_written_line_is_swung_and_pushes_come_before_it(played):
+    song = played(form("| C | F(push) |", '{step: 1/8, play: "1 3 5 6 1 3 5 6"}', "feel: swing"))
+    starts = [start for start, _ in places(song)]
+    assert starts[:4] == [0, Fraction(1, 6), Fraction(1, 4), Fraction(5, 12)]
+    # The pushed chord takes the place of bar 1's last eighth and of bar 2's first.
+    assert starts[7:9] == [Fraction(11, 12), Fraction(7, 6)]
+    assert places(song)[7][1][:-1] == "F"
+
+
+# Walking, measured over songs in every kind of harmony. The ranges are common practice.
+
+CORPUS = {
+    "turnaround": ("4/4", "| Cmaj7 Am7 | Dm7 G7 | Em7 A7 | Dm7 G7 |"),
+    "blues": ("4/4", "| E7 | A7 | E7 | % | A7 | % | E7 | C#7 | F#m7 | B7 | E7 C#7 | F#m7 B7 |"),
+    "fifths": ("4/4", "| Cm7 | F7 | Bbmaj7 | Ebmaj7 | Am7b5 | D7b9 | Gm | % |"),
+    "folk": ("4/4", "| G | C | G | D/F# | Em | Am7 | D7 | G |"),
+    "one chord": ("4/4", "| Dm7 | / / / / | / / / / | / / / / |"),
+    "half steps": ("4/4", "| C | Db7 | C | B7 | Bb | A7 | Ab | G7 |"),
+    "waltz": ("3/4", "| G | Em | Am7 | D7 | G | % | C | D7 |"),
+    "six": ("6/8", "| G | Em | Am7 | D7 | G C | G |"),
+    "twelve": ("12/8", "| C | E7 | Am | F Fm | C/G | G7 | C F | C G7 |"),
+    "five": ("5/4", "| Em / / A / | % | Cmaj7 | Bm7 |"),
+    "seven": ("7/8", "| Em | % | Cmaj7 | D |"),
+}
+
+
+@pytest.fixture(scope="module", params=CORPUS)
+def walk(request, played):
+    """A song walked: its timeline, notes, and notes by chord."""
+    meter, bars = CORPUS[request.param]
+    head = f"meter: {meter}\ntempo: {{bpm: 240, beat: 1/8}}"
+    text = form(bars, "walking", head).replace("form: [tune]", "form: [tune x3]")
+    song = played(text)
+    notes = song.notes("bass")
+    by_span = [
+        (span, [note for note in notes if span.start_whole <= note.start_whole < span.end_whole])
+        for span in song.timeline.spans
+    ]
+    return song.timeline, notes, by_span
+
+
+def test_a_walking_bass_plays_a_note_a_beat_within_its_range(walk):
+    timeline, notes, _ = walk
+    beats = [bar.start_whole + beat for bar in timeline.bars for beat in bar.meter.beat_starts]
+    assert [note.start_whole for note in notes] == beats
+    assert all(one.end_whole == other.start_whole for one, other in pairwise(notes))
+    assert all(note_number("E1") <= note.pitch <= note_number("G3") for note in notes)
+
+
+def test_a_walking_bass_starts_each_chord_on_its_bass(walk):
+    _, _, by_span = walk
+    for span, (first, *_) in by_span:
+        assert first.pitch % 12 == span.chord.bass_class
+
+
+def test_a_walking_bass_comes_to_each_root_by_a_half_or_whole_step(walk):
+    _, _, by_span = walk
+    for (_, notes), (_, (root, *_)) in pairwise(by_span):
+        if len(notes) > 1:
+            assert 1 <= abs(root.pitch - notes[-1].pitch) <= 2
+
+
+def test_a_walking_bass_has_chord_tones_where_the_bar_is_strong(walk):
+    timeline, _, by_span = walk
+    strong = {
+        bar.start_whole + bar.meter.beat_starts[beat]
+        for bar in timeline.bars
+        for beat in {0, 2 if len(bar.meter.beats) == 4 else 0}
+    }
+    for span, notes in by_span:
+        for note in notes[:-1]:
+            if note.start_whole in strong:
+                assert note.pitch % 12 in span.chord.pitch_classes
+
+
+def test_a_walking_bass_moves_mostly_by_step_and_never_repeats_a_note(walk):
+    _, notes, _ = walk
+    moves = [abs(one.pitch - other.pitch) for one, other in pairwise(notes)]
+    assert min(moves) >= 1
+    assert max(moves) <= 7
+    assert sum(move <= 2 for move in moves) >= 0.5 * len(moves)
+    assert sum(move <= 5 for move in moves) >= 0.9 * len(moves)
+
+
+def test_a_walking_bass_goes_on_a_scale_of_the_chords_it_joins(walk):
+    _, _, by_span = walk
+    for span, notes in by_span:
+        root = span.chord.root.pitch_class
+        scale = {(root + step) % 12 for step in (*own_scale(span.chord.intervals), 10, 11)}
+        for note in notes[:-1]:
+            assert note.pitch % 12 in scale | span.chord.pitch_classes
+
+
+def test_a_chord_played_again_is_not_walked_the_same_way(played):
+    song = played(form("| C | C | C | C |", "walking"))
+    bars = [[n.pitch for n in song.notes("bass")[i : i + 4]] for i in (0, 4, 8)]
+    assert bars[0] != bars[1]
+
+
+def test_a_walk_leads_into_a_pushed_chord_where_it_sounds(played):
+    song = played(form("| C | F(push) | G |", "walking"))
+    notes = song.notes("bass")
+    pushed = next(i for i, note in enumerate(notes) if note.start_whole == Fraction(7, 8))
+    assert notes[pushed].pitch % 12 == 5
+    assert notes[pushed - 1].start_whole == Fraction(3, 4)
+    assert 1 <= abs(notes[pushed].pitch - notes[pushed - 1].pitch) <= 2
+    assert notes[pushed + 1].start_whole == Fraction(5, 4)
+
+
+def test_a_walk_that_leads_nowhere_ends_on_a_chord_tone(played):
+    for bars in ("| C | F | N.C. |", "| C | F |"):
+        notes = [n for n in played(form(bars, "walking")).notes("bass") if n.start_whole >= 1]
+        assert notes[-1].pitch % 12 in {5, 9, 0}
+
+
+def test_marks_keep_a_walk_waiting(played):
+    notes = line_of(played(form("| C(ring) | F(stop) | G |", "walking")))
+    assert [start for start, _, _ in notes[:2]] == [0, 1]
+    assert notes[1][1] == 1 + EIGHTH
+    assert notes[2][0] == 2
+
+
+# What holds of every line.
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(
+    bars=st.lists(
+        st.sampled_from(
+            [
+                *(
+                    "4/4 A",
+                    "4/4 D(push)",
+                    "4/4 E7(stop)",
+                    "4/4 F#m7(ring)",
+                    "4/4 N.C.",
+                    "4/4 G/B D",
+                ),
+                *("4/4 C(push stop) / / Am", "4/4 A / / N.C.", "2/4 D", "4/4 E D(push) A(stop) E"),
+                *("7/8 G(push) / /", "1/16 A(push)", "6/8 Em / C(push) / / /", "5/4 C13 / / F5 /"),
+            ]
+        ),
+        min_size=1,
+        max_size=8,
+    ),
+    line=st.sampled_from(
+        [
+            *LINES,
+            '{step: 1/8, play: "1 - 3 5 6 - b7 8"}',
+            '{step: 1/8t, play: "8 #4 13 - | 5 1 b2"}',
+        ]
+    ),
+    capo=st.sampled_from([0, 5]),
+    feel=st.sampled_from(["straight", "swing"]),
+)
+def test_every_line_is_one_voice_in_range_that_starts_each_chord(played, bars, line, capo, feel):
+    head = f"feel: {feel}\ncapo: {capo}"
+    text = form("| " + " | ".join(bars) + " |", line, head)
+    song = played(text.replace("form: [tune]", "form: [tune x2]"))
+    notes = song.notes("bass")
+    assert all(note.start_whole < note.end_whole for note in notes)
+    assert all(one.end_whole <= other.start_whole for one, other in pairwise(notes))
+    assert all(LOWEST <= note.pitch <= HIGHEST for note in notes)
+    starts = {note.start_whole: note.pitch for note in notes}
+    for span in song.timeline.spans:
+        if span.chord is not None:
+            assert (starts[span.start_whole] - capo) % 12 == span.chord.bass_class
+        else:
+            assert not [s for s in starts if span.start_whole <= s < span.end_whole]

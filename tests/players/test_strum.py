@@ -63,7 +63,16 @@ def test_an_upstroke_runs_back_over_the_upper_four_strings(played):
 def test_the_upper_strings_are_those_that_sound(played):
     text = form("| G |", '{step: 1/4, play: "U - - -"}').replace("  A: x02220", "  G: 3200xx")
     ((_, notes),) = played(text).strokes()
-    assert [note.string for note in notes] == [3, 4, 5, 6]
+    assert [note.string for note in notes] == [3, 4, 5]
+
+
+def test_an_upstroke_leaves_the_bass_string_to_the_downstrokes(played):
+    song = played(form("| D | A5 |", '{step: 1/4, play: "D - U -"}', head=""))
+    (_, down_d), (_, up_d), (_, down_a), (_, up_a) = song.strokes()
+    assert [note.string for note in down_d] == [4, 3, 2, 1]
+    assert [note.string for note in up_d] == [1, 2, 3]
+    assert [note.string for note in down_a] == [5, 4, 3]
+    assert [note.string for note in up_a] == [3, 4]
 
 
 @pytest.mark.parametrize("tempo", [40, 66, 120, 200])
@@ -92,9 +101,22 @@ form: [slow, fast]
     for _, notes in song.strokes():
         times = [song.seconds(note.start_whole) for note in notes]
         assert all(
-            Fraction(10, 1000) <= late - early <= Fraction(12, 1000)
+            Fraction(10, 1000) <= late - early <= Fraction(16, 1000)
             for early, late in pairwise(times)
         )
+
+
+@pytest.mark.parametrize("tempo", [50, 120])
+def test_a_louder_stroke_is_quicker(played, tempo):
+    # Softer strokes take longer: Câmara et al., Empirical Musicology Review (2024).
+    song = played(form("| E |", '{step: 1/4, play: "D> D U> U"}', f"tempo: {tempo}"))
+    took = []
+    for _, notes in song.strokes():
+        times = [song.seconds(note.start_whole) for note in notes]
+        took.append((times[-1] - times[0]) / (len(times) - 1))
+    accented, plain, accented_up, plain_up = took
+    assert accented < plain < plain_up
+    assert accented_up < plain_up
 
 
 @pytest.mark.parametrize("tempo", [300, 400, 500])
@@ -104,7 +126,8 @@ def test_a_stroke_takes_at_most_half_a_step(played, tempo):
     assert len(notes) == 2 * 12 * 6
     for stroke in range(0, len(notes), 6):
         first, *_, last = notes[stroke : stroke + 6]
-        assert [note.string for note in notes[stroke : stroke + 6]] == [6, 5, 4, 3, 2, 1]
+        strings = [note.string for note in notes[stroke : stroke + 6]]
+        assert strings == ([1, 2, 3, 4, 5, 6] if stroke % 18 == 12 else [6, 5, 4, 3, 2, 1])
         assert last.start_whole - first.start_whole <= Fraction(1, 32)
     assert all(note.start_whole < note.end_whole for note in notes)
 
@@ -116,6 +139,42 @@ def test_accents_are_louder_and_upstrokes_and_damped_ones_softer(played):
     song = played(form("| A |", '{step: 1/4, play: "U> U x> x"}'))
     velocities = [notes[0].velocity for _, notes in song.strokes()]
     assert velocities[0] > velocities[1] > velocities[2] > velocities[3]
+
+
+def test_each_string_of_a_stroke_is_softer_so_downstrokes_favor_the_bass(played):
+    song = played(form("| E |", '{step: 1/4, play: "D> D U x"}'))
+    for _, notes in song.strokes():
+        velocities = [note.velocity for note in notes]
+        assert velocities == sorted(velocities, reverse=True)
+        assert len(set(velocities)) == len(velocities)
+
+
+def test_strokes_where_the_arm_falls_on_a_beat_are_louder(played):
+    song = played(form("| A |", '{step: 1/8, play: "D D U U x x - -"}'))
+    velocities = [notes[0].velocity for _, notes in song.strokes()]
+    for on_beat, between in zip(velocities[::2], velocities[1::2], strict=True):
+        assert on_beat > between
+
+
+@pytest.mark.parametrize(
+    ("meter", "step", "tokens", "upward"),
+    [
+        ("4/4", "1/4", 4, []),
+        ("4/4", "1/8", 8, [1, 3, 5, 7]),
+        ("4/4", "1/8t", 12, [1, 4, 7, 10]),
+        ("4/4", "1/16", 16, [1, 3, 5, 7, 9, 11, 13, 15]),
+        ("6/8", "1/8", 6, [1, 4]),
+        ("7/8", "1/8", 7, [1, 3, 5]),
+    ],
+)
+def test_damped_strokes_go_as_the_arm_goes(played, meter, step, tokens, upward):
+    play_ = " ".join("x" * tokens)
+    tempo = "tempo: {bpm: 40, beat: 1/4}"
+    strokes = played(
+        form("| E |", f'{{step: {step}, play: "{play_}"}}', f"meter: {meter}\n{tempo}")
+    ).strokes()
+    assert len(strokes) == tokens
+    assert [index for index, (_, notes) in enumerate(strokes) if notes[0].string == 1] == upward
 
 
 def test_a_damped_stroke_is_short_and_stills_every_string(played):

@@ -1,0 +1,43 @@
+"""What a MIDI channel is told by controllers: its volume and place, and how it is tuned.
+
+Source: MIDI 1.0 (MIDI Manufacturers Association): controllers 7 volume and 10 pan; 101 and
+100 choose a registered parameter, 6 and 38 give its value, and 127 twice chooses none, so
+that nothing later changes it by mistake. Parameter 1 is fine tuning, 14 bits in steps of
+100/8192 cents with 8192 for A at 440 Hz; parameter 2 is coarse tuning in semitones, 64 for
+none. A setting is a pair (controller, value).
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from math import log2
+from typing import TypeAlias
+
+VOLUME, PAN = 7, 10
+STANDARD_HZ = 440
+
+_FINE_TUNING, _COARSE_TUNING = 1, 2
+_UNTUNED = 64
+_STEPS = 8192
+
+Setting: TypeAlias = "tuple[int, int]"
+
+
+def tuned(pitch_hz: Fraction) -> list[Setting]:
+    """What tunes a channel to an A above middle C; nothing for 440 Hz.
+
+    Within half a semitone the fine tuning does it alone; beyond that, whole semitones are
+    the coarse one's.
+    """
+    if pitch_hz == STANDARD_HZ:
+        return []
+    semitones = 12 * log2(pitch_hz / STANDARD_HZ)
+    whole = round(semitones)
+    fine = _STEPS + round((semitones - whole) * _STEPS)
+    coarse = registered(_COARSE_TUNING, _UNTUNED + whole, 0) if whole else []
+    return coarse + registered(_FINE_TUNING, fine >> 7, fine & 0x7F)
+
+
+def registered(parameter: int, coarse: int, fine: int) -> list[Setting]:
+    """A registered parameter below 128 set to a value, its upper seven bits first."""
+    return [(101, 0), (100, parameter), (6, coarse), (38, fine), (101, 127), (100, 127)]

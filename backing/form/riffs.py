@@ -1,0 +1,112 @@
+"""Whether riffs fit the bars and the neck that each line of the form plays them on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from typing import NamedTuple
+
+from backing.form.layout import LaidBar, lay_out
+from backing.form.model import Entry, PartSettings, Section, Settings
+from backing.form.passes import ending_of, pass_rows, pass_settings, passes_played
+from backing.form.tab import HIGHEST_FRET, Riff, TabBar, notes
+from backing.theory.rhythm import COMMON_TIME, Meter, note_value_text
+
+
+class Fault(NamedTuple):
+    """What is wrong with a line, what to write, and the line's key that says it, if one does."""
+
+    message: str
+    mend: str
+    key: str | None = None
+
+
+class RiffCheck:
+    """Checks a song's lines: `riffs` are its named ones, `song` its own settings."""
+
+    def __init__(self, riffs: Mapping[str, Riff], song: Settings) -> None:
+        self.riffs = riffs
+        self.song = song
+        self.laid: dict[tuple[str, int | None, int | None], tuple[LaidBar, ...]] = {}
+
+    def faults(self, entry: Entry, section: Section) -> Iterator[Fault]:
+        """The first fault of each riff in each kind of pass that a line plays."""
+        said = (self.song, section.settings, entry.settings)
+        varied = (said.settings for said in section.on_pass.values())
+        if not any(part.riff for each in (*said, *varied) for part in each.parts.values()):
+            return
+        numbers = {*range(1, max(section.endings, default=1) + 1), *section.on_pass}
+        for number in sorted(numbers):
+            if number > passes_played(entry, section):
+                break
+            settings = pass_settings(self.song, entry, section, number)
+            for name, part in settings.parts.items():
+                riff = self._riff(part)
+                if riff is None:
+                    continue
+                called = f"the riff {part.riff}" if isinstance(part.riff, str) else f"{name}'s riff"
+                fault = self._misfit(riff, called, entry, section, number, settings.meter)
+                fault = fault or _off_the_neck(riff, called, entry.transpose)
+                if fault is not None:
+                    yield fault
+
+    def _riff(self, part: PartSettings) -> Riff | None:
+        """The riff that a part plays; None where it is off, plays none, or its name is unknown."""
+        if part.on is False or part.riff is None:
+            return None
+        return self.riffs.get(part.riff) if isinstance(part.riff, str) else part.riff
+
+    def _misfit(
+        self,
+        riff: Riff,
+        called: str,
+        entry: Entry,
+        section: Section,
+        number: int,
+        meter: Meter | None,
+    ) -> Fault | None:
+        """The first bar played that is longer or shorter than the riff's bar there."""
+        ending = ending_of(entry, section, number)
+        key = (section.name, ending, number if number in section.on_pass else None)
+        if key not in self.laid:
+            rows = pass_rows(entry, section, number)
+            self.laid[key] = lay_out([bar for row in rows for bar in row], meter or COMMON_TIME)
+        first, last = entry.bars or (1, len(self.laid[key]))
+        for bar in range(first, last + 1):
+            of_riff = (bar - 1) % len(riff.bars)
+            tab, own = riff.bars[of_riff], self.laid[key][bar - 1].meter
+            if tab.length_whole != own.bar_whole:
+                what = (
+                    f"bar {bar} of {section.name} is one of {own}, but bar {of_riff + 1} of "
+                    f"{called} has {len(tab.rows[0])} cells of {note_value_text(tab.step_whole)}."
+                )
+                return Fault(what, _mend(tab, own))
+        return None
+
+
+def _mend(tab: TabBar, meter: Meter) -> str:
+    cells = meter.bar_whole / tab.step_whole
+    if cells.denominator == 1:
+        return f"Give that bar of the tab {cells} cells, or let the section play another riff."
+    return "State another step in that bar of the tab, or let the section play another riff."
+
+
+def _off_the_neck(riff: Riff, called: str, transpose: int) -> Fault | None:
+    """A riff that a line's `transpose` takes below fret 0 or past the last."""
+    if not transpose:
+        return None
+    low, high = _frets(riff)
+    if low + transpose < 0:
+        what = f"{called} goes down to fret {low}, so it can't be transposed by {transpose}."
+    elif high + transpose > HIGHEST_FRET:
+        what = f"{called} goes up to fret {high}, so it can't be transposed by +{transpose}."
+    else:
+        return None
+    mend = f"Transpose it by {-low:+d} to {HIGHEST_FRET - high:+d}, or turn the part off here."
+    return Fault(what, mend, "transpose")
+
+
+@lru_cache(maxsize=64)
+def _frets(riff: Riff) -> tuple[int, int]:
+    frets = [note.fret for note in notes(riff) if note.fret is not None]
+    return min(frets, default=0), max(frets, default=0)

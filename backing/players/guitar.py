@@ -1,0 +1,109 @@
+"""A guitarist: one guitar that strums, picks or plays a riff, as each pass asks.
+
+A chord is the writer's shape or one that suits the song, sounded `capo` semitones up. All
+ways of playing share the same strings (`strings`), so however a song changes between
+them, no string sounds two notes. Where a pass plays a riff, its chords are left to the
+other parts. A chord with a mark is struck with a plain downstroke, or where the pass
+picks, with thumb and fingers together.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+from operator import attrgetter
+from typing import TypeAlias
+
+from backing.players import pick, riff, strum
+from backing.players.cues import Cue, SettingsOf, cues
+from backing.players.strings import GRID, Shape, Strings, Stroke
+from backing.score import Note, TempoChange
+from backing.theory.chords import Chord
+from backing.theory.fingerings import voiced
+from backing.timeline import Bar, Timeline
+
+#: General MIDI programs, counted from 0.
+PROGRAMS = {"steel": 25, "nylon": 24, "clean": 27}
+
+_Cues: TypeAlias = "list[Cue[Stroke]]"
+
+
+def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
+    """The notes as struck; each on its string (1 the highest), one at a time on each."""
+    found, picked = _cues(timeline, settings)
+    shape_of = _shapes(timeline)
+    speeds = deque(_speeds(timeline.tempos))
+    strings = Strings(len(timeline.form.tuning), found[-1].start_whole)
+    shape: Shape = ()
+    for cue, following in pairwise(found):  # the last is the end, where strings end by themselves
+        at = cue.start_whole
+        while len(speeds) > 1 and speeds[1][0] <= at:
+            speeds.popleft()
+        if cue.chord is not None:
+            shape = shape_of(cue.chord)
+        if cue.action == "rest":
+            strings.rest(at)
+        elif cue.action == "change":
+            strings.change(at, shape)
+        else:
+            stroke = cue.stroke or (pick.MARKED if at in picked else strum.MARKED)
+            stroke.strike(strings, at, shape, speeds[0][1], following.start_whole - at)
+    return strings.notes(riff.bends_of(timeline))
+
+
+def _cues(timeline: Timeline, settings: SettingsOf) -> tuple[_Cues, frozenset[Fraction]]:
+    """What the guitarist does, in order, and where chords start in passes that pick."""
+    form = timeline.form
+    of_riff = {
+        id(playing)
+        for playing in timeline.passes
+        if riff.written(form, settings, playing) is not None
+    }
+    chordal = tuple(span for span in timeline.spans if id(span.playing) not in of_riff)
+    found: _Cues = cues(
+        replace(timeline, spans=chordal) if of_riff else timeline,
+        settings,
+        _strokes(timeline, settings),
+    )
+    if of_riff:
+        tabbed = riff.riff_cues(timeline, settings)
+        found = [*sorted([*found[:-1], *tabbed], key=attrgetter("start_whole")), found[-1]]
+    picked = frozenset(
+        span.start_whole for span in chordal if settings(span.playing).pick is not None
+    )
+    return found, picked
+
+
+def _strokes(
+    timeline: Timeline, settings: SettingsOf
+) -> Callable[[Bar], Sequence[tuple[Fraction, Stroke]]]:
+    strummed = strum.strokes(timeline.form, settings)
+    plucked = pick.plucks(timeline.form, settings)
+
+    def of_bar(bar: Bar) -> Sequence[tuple[Fraction, Stroke]]:
+        said = settings(bar.playing)
+        if said.riff is not None:
+            return ()
+        return strummed(bar) if said.pick is None else plucked(bar)
+
+    return of_bar
+
+
+def _speeds(tempos: Sequence[TempoChange]) -> Iterator[tuple[Fraction, int]]:
+    """From each tempo change on: places of the strings' grid in a second."""
+    for start, quarter_bpm in tempos:
+        yield start, round(GRID * quarter_bpm / 240)
+
+
+def _shapes(timeline: Timeline) -> Callable[[Chord], Shape]:
+    """Each chord's sounding strings: the writer's shape first, then one that suits the song."""
+    form = timeline.form
+    chords = [span.chord for span in timeline.spans if span.chord is not None]
+    fingerings = voiced(chords, form.tuning, form.shapes)
+    return {
+        chord: fingering.pitches(form.tuning, form.capo)
+        for chord, fingering in dict(zip(chords, fingerings, strict=True)).items()
+    }.__getitem__

@@ -1,0 +1,113 @@
+"""The pad: held chords in four voices, led from one to the next with the least movement.
+
+Voices lie from E3 to E5, where they leave the bass and the guitar's low strings room, within
+a twelfth and no two on one pitch. A chord of more than four tones leaves out its fifth,
+then its root, then its ninth; one of fewer doubles its root or fifth, or any tone where no
+fifth is perfect. A slash bass is left to the bass. Of all such voicings those are taken
+that keep every common tone in a voice and, of these, the one whose voices, low to high,
+move the fewest semitones together; what ties goes to the middle of the range. A tone in
+both chords sounds on, except on a piano, which dies away and strikes every chord anew, and
+where the sound changes. Marks, N.C. and silent sections are as `cues` tells.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from functools import lru_cache
+from itertools import combinations_with_replacement, product
+
+from backing.players.cues import SettingsOf, cues
+from backing.score import Note
+from backing.theory.chords import Chord
+from backing.timeline import Bar, Timeline
+
+#: General MIDI programs, counted from 0: drawbar organ, strings, grand piano.
+PROGRAMS = {"organ": 16, "strings": 48, "piano": 0}
+DEFAULT_SOUND = "organ"
+DYING_AWAY = {"piano"}
+
+#: E3 to E5, and how far apart the outer voices may lie.
+LOWEST, HIGHEST, WIDEST = 52, 76, 19
+MIDDLE = 64
+VOICES = 4
+VELOCITY = 64
+#: Semitones above the root that a chord of too many tones goes without, the first one first.
+SPARED = (7, 0, 2, 5, 9)
+
+
+def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
+    """The chords in order, each voice from low to high, `capo` semitones up."""
+    sounds = {
+        span.start_whole: settings(span.playing).sound or DEFAULT_SOUND for span in timeline.spans
+    }
+    notes: list[Note] = []
+    sounding: dict[int, Fraction] = {}
+    voicing: tuple[int, ...] = ()
+    sound = DEFAULT_SOUND
+    for cue in cues(timeline, settings, _no_strokes):
+        at = cue.start_whole
+        kept: tuple[int, ...] = ()  # a mark strikes all voices, a change only those that are new
+        if cue.chord is not None:
+            voicing = led(voicing, *tones(cue.chord, timeline.form.capo))
+        if cue.action == "change":
+            before, sound = sound, sounds[at]
+            if sound == before and sound not in DYING_AWAY:
+                kept = voicing
+        for pitch in sorted(sounding.keys() - set(kept)):
+            if sounding[pitch] < at:
+                notes.append(Note(sounding[pitch], at, pitch, VELOCITY))
+            del sounding[pitch]
+        if cue.chord is not None:
+            for pitch in voicing:
+                sounding.setdefault(pitch, at)
+    return sorted(notes)
+
+
+def _no_strokes(bar: Bar) -> Sequence[tuple[Fraction, None]]:
+    return ()
+
+
+def tones(chord: Chord, capo: int = 0) -> tuple[frozenset[int], frozenset[int]]:
+    """The pitch classes that a chord's voices take, and those of them that may be doubled."""
+    intervals = list(chord.intervals)
+    for spared in SPARED:
+        if len(intervals) > VOICES and spared in intervals:
+            intervals.remove(spared)
+    root = chord.root.pitch_class + capo
+    doubled = [0, 7] if {0, 7} <= set(intervals) else intervals
+    return (
+        frozenset((root + step) % 12 for step in intervals[:VOICES]),
+        frozenset((root + step) % 12 for step in doubled),
+    )
+
+
+@lru_cache(maxsize=4096)
+def led(
+    before: tuple[int, ...], classes: frozenset[int], doubled: frozenset[int]
+) -> tuple[int, ...]:
+    """The voicing, low to high, that moves least from the one before; the first lies midway."""
+    common = {pitch % 12 for pitch in before} & classes
+
+    def cost(voicing: tuple[int, ...]) -> tuple[int, int, int, tuple[int, ...]]:
+        lost = len(common - {pitch % 12 for pitch in voicing if pitch in before})
+        moved = sum(abs(new - old) for new, old in zip(voicing, before, strict=False))
+        return lost, moved, sum(abs(pitch - MIDDLE) for pitch in voicing), voicing
+
+    return min(voicings(classes, doubled), key=cost)
+
+
+@lru_cache(maxsize=512)
+def voicings(classes: frozenset[int], doubled: frozenset[int]) -> tuple[tuple[int, ...], ...]:
+    """Every way to lay out these pitch classes in four voices."""
+    found = set()
+    extras = combinations_with_replacement(sorted(doubled), VOICES - len(classes))
+    for extra in extras:
+        places = [
+            range(LOWEST + (one - LOWEST) % 12, HIGHEST + 1, 12) for one in (*classes, *extra)
+        ]
+        for pitches in product(*places):
+            voicing = tuple(sorted(set(pitches)))
+            if len(voicing) == VOICES and voicing[-1] - voicing[0] <= WIDEST:
+                found.add(voicing)
+    return tuple(sorted(found))

@@ -1,0 +1,171 @@
+"""Riffs from tab, as written: each note at its own cell, at its own fret, on its own string.
+
+A riff starts with its pass and repeats through it; a bar of the section takes the riff's
+bar of the same count. Frets count from the capo, raised by as much as a line of the form
+transposes. A note rings until its string is struck again or the pass ends. Marks, N.C.
+and changes of chord are nothing to a riff, and a pickup bar has none.
+
+Hammered and pulled notes (h, p) sound without a new pick: softer, at three quarters of a
+picked note's velocity (from memory: no measured figure found), and from the very moment
+where the note before them ends. What the fretting hand does to a note is done by bending:
+
+- a slide (/ \\) bends the note it leaves, over its last tenth of a second or its second
+  half, all the way to the note it leads to, which then sounds like a hammered one;
+- a bend (b) rises a whole tone from its pick on, in 0.15 s or half of the note, and stays;
+- a shake (~) begins after 0.15 s or a third of the note and wavers 30 cents up and down
+  5.5 times a second. These times and widths are common practice, from memory.
+
+A note that is hammered, pulled or slid to from one that was not played, since `bars A-B`
+began after it or a chord took its string, is picked.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from functools import lru_cache
+from itertools import accumulate, cycle, groupby
+from typing import NamedTuple
+
+from backing.form.model import Form
+from backing.form.tab import Riff, TabNote, notes
+from backing.players.cues import Cue, SettingsOf
+from backing.players.strings import GRID, BendsOf, Gesture, Shape, Strings, Stroke
+from backing.score import Bend
+from backing.timeline import Pass, Timeline
+
+PICKED, ON_BEAT = 84, 6
+LEGATO = Fraction(3, 4)  # of a picked note's velocity
+DAMPED, DAMPED_MS = 56, 40
+
+WHOLE_TONE = 2
+BEND_S, SLIDE_S, BEFORE_SHAKE_S = Fraction(3, 20), Fraction(1, 10), Fraction(3, 20)
+SHAKE_HZ = Fraction(11, 2)
+#: A shake's course in cents, sixteen steps a turn: a sine.
+SHAKE_CENTS = (0, 11, 21, 28, 30, 28, 21, 11, 0, -11, -21, -28, -30, -28, -21, -11)
+#: Into how many steps of the wheel a bend or slide is cut.
+CURVE_STEPS = 16
+
+
+class Tabbed(NamedTuple):
+    """One event of a riff's tab, where its pass ends, and the fret 0 of its string."""
+
+    note: TabNote
+    open_pitch: int
+    until_whole: Fraction
+    on_beat: bool
+
+    def strike(
+        self, strings: Strings, at: Fraction, shape: Shape, units_a_second: int, room: Fraction
+    ) -> None:
+        """Sound it on its string; chord and room are nothing to it."""
+        (_, string, fret, link, bend, shake), until = self.note, self.until_whole
+        index = strings.count - string
+        velocity = PICKED + ON_BEAT * self.on_beat
+        if fret is None:
+            damped = Fraction(max(1, DAMPED_MS * units_a_second // 1000), GRID)
+            strings.strike_in_riff(index, at, self.open_pitch, DAMPED, min(at + damped, until))
+            return
+        pitch, before = self.open_pitch + fret, strings.sounding_in_riff(index, at)
+        if link is not None and before is not None:
+            velocity = round(velocity * LEGATO)
+            if link in "/\\":
+                strings.slide(index, pitch - before)
+        gesture = Gesture(bend, shake) if bend or shake else None
+        strings.strike_in_riff(index, at, pitch, velocity, until, gesture)
+
+
+def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue[Stroke]]:
+    """A riff's notes in every pass that plays one; each such pass begins with a rest."""
+    found: list[Cue[Stroke]] = []
+    form = timeline.form
+    for _, bars_of_pass in groupby(timeline.bars, key=lambda bar: id(bar.playing)):
+        bars = list(bars_of_pass)
+        riff = written(form, settings, bars[0].playing)
+        if riff is None:
+            continue
+        until = bars[-1].end_whole
+        raised = form.capo + bars[0].playing.transpose
+        by_bar = _by_bar(riff)
+        found.append(Cue(bars[0].start_whole, "rest"))
+        for bar in bars:
+            for offset, note in by_bar[bar.pattern_bar % len(by_bar)]:
+                if offset < bar.meter.bar_whole:
+                    open_pitch = form.tuning[-note.string] + raised
+                    on_beat = offset in bar.meter.beat_starts
+                    tabbed = Tabbed(note, open_pitch, until, on_beat)
+                    found.append(Cue(bar.at(offset), "strike", stroke=tabbed))
+    return found
+
+
+def written(form: Form, settings: SettingsOf, playing: Pass) -> Riff | None:
+    """The riff that a pass plays, if it does."""
+    said = settings(playing)
+    if not said.on or said.riff is None:
+        return None
+    return form.riffs[said.riff] if isinstance(said.riff, str) else said.riff
+
+
+@lru_cache(maxsize=64)
+def _by_bar(riff: Riff) -> tuple[Sequence[tuple[Fraction, TabNote]], ...]:
+    """Each bar's events, with their places from its bar line."""
+    starts = list(accumulate((bar.length_whole for bar in riff.bars[:-1]), initial=Fraction(0)))
+    found: tuple[list[tuple[Fraction, TabNote]], ...] = tuple([] for _ in starts)
+    for note in notes(riff):
+        number = bisect_right(starts, note.start_whole) - 1
+        found[number].append((note.start_whole - starts[number], note))
+    return found
+
+
+def bends_of(timeline: Timeline) -> BendsOf:
+    """How a note is bent in a song, whose tempo at the note's start is taken throughout it."""
+
+    def bends(start: Fraction, end: Fraction, gesture: Gesture) -> tuple[Bend, ...]:
+        second = GRID / timeline.seconds_per_whole(start)
+        curve = _curve((end - start) * GRID, second, gesture)
+        return tuple(Bend(start + offset, level) for offset, level in curve)
+
+    return bends
+
+
+@lru_cache(maxsize=256)
+def _curve(
+    length: Fraction, second: Fraction, gesture: Gesture
+) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Semitones by place from a note's start."""
+    return tuple(
+        (Fraction(int(units), GRID), level) for units, level in _levels(length, second, gesture)
+    )
+
+
+def _levels(
+    length: Fraction, second: Fraction, gesture: Gesture
+) -> Iterator[tuple[Fraction, Fraction]]:
+    """The same, places and lengths in units of the grid."""
+    level, at = Fraction(0), Fraction(0)
+    leaving = length - (min(SLIDE_S * second, length / 2) if gesture.slide else 0)
+    if gesture.bend:
+        at = min(BEND_S * second, length / 2)
+        yield from _ramp(Fraction(0), at, level, WHOLE_TONE)
+        level = Fraction(WHOLE_TONE)
+    if gesture.shake:
+        at = max(at, min(BEFORE_SHAKE_S * second, length / 3))
+        for cents in cycle(SHAKE_CENTS):
+            if at >= leaving:
+                break
+            yield at, level + Fraction(cents, 100)
+            at += second / SHAKE_HZ / len(SHAKE_CENTS)
+        if gesture.slide:
+            yield leaving, level
+    if gesture.slide:
+        yield from _ramp(leaving, length, level, gesture.slide)
+
+
+def _ramp(
+    start: Fraction, end: Fraction, low: Fraction, high: int
+) -> Iterator[tuple[Fraction, Fraction]]:
+    """An even way from one level to another, which it reaches a step before the end."""
+    for step in range(1, CURVE_STEPS):
+        share = Fraction(step, CURVE_STEPS - 1)
+        yield start + (end - start) * step / CURVE_STEPS, low + (high - low) * share

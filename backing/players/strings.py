@@ -1,0 +1,147 @@
+"""One guitar's strings: what is struck on each, how it is bent, and how long it rings.
+
+A string sounds one note at a time, whoever strikes it: a strum, a finger or a riff. It
+rings until it is struck again, or until a chord ends it. A riff's notes end only so, or
+where the riff does: marks and changes of chord are nothing to it. Strings are counted
+from the low one, 0, here; a Note counts them as guitarists do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from typing import NamedTuple, Protocol, TypeAlias
+
+from backing.score import Bend, Note
+
+#: Small offsets within a stroke or a bend lie on this many places to a whole note.
+GRID = 7680
+
+#: The sounding pitch of each string, the low one first; None where it is muted.
+Shape: TypeAlias = "tuple[int | None, ...]"
+
+
+class Gesture(NamedTuple):
+    """What the fretting hand does to a sounding note.
+
+    `bend`: pulls it a whole tone up; `shake`: lets it shake; `slide`: takes it so many
+    semitones away, into the note that follows.
+    """
+
+    bend: bool = False
+    shake: bool = False
+    slide: int = 0
+
+
+#: The bends of a note from one place to another.
+BendsOf: TypeAlias = Callable[[Fraction, Fraction, Gesture], "tuple[Bend, ...]"]
+
+
+class Stroke(Protocol):
+    """What a hand does at one moment."""
+
+    def strike(
+        self, strings: Strings, at: Fraction, shape: Shape, units_a_second: int, room: Fraction
+    ) -> None:
+        """Sound it.
+
+        Args:
+            shape: the chord that is held.
+            units_a_second: how many places of the grid a second has at this tempo.
+            room: what there is until the hand's next stroke; it sounds within half of that.
+        """
+
+
+class Strings:
+    """The strings of one guitar through a song; chords left ringing end at `end_whole`."""
+
+    def __init__(self, count: int, end_whole: Fraction) -> None:
+        self.count = count
+        self._end_whole = end_whole
+        # Each note's start, pitch, velocity and string; its end; and which of them are a riff's.
+        self._struck: list[tuple[Fraction, int, int, int]] = []
+        self._ends: list[Fraction] = []
+        self._of_riff: set[int] = set()
+        self._gestures: dict[int, Gesture] = {}
+        self._sounding: list[int | None] = [None] * count  # index into the first two
+
+    def strike(self, index: int, at: Fraction, pitch: int, velocity: int) -> None:
+        """Sound a string of a chord, ending what it sounded."""
+        struck = self._sounding[index]
+        if struck is not None:
+            self._end(struck, at)
+        self._sounding[index] = len(self._struck)
+        self._struck.append((at, pitch, velocity, self.count - index))
+        self._ends.append(self._end_whole)
+
+    def strike_in_riff(
+        self,
+        index: int,
+        at: Fraction,
+        pitch: int,
+        velocity: int,
+        until_whole: Fraction,
+        gesture: Gesture | None = None,
+    ) -> None:
+        """Sound a string's note in a riff; it rings as far as `until_whole` at most."""
+        self.strike(index, at, pitch, velocity)
+        struck = len(self._struck) - 1
+        self._ends[struck] = until_whole
+        self._of_riff.add(struck)
+        if gesture is not None:
+            self._gestures[struck] = gesture
+
+    def end(self, index: int, at: Fraction) -> None:
+        """Still a string, if it sounds."""
+        struck = self._sounding[index]
+        if struck is not None:
+            self._end(struck, at)
+            self._sounding[index] = None
+
+    def _end(self, struck: int, at: Fraction) -> None:
+        if struck not in self._of_riff or at < self._ends[struck]:
+            self._ends[struck] = at
+
+    def rest(self, at: Fraction) -> None:
+        """All that was struck as a chord ends."""
+        self.change(at, (None,) * self.count)
+
+    def change(self, at: Fraction, shape: Shape) -> None:
+        """The hand moves: what it holds down elsewhere now, or lets go, ends."""
+        for index, struck in enumerate(self._sounding):
+            if struck is not None and self._struck[struck][1] != shape[index]:
+                if struck in self._of_riff:
+                    continue
+                self._ends[struck] = at
+                self._sounding[index] = None
+
+    def sounding_in_riff(self, index: int, at: Fraction) -> int | None:
+        """The pitch of a riff's note that a string still sounds."""
+        struck = self._sounding[index]
+        if struck is None or struck not in self._of_riff or self._ends[struck] <= at:
+            return None
+        return self._struck[struck][1]
+
+    def slide(self, index: int, semitones: int) -> None:
+        """What a string sounds slides on to its next note."""
+        struck = self._sounding[index]
+        if struck is not None:
+            before = self._gestures.get(struck, Gesture())
+            self._gestures[struck] = before._replace(slide=semitones)
+
+    def notes(self, bends: BendsOf) -> list[Note]:
+        """All notes in the order struck."""
+        notes = [
+            Note(start, end, pitch, velocity, string)
+            for (start, pitch, velocity, string), end in zip(self._struck, self._ends, strict=True)
+        ]
+        for index, gesture in self._gestures.items():
+            note = notes[index]
+            notes[index] = note._replace(bends=bends(note.start_whole, note.end_whole, gesture))
+        # A chord's string that a riff takes at the same moment was never heard.
+        return [note for note in notes if note[0] < note[1]] if self._of_riff else notes
+
+
+def sounding_strings(shape: Shape) -> Sequence[tuple[int, int]]:
+    """The strings of a shape that sound, low to high, each with its pitch."""
+    return [(index, pitch) for index, pitch in enumerate(shape) if pitch is not None]
