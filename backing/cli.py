@@ -52,9 +52,14 @@ def main() -> None:
     "--out", default=".", metavar="DIR", help="The folder to write into (made if missing)."
 )
 @_NO_COUNT_IN
+@click.option(
+    "--seed", default=0, metavar="N", help="Another playing of the same form: any whole number."
+)
 @_JSON
 @_QUIET
-def build(forms: tuple[str, ...], out: str, no_count_in: bool, as_json: bool, quiet: bool) -> None:
+def build(
+    forms: tuple[str, ...], out: str, no_count_in: bool, seed: int, as_json: bool, quiet: bool
+) -> None:
     """Build forms into multi-track MIDI files, each proven before it takes its name.
 
     The file is called after the song's title.
@@ -66,7 +71,7 @@ def build(forms: tuple[str, ...], out: str, no_count_in: bool, as_json: bool, qu
     _ease_collection()
     count_in = not no_count_in
     with _progress(len(forms), quiet or as_json) as step:
-        built, errors = build_forms(forms, out, count_in, each=lambda _: step())
+        built, errors = build_forms(forms, out, count_in, lambda _: step(), seed)
     if as_json:
         _print_json([_built_json(one, count_in) for one in built], len(forms))
     elif not quiet:
@@ -76,12 +81,65 @@ def build(forms: tuple[str, ...], out: str, no_count_in: bool, as_json: bool, qu
 
 
 @main.command()
+@click.argument("title", metavar="TITLE")
+@click.option("--meter", default="4/4", metavar="METER", help="Such as 3/4, 6/8 or 7/8 (2+2+3).")
+@click.option("--bars", default=8, metavar="N", help="How many bars the verse has (8).")
+@click.option("--tempo", metavar="N", help="Beats a minute (a walking pace).")
+@click.option("--key", default="G", metavar="KEY", help="The chords' key, such as A or F#m (G).")
+@click.option("--out", metavar="FILE", help="Where to write (a file called after the title).")
+@_QUIET
+def new(
+    title: str, meter: str, bars: int, tempo: str | None, key: str, out: str | None, quiet: bool
+) -> None:
+    """Write a form to start from, with remarks that explain it.
+
+    A file that is there already is left alone (exit code 2).
+
+    Example: backing new "Song title" --meter 3/4 --key Am
+    """
+    from pathlib import Path
+
+    from backing.files import file_name, write_whole
+    from backing.form.starter import starter
+
+    text = starter(title, meter, bars, tempo, key)
+    path = Path(out if out is not None else f"{file_name(title)}.yaml")
+    write_whole(path, text.encode("utf-8"), over=False)
+    if not quiet:
+        click.echo(f"Wrote {path}")
+
+
+@main.command()
+@click.option("--out", metavar="FILE", help="Write to a file in place of printing.")
+def schema(out: str | None) -> None:
+    """Print the form language as a JSON Schema, for editors that complete and check YAML.
+
+    Example: backing schema --out song-form.json
+    """
+    import json
+    from pathlib import Path
+
+    from backing.files import write_whole
+    from backing.form.schema import form_schema
+
+    text = json.dumps(form_schema(), ensure_ascii=False, indent=2)
+    if out is None:
+        click.echo(text)
+        return
+    write_whole(Path(out), f"{text}\n".encode())
+    click.echo(f"Wrote {out}")
+
+
+@main.command()
 @_FORMS
+@click.option("--watch", is_flag=True, help="Read one form again at each save, until Ctrl-C.")
 @_NO_COUNT_IN
 @_JSON
 @_QUIET
-def check(forms: tuple[str, ...], no_count_in: bool, as_json: bool, quiet: bool) -> None:
-    """Read forms and print what they come to; nothing is written.
+def check(
+    forms: tuple[str, ...], watch: bool, no_count_in: bool, as_json: bool, quiet: bool
+) -> None:
+    """Read forms and print each as a sketch, with what it comes to; no file is made.
 
     With --json: title, bars, seconds (of the form alone), count_in_seconds, and
     sections with label, first_bar, bars, start_seconds (from the file's start) and
@@ -89,8 +147,29 @@ def check(forms: tuple[str, ...], no_count_in: bool, as_json: bool, quiet: bool)
 
     Example: backing check forms/starter.yaml
     """
+    if not watch:
+        _end(_check(forms, no_count_in, as_json, quiet))
+        return
+    if len(forms) > 1 or as_json:
+        raise click.UsageError("--watch takes one form, and prints no JSON.")
+    from backing.watch import on_each_save
+
+    def show() -> None:
+        click.clear()
+        for error in _check(forms, no_count_in, as_json, quiet):
+            click.echo(str(error), err=True)
+        if sys.stdout.isatty():
+            click.echo(f"Watching {forms[0]}. Ctrl-C ends.")
+
+    on_each_save(forms[0], show)
+
+
+def _check(
+    forms: Sequence[str], no_count_in: bool, as_json: bool, quiet: bool
+) -> list[BackingError]:
+    """Print what forms come to; the errors of those that can't be read."""
     from backing.report import as_json as table_json
-    from backing.report import head, plain_table
+    from backing.sketch import page_width, sketch, wants_color
     from backing.verify import expect
 
     good, errors = _read_all(forms)
@@ -98,9 +177,10 @@ def check(forms: tuple[str, ...], no_count_in: bool, as_json: bool, quiet: bool)
     if as_json:
         _print_json([table_json(table) for table in tables], len(forms))
     elif not quiet:
-        for table in tables:
-            click.echo(f"{head(table)}\n{plain_table(table)}\n")
-    _end(errors)
+        columns, color = page_width(sys.stdout), wants_color(sys.stdout)
+        for form, table in zip(good, tables, strict=True):
+            click.echo(f"{sketch(form, table, columns, color)}\n")
+    return errors
 
 
 @main.command()
@@ -185,7 +265,7 @@ class _progress:  # noqa: N801 - reads as a function
     """A progress bar on the error stream, for several forms and a person watching."""
 
     def __init__(self, length: int, hidden: bool) -> None:
-        show = length > 1 and not hidden
+        show = length > 1 and not hidden and sys.stderr.isatty()
         self.bar = (
             click.progressbar(length=length, label="Building", file=sys.stderr) if show else None
         )

@@ -54,11 +54,17 @@ def distinct_names(wanted: Iterable[tuple[str, str]]) -> list[str]:
     return names
 
 
-def write_whole(path: Path, data: bytes) -> None:
+def write_whole(path: Path, data: bytes, over: bool = True) -> None:
     """Write a file under a temporary name beside it, then rename; parents are made.
 
+    Args:
+        path: where to.
+        data: the whole of it.
+        over: whether a file that is there already may be written over.
+
     Raises:
-        BackingError: the folder or the file can't be written; nothing is left behind.
+        BackingError: the folder or the file can't be written, or the file is there already;
+            nothing is left behind.
     """
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
@@ -68,13 +74,29 @@ def write_whole(path: Path, data: bytes) -> None:
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
-            os.replace(part, path)
+            _take_name(part, path, over)
         except BaseException:
             with suppress(OSError):
                 part.unlink()
             raise
     except OSError as error:
         raise BackingError(f"{path}: can't be written ({error.strerror or error}).") from None
+
+
+def _take_name(part: Path, path: Path, over: bool) -> None:
+    """Give a written file its name at one stroke; raises BackingError where it is taken."""
+    linked = False
+    if not over:
+        with suppress(OSError):  # a disk without hard links, or a name that is taken
+            os.link(part, path)
+            linked = True
+        if not linked and os.path.lexists(path):
+            what = "is there already and is not written over. Choose another name, or move it away."
+            raise BackingError(f"{path}: {what}")
+    if linked:
+        part.unlink()
+    else:
+        os.replace(part, path)
 
 
 def _is_visible(char: str) -> bool:

@@ -46,24 +46,19 @@ def as_json(expected: Expected, report: Report | None = None) -> dict[str, objec
 
 def head(expected: Expected) -> str:
     """Title, bars and length in a line."""
+    return f"{expected.title}: {totals(expected)}"
+
+
+def totals(expected: Expected) -> str:
+    """Bars and length, and the count-in before them."""
     bars = len(expected.bars)
-    line = f"{expected.title}: {bars} bar{'s' * (bars != 1)}, {clock(expected.seconds)}"
+    line = f"{bars} bar{'s' * (bars != 1)}, {clock(expected.seconds)}"
     count = len(expected.count_in_bars)
     if count:
         line += (
             f", after {count} bar{'s' * (count != 1)} of count-in ({clock(expected.count_in_s)})"
         )
     return line
-
-
-def plain_table(expected: Expected) -> str:
-    """Each pass with its bars, start and length."""
-    rows = [("section", "bars", "start", "length")]
-    rows += [
-        (r.label, _bars(r.first_bar, r.bars), clock(r.start_s), clock(r.seconds))
-        for r in expected.passes
-    ]
-    return _columns(rows)
 
 
 def proof_table(report: Report) -> str:
@@ -123,21 +118,22 @@ def _proof_row(row: Row) -> tuple[str, ...]:
 
 def _columns(rows: Sequence[tuple[str, ...]]) -> str:
     """Columns, the first to the left and the others to the right, by printed width."""
-    widths = [max(_width(row[at]) for row in rows) for at in range(len(rows[0]))]
+    widths = [max(width(row[at]) for row in rows) for at in range(len(rows[0]))]
     widths[0] = min(widths[0], 40)
     lines = []
     for first, *rest in rows:
-        cells = [first + " " * (widths[0] - _width(first))]
+        cells = [first + " " * (widths[0] - width(first))]
         cells += [
-            " " * (width - _width(cell)) + cell
-            for cell, width in zip(rest, widths[1:], strict=True)
+            " " * (wide - width(cell)) + cell for cell, wide in zip(rest, widths[1:], strict=True)
         ]
         lines.append("  " + "  ".join(cells))
     return "\n".join(lines)
 
 
-def _width(text: str) -> int:
+def width(text: str) -> int:
     """Columns a terminal gives a text: two for wide letters, none for combining ones."""
+    if text.isascii():
+        return len(text)
     return sum(
         0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
         for c in text

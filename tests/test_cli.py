@@ -202,7 +202,7 @@ def test_names_are_distinct_whatever_the_order() -> None:
     assert names[2] == "B"
 
 
-@pytest.mark.parametrize("command", [[], ["build"], ["check"], ["verify"]])
+@pytest.mark.parametrize("command", [[], ["build"], ["check"], ["new"], ["schema"], ["verify"]])
 def test_help_shows_an_example(command: list[str]) -> None:
     result = run(*command, "--help")
     assert result.exit_code == 0

@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator
 from typing import NamedTuple, cast
 
+from backing.form.comments import without_comment
 from backing.form.model import Cell, Mark, Rows, WrittenBar
 from backing.theory.chords import ChordError, parse_chord
 from backing.theory.rhythm import MOST_UNITS, Meter, parse_meter
@@ -86,7 +87,7 @@ def _pieces(text: str) -> Iterator[tuple[int, int, str]]:
     """What stands between bar lines: its row's number, its place in the text, itself."""
     start = 0
     for row, line in enumerate(text.split("\n")):
-        pieces, at = line.split("|"), start
+        pieces, at = without_comment(line).split("|"), start
         last = len(pieces) - 1
         for number, piece in enumerate(pieces):
             # Before a row's first bar line and after its last one nothing need stand.

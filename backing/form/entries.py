@@ -16,13 +16,14 @@ from backing.form.passes import (
     pass_settings,
     passes_played,
 )
+from backing.form.riffs import Fault, RiffCheck
 from backing.form.tree import Node
 from backing.theory.rhythm import COMMON_TIME, Meter
 
 _ENTRY = re.compile(
     r"(?P<name>.+?)"
-    r"(?:\s+bars\s+(?P<first>\d{1,9})(?:\s*-\s*(?P<last>\d{1,9}))?)?"
-    r"(?:\s+x(?P<times>\d{1,9}))?"
+    r"(?:\s+bars\s+(?P<first>[0-9]{1,9})(?:\s*-\s*(?P<last>[0-9]{1,9}))?)?"
+    r"(?:\s+x(?P<times>[0-9]{1,9}))?"
 )
 
 
@@ -50,6 +51,8 @@ class EntryReader:
         self.sections = sections
         self.settings = settings
         self.read_settings = read_settings
+        self.riff_check = RiffCheck(said.get("riffs", {}), settings)
+        self.refused: set[Fault] = set()
         #: Every section that was named, good or bad.
         self.names = said["sections"].keys_at if "sections" in said else {}
 
@@ -144,7 +147,19 @@ class EntryReader:
             )
             self.desk.refuse(nodes.get("times", node), what, mend)
             return False
-        return self._tempo_fits(nodes.get("tempo", node), entry, section)
+        return self._tempo_fits(nodes.get("tempo", node), entry, section) and self._riffs_fit(
+            node, nodes, entry, section
+        )
+
+    def _riffs_fit(
+        self, node: Node, nodes: Mapping[str, Node], entry: Entry, section: Section
+    ) -> bool:
+        """Whether the riffs played fit; a fault that an earlier line had too is said once."""
+        faults = set(self.riff_check.faults(entry, section))
+        for fault in sorted(faults - self.refused, key=str):
+            self.desk.refuse(nodes.get(fault.key or "", node), fault.message, fault.mend)
+        self.refused |= {fault for fault in faults if fault.key is None}
+        return not faults
 
     def _tempo_fits(self, node: Node, entry: Entry, section: Section) -> bool:
         total = passes_played(entry, section)

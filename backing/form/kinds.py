@@ -15,10 +15,14 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 
 from backing.errors import Problem
+from backing.form.digits import decimal_between, whole_between
 from backing.form.tree import Node, Source
 
 MAX_PROBLEMS = 50
 NEVER: Mapping[str, object] = MappingProxyType({"not": MappingProxyType({})})
+#: What a schema says of a mapping's keys together.
+Rules = Mapping[str, object]
+NO_RULES: Rules = MappingProxyType({})
 
 T = TypeVar("T")
 
@@ -101,8 +105,13 @@ def near(word: str, known: Iterable[str], offered: Iterable[str] | None = None) 
 
 
 def sentence(text: str) -> str:
-    """A message with its full stop, which those of the theory room lack."""
-    return text if not text or text[-1] in ".?" else f"{text}."
+    """A message with its full stop, which those of the theory room lack.
+
+    Where it ends on something to type after a colon, a stop would be typed along.
+    """
+    _, colon, example = text.rpartition(": ")
+    to_type = colon and not re.search(r"[.;?] ", example)
+    return text if not text or text[-1] in ".?" or to_type else f"{text}."
 
 
 def shown(text: str) -> str:
@@ -149,9 +158,8 @@ def words(what: str, longest: int = 200) -> Kind:
             raise Refusal(f"{what} is longer than {longest} characters.", "Shorten it.")
         return text
 
-    return Kind(
-        read, {"type": ["string", "number", "boolean"], "minLength": 1, "maxLength": longest}
-    )
+    types = ["string", "number", "boolean"]
+    return Kind(read, {"type": types, "pattern": r"\S", "maxLength": longest})
 
 
 def whole(what: str, low: int, high: int) -> Kind:
@@ -165,7 +173,7 @@ def whole(what: str, low: int, high: int) -> Kind:
             )
         return int(text)
 
-    return Kind(read, {"type": "integer", "minimum": low, "maximum": high})
+    return Kind(read, whole_between(low, high))
 
 
 def decimal(what: str, low: int, high: int) -> Kind:
@@ -182,7 +190,7 @@ def decimal(what: str, low: int, high: int) -> Kind:
             )
         return Fraction(text)
 
-    return Kind(read, {"type": "number", "minimum": low, "maximum": high})
+    return Kind(read, decimal_between(low, high))
 
 
 def choice(what: str, known: Mapping[str, Any]) -> Kind:
@@ -194,11 +202,13 @@ def choice(what: str, known: Mapping[str, Any]) -> Kind:
             raise Refusal(f"{what} can't be {shown(text)}.", near(text, known))
         return known[text]
 
-    return Kind(read, {"enum": _as_yaml(known)})
+    return Kind(read, {"enum": list(known)})
 
 
-def parsed(what: str, parse: Callable[[str], Any], pattern: str = "") -> Kind:
-    """Text that a parser of the theory room reads; its ValueError's words are shown."""
+def parsed(
+    what: str, parse: Callable[[str], Any], pattern: str, types: str | tuple[str, ...] = "string"
+) -> Kind:
+    """Text that a parser of the theory room reads; an editor checks `pattern` and `types`."""
 
     def read(node: Node, desk: Desk) -> Any:
         text = text_of(node, what)
@@ -206,10 +216,18 @@ def parsed(what: str, parse: Callable[[str], Any], pattern: str = "") -> Kind:
             raise Refusal(f"{what} can't be {shown(text)}.", "Write less.")
         return parse_text(node, text, parse)
 
-    return Kind(read, {"type": ["string", "number"], **({"pattern": pattern} if pattern else {})})
+    return Kind(
+        read,
+        {
+            "type": types if isinstance(types, str) else list(types),
+            "pattern": rf"^\s*({pattern})\s*$",
+        },
+    )
 
 
-def record(what: str, table: Mapping[str, Kind], required: tuple[str, ...] = ()) -> Kind:
+def record(
+    what: str, table: Mapping[str, Kind], required: tuple[str, ...] = (), rules: Rules = NO_RULES
+) -> Kind:
     """A mapping with known keys."""
     offered = [key for key, kind in table.items() if kind.schema != NEVER]
 
@@ -236,15 +254,17 @@ def record(what: str, table: Mapping[str, Kind], required: tuple[str, ...] = ())
         return said
 
     schema = {
+        "title": what,
         "type": "object",
-        "properties": {key: dict(kind.schema) for key, kind in table.items()},
+        "properties": {key: dict(table[key].schema) for key in offered},
         "additionalProperties": False,
         **({"required": list(required)} if required else {}),
+        **rules,
     }
     return Kind(read, schema)
 
 
-def named(what: str, name: Callable[[str], str], kind: Kind) -> Kind:
+def named(what: str, name: Callable[[str], str], kind: Kind, rules: Rules = NO_RULES) -> Kind:
     """A mapping from the writer's own names; `name` checks (ValueError) and settles each."""
 
     def read(node: Node, desk: Desk) -> Record:
@@ -270,7 +290,7 @@ def named(what: str, name: Callable[[str], str], kind: Kind) -> Kind:
                 said[settled] = taken
         return said
 
-    return Kind(read, {"type": "object", "additionalProperties": dict(kind.schema)})
+    return Kind(read, {"type": "object", "additionalProperties": dict(kind.schema), **rules})
 
 
 def either(scalar: Kind, collection: Kind) -> Kind:
@@ -328,10 +348,3 @@ def _no_mapping(node: Node, what: str, pattern: str) -> Refusal:
         f"{what} takes keys with values, not {'a list' if node.kind == 'list' else 'plain text'}.",
         f"Write one a line:  {pattern}.",
     )
-
-
-def _as_yaml(known: Iterable[str]) -> list[object]:
-    """Words as an editor's YAML reader sees them: `on` may reach the schema as a boolean."""
-    booleans = {"on": True, "off": False, "yes": True, "no": False}
-    words_: list[object] = list(known)
-    return words_ + [booleans[word] for word in known if word in booleans]

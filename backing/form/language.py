@@ -32,7 +32,7 @@ from backing.form.kinds import (
     words,
 )
 from backing.form.model import Feel
-from backing.form.parts import NAME, PARTS, PICK, RIFF, STRUM, same
+from backing.form.parts import NAME, NAMED, NOTE_VALUE, ON_OFF, PARTS, PICK, RIFF, STRUM, same
 from backing.form.tree import Node
 from backing.theory.chords import parse_chord
 from backing.theory.fretboard import Fingering, parse_fingering, parse_tuning
@@ -54,10 +54,13 @@ def name_of(what: str) -> Callable[[str], str]:
     return check
 
 
+_COUNTED = r"(^|\s)(x[0-9]+|bars\s+\S+)$"
+
+
 def section_name(text: str) -> str:
     """A section's name, which must not look like the rest of a form entry (ValueError)."""
     name = name_of("a section's")(text)
-    if re.search(r"(^|\s)(x\d+|bars\s+\S+)$", name):
+    if re.search(_COUNTED, name):
         raise ValueError(
             f"a section can't be called {shown(name)}, whose end the form list reads as a count; "
             "write another name"
@@ -75,16 +78,15 @@ def chord_name(text: str) -> str:
 def _bar_range() -> Kind:
     def read(node: Node, desk: Desk) -> tuple[int, int]:
         text = text_of(node, "bars")
-        match = re.fullmatch(r"(\d{1,5})(?:\s*-\s*(\d{1,5}))?", text)
+        match = re.fullmatch(r"([0-9]{1,5})(?:\s*-\s*([0-9]{1,5}))?", text)
         if not match:
             raise Refusal(
                 f"bars can't be {shown(text)}.", "Write the first and last bar, such as: 5-8"
             )
         return int(match[1]), int(match[2] or match[1])
 
-    return Kind(
-        read, {"type": ["string", "integer"], "pattern": r"^[0-9]{1,5}(\s*-\s*[0-9]{1,5})?$"}
-    )
+    pattern = r"^\s*[0-9]{1,5}(\s*-\s*[0-9]{1,5})?\s*$"
+    return Kind(read, {"type": ["string", "integer"], "pattern": pattern, "minimum": 1})
 
 
 def _endings() -> Kind:
@@ -120,15 +122,7 @@ def _endings() -> Kind:
             raise Refusal(what, "Number the endings from 1 without a hole.")
         return endings
 
-    return Kind(
-        read,
-        {
-            "type": "object",
-            "minProperties": 1,
-            "additionalProperties": False,
-            "patternProperties": {r"^[0-9]+(\s*[-,]\s*[0-9]+)*$": dict(BARS.schema)},
-        },
-    )
+    return Kind(read, _for_passes(BARS))
 
 
 def _passes(text: str) -> tuple[int, ...]:
@@ -136,7 +130,7 @@ def _passes(text: str) -> tuple[int, ...]:
     if len(text) > 80:
         return ()
     for piece in text.split(","):
-        match = re.fullmatch(r"\s*(\d{1,3})(?:\s*-\s*(\d{1,3}))?\s*", piece)
+        match = re.fullmatch(r"\s*([0-9]{1,3})(?:\s*-\s*([0-9]{1,3}))?\s*", piece)
         if not match:
             return ()
         passes += range(int(match[1]), int(match[2] or match[1]) + 1)
@@ -149,7 +143,7 @@ def _feel() -> Kind:
     raw = record(
         "feel",
         {
-            "swing": parsed("swing", _ratio, r"^(by-tempo|[0-9]+/[0-9]+)$"),
+            "swing": parsed("swing", _ratio, r"by-tempo|[0-9]{1,3}/[0-9]{1,3}"),
             "on": choice("on", {"1/8": Fraction(1, 8), "1/16": Fraction(1, 16)}),
         },
         required=("swing",),
@@ -169,7 +163,7 @@ def _ratio(text: str) -> Fraction | str:
     """A swing ratio, long to short (ValueError): 1/1 to 4/1, or by-tempo."""
     if text == "by-tempo":
         return text
-    match = re.fullmatch(r"(\d{1,3})/(\d{1,3})", text)
+    match = re.fullmatch(r"([0-9]{1,3})/([0-9]{1,3})", text)
     if not match or not int(match[2]) or not 1 <= Fraction(int(match[1]), int(match[2])) <= 4:
         raise ValueError(
             f"{shown(text)} is no swing ratio; write long to short from 1/1 to 4/1, such as 2/1, "
@@ -199,7 +193,8 @@ def _shape() -> Kind:
             lambda text: _frets(text, said.get("fingers", "")),
         )
 
-    return either(parsed("a shape", _frets), Kind(read, raw.schema))
+    pattern = r"[xX0-9]{6}|([xX]|[0-9]{1,2})(-([xX]|[0-9]{1,2})){5}"
+    return either(parsed("a shape", _frets, pattern, ("string", "integer")), Kind(read, raw.schema))
 
 
 def _frets(text: str, fingers: str = "") -> Fingering:
@@ -239,22 +234,25 @@ def _by_pass(what: str, kind: Kind) -> Kind:
             found |= dict.fromkeys(passes, (key, taken))
         return found if whole_ else None
 
-    return Kind(
-        read,
-        {
-            "type": "object",
-            "minProperties": 1,
-            "additionalProperties": False,
-            "patternProperties": {r"^[0-9]+(\s*[-,]\s*[0-9]+)*$": dict(kind.schema)},
-        },
-    )
+    return Kind(read, _for_passes(kind))
+
+
+def _for_passes(kind: Kind) -> dict[str, object]:
+    """The schema of a mapping whose keys number passes: `1`, `1-3` or `2,4`."""
+    few = r"\s*0*[1-9][0-9]{0,2}\s*(-\s*0*[1-9][0-9]{0,2}\s*)?"
+    return {
+        "type": "object",
+        "minProperties": 1,
+        "additionalProperties": False,
+        "patternProperties": {rf"^{few}(,{few})*$": dict(kind.schema)},
+    }
 
 
 def _tempo(ramp: bool) -> Kind:
     """A bare number or a mapping; a change (`to`, `over`, `from`) belongs to a section or entry."""
     table: dict[str, Kind] = {
         "bpm": BPM,
-        "beat": parsed("beat", parse_note_value, r"^[0-9]+/[0-9]+$"),
+        "beat": parsed("beat", parse_note_value, NOTE_VALUE),
     }
     if ramp:
         table |= {
@@ -264,7 +262,9 @@ def _tempo(ramp: bool) -> Kind:
         }
     else:
         table |= {key: Kind(_refuse_song_ramp, NEVER) for key in ("to", "over", "from")}
-    return either(BPM, record("tempo", table))
+    needs = {"beat": ["bpm"], "to": ["over"], "over": ["to"], "from": ["to"]}
+    rules = {"minProperties": 1, "dependentRequired": needs if ramp else {"beat": ["bpm"]}}
+    return either(BPM, record("tempo", table, rules=rules))
 
 
 def _refuse_song_ramp(node: Node, desk: Desk) -> object:
@@ -274,9 +274,18 @@ def _refuse_song_ramp(node: Node, desk: Desk) -> object:
 
 
 BPM = decimal("a tempo", 10, 500)
-BARS = Kind(lambda node, desk: node, {"type": "string", "minLength": 1})
+BARS = Kind(lambda node, desk: node, {"type": "string", "pattern": r"\S"})
 
-METER = parsed("meter", parse_meter)
+METER = parsed(
+    "meter",
+    parse_meter,
+    r"[0-9]{1,3}\s*/\s*(1|2|4|8|16)(\s*\(\s*[0-9]+\s*(\+\s*[0-9]+\s*)*\))?",
+)
+_KEY = (
+    r"[A-G][#♯b♭]?"
+    r"(m|\s*([Mm][Ii][Nn]([Oo][Rr])?|[Mm][Aa][Jj]([Oo][Rr])?))?"
+)
+_NOTE = r"[A-G][#♯b♭]?-?[0-9]{1,2}"
 SETTINGS = {
     "meter": METER,
     "feel": _feel(),
@@ -286,6 +295,8 @@ SETTINGS = {
     "words": _words(),
     "per-row": whole("per-row", 1, 16),
 }
+#: The bar before a line of the form grows into it: for sections and lines, not for a pass.
+LIFT = choice("lift", ON_OFF)
 PASS = {"bars": BARS, "tempo": _tempo(ramp=True), **SETTINGS}
 SECTION = {
     "bars": BARS,
@@ -293,6 +304,7 @@ SECTION = {
     "endings": _endings(),
     "tempo": _tempo(ramp=True),
     **SETTINGS,
+    "lift": LIFT,
     "on-pass": _by_pass("on-pass", record("a pass", PASS)),
 }
 ENTRY = {
@@ -304,23 +316,30 @@ ENTRY = {
     "transpose": whole("transpose", -11, 11),
     "tempo": _tempo(ramp=True),
     **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note")},
+    "lift": LIFT,
 }
 SONG = {
     "title": words("title"),
     "by": words("by"),
     "tempo": _tempo(ramp=False),
-    "key": parsed("key", parse_key),
+    "key": parsed("key", parse_key, _KEY),
     "capo": whole("capo", 0, 11),
     "count-in": whole("count-in", 0, 8),
     "pickup": BARS,
-    "tuning": parsed("tuning", parse_tuning),
+    "tuning": parsed("tuning", parse_tuning, rf"{_NOTE}(\s+{_NOTE}){{5}}"),
     "pitch": decimal("pitch", 390, 490),
+    "human": whole("human", 0, 100),
     **SETTINGS,
-    "shapes": named("shapes", chord_name, _shape()),
-    "strums": named("strums", name_of("a strum's"), STRUM),
-    "picks": named("picks", name_of("a pick's"), PICK),
-    "riffs": named("riffs", name_of("a riff's"), RIFF),
-    "sections": named("sections", section_name, record("a section", SECTION, required=("bars",))),
+    "shapes": named("shapes", chord_name, _shape(), {"propertyNames": {"pattern": r"^\s*[A-G]"}}),
+    "strums": named("strums", name_of("a strum's"), STRUM, {"propertyNames": NAMED}),
+    "picks": named("picks", name_of("a pick's"), PICK, {"propertyNames": NAMED}),
+    "riffs": named("riffs", name_of("a riff's"), RIFF, {"propertyNames": NAMED}),
+    "sections": named(
+        "sections",
+        section_name,
+        record("a section", SECTION, required=("bars",)),
+        {"minProperties": 1, "propertyNames": {**NAMED, "not": {"pattern": _COUNTED}}},
+    ),
     "form": list_of(
         "form", either(words("a form entry"), record("a form entry", ENTRY, required=("section",)))
     ),

@@ -19,6 +19,9 @@ from backing.theory.rhythm import COMMON_TIME, Meter
 
 Mark = Literal["push", "stop", "ring"]
 
+#: How human the players' time and touch are, in percent of the most, where no form says.
+USUALLY_HUMAN = 75
+
 
 class Cell(NamedTuple):
     """One slot as typed: a chord, `N.C.` (`chord` is None) or `/` (`goes_on`)."""
@@ -149,6 +152,7 @@ class Settings:
     meter: Meter | None = None
     feel: Feel | None = None
     dynamic: str | None = None
+    lift: bool | None = None
     note: str | None = None
     words: tuple[str, ...] | None = None
     per_row: int | None = None
@@ -223,6 +227,7 @@ class Form:
     pickup: WrittenBar | None = None
     tuning: tuple[int, ...] = STANDARD_TUNING
     pitch_hz: Fraction = Fraction(440)
+    human: int = USUALLY_HUMAN
     shapes: Mapping[str, Fingering] = field(default_factory=dict)
     strums: Mapping[str, StrumPattern] = field(default_factory=dict)
     picks: Mapping[str, PickPattern] = field(default_factory=dict)

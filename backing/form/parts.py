@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 from types import MappingProxyType
 from typing import Any
@@ -34,6 +34,8 @@ ON_OFF = MappingProxyType({"on": True, "off": False})
 CLICK_SOUNDS = ("wood", "sticks", "claves", "cowbell")
 GUITAR_SOUNDS = ("steel", "nylon", "clean")
 PAD_SOUNDS = ("organ", "strings", "piano")
+#: Picked patterns that need not be written.
+PICKS = ("alternating", "arpeggio")
 BASS_LINES = ("roots", "beats", "root-fifth", "walking")
 LEVELS = ("light", "medium", "full")
 BEATS = (
@@ -51,6 +53,9 @@ SUBDIVISIONS = MappingProxyType(
     {"1/8": Fraction(1, 8), "1/8t": Fraction(1, 12), "1/16": Fraction(1, 16)}
 )
 NAME = words("a name", 60)
+#: Note values and names as an editor can check them.
+NOTE_VALUE = r"[1-9][0-9]{0,2}/(1|2|4|8|16|32|64)t?"
+NAMED = MappingProxyType({"pattern": r"\S", "maxLength": 60})
 
 
 def same(*known: str) -> dict[str, str]:
@@ -66,15 +71,26 @@ def step_of(text: str) -> Fraction:
     return step
 
 
-STEP = parsed("step", step_of, r"^[0-9]+/[0-9]+t?$")
-_WRITTEN = Kind(
-    lambda node, desk: (node, text_of(node, "this")), {"type": "string", "minLength": 1}
-)
+STEP = parsed("step", step_of, NOTE_VALUE)
 
 
-def pattern(what: str, read_play: Callable[[str], Any], build: Callable[..., Any]) -> Kind:
-    """A pattern: its step, and its tokens under `play`."""
-    raw = record(what, {"step": STEP, "play": _WRITTEN}, required=("step", "play"))
+def tokens(token: str) -> dict[str, object]:
+    """The schema of a pattern's text: tokens with blanks or bar lines between."""
+    pattern = rf"^[\s|]*({token})([\s|]+({token}))*[\s|]*$"
+    return {"type": ["string", "integer"], "pattern": pattern, "minimum": 1, "maximum": 13}
+
+
+def _written(schema: Mapping[str, object]) -> Kind:
+    """Text of a grammar of its own, taken with its node."""
+    return Kind(lambda node, desk: (node, text_of(node, "this")), schema)
+
+
+def pattern(
+    what: str, read_play: Callable[[str], Any], build: Callable[..., Any], token: str
+) -> Kind:
+    """A pattern: its step, and its tokens (as an editor can check them) under `play`."""
+    table = {"step": STEP, "play": _written(tokens(token))}
+    raw = record(what, table, required=("step", "play"))
 
     def read(node: Node, desk: Desk) -> Any:
         said = raw.read(node, desk)
@@ -90,9 +106,13 @@ def pattern(what: str, read_play: Callable[[str], Any], build: Callable[..., Any
     return Kind(read, raw.schema)
 
 
+_SIX_ROWS = r"^\s*(\S[^\n]*\n\s*){5}\S"
+
+
 def _riff() -> Kind:
     """A riff: what one cell is worth, and its tab."""
-    raw = record("a riff", {"step": STEP, "tab": _WRITTEN}, required=("step", "tab"))
+    table = {"step": STEP, "tab": _written({"type": "string", "pattern": _SIX_ROWS})}
+    raw = record("a riff", table, required=("step", "tab"))
 
     def read(node: Node, desk: Desk) -> Any:
         said = raw.read(node, desk)
@@ -110,11 +130,13 @@ def _riff() -> Kind:
 
 def _drum_lines() -> Kind:
     """A beat written in place: its step, and a line for each drum under `play`."""
-    lines = named("play", _drum, Kind(_read_hits, {"type": "string", "minLength": 1}))
+    lines = named("play", _drum, Kind(_read_hits, tokens("x>?|-")), {"minProperties": 1})
     raw = record("a beat", {"step": STEP, "play": lines}, required=("step", "play"))
 
     def read(node: Node, desk: Desk) -> DrumPattern | None:
         said = raw.read(node, desk)
+        if "play" in said and not said["play"].node.pairs:
+            raise Refusal("this beat has no drum.", 'Write one a line:  kick: "x - x -"')
         if "step" not in said or not said.get("play"):
             return None
         found = sorted((percussion_number(name), bars) for name, bars in said["play"].items())
@@ -135,7 +157,7 @@ def _read_hits(node: Node, desk: Desk) -> Any:
 def _heard() -> Kind:
     def read(node: Node, desk: Desk) -> Heard:
         text = text_of(node, "heard")
-        match = re.fullmatch(r"(\d{1,3})\s+of\s+(\d{1,3})", text)
+        match = re.fullmatch(r"([0-9]{1,3})\s+of\s+([0-9]{1,3})", text)
         if not match or not 1 <= int(match[1]) <= int(match[2]):
             raise Refusal(
                 f"heard can't be {shown(text)}.",
@@ -146,14 +168,25 @@ def _heard() -> Kind:
     return Kind(read, {"type": "string", "pattern": r"^[0-9]{1,3}\s+of\s+[0-9]{1,3}$"})
 
 
+#: What the schema says of a guitar part: one thing to play.
+_ONE_OF = {
+    "not": {
+        "anyOf": [
+            {"required": pair} for pair in (["strum", "pick"], ["strum", "riff"], ["pick", "riff"])
+        ]
+    }
+}
+
+
 def _part(name: str, table: dict[str, Kind]) -> Kind:
     """A part: `off`, `on`, or a mapping of its keys and the common ones."""
     common = {"volume": whole("volume", 0, 127), "pan": whole("pan", -64, 63)}
-    return either(choice(name, ON_OFF), record(name, {**table, **common}))
+    rules = _ONE_OF if "strum" in table else {}
+    return either(choice(name, ON_OFF), record(name, {**table, **common}, rules=rules))
 
 
-STRUM = pattern("a strum", read_strum, StrumPattern)
-PICK = pattern("a pick", read_pick, PickPattern)
+STRUM = pattern("a strum", read_strum, StrumPattern, "[DUx]>?|-")
+PICK = pattern("a pick", read_pick, PickPattern, r"p2?|[ima]|-|\((p2|[pima])+\)")
 RIFF = _riff()
 CLICK = {
     "sound": choice("sound", same(*CLICK_SOUNDS)),
@@ -163,7 +196,8 @@ CLICK = {
 }
 BASS = {
     "line": either(
-        choice("line", same(*BASS_LINES)), pattern("a bass line", read_degrees, BassPattern)
+        choice("line", same(*BASS_LINES)),
+        pattern("a bass line", read_degrees, BassPattern, "[b#]?([1-9]|1[0-3])|-"),
     )
 }
 GUITAR = {

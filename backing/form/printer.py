@@ -9,6 +9,7 @@ from typing import Any
 
 from backing.form.bars import print_bar, print_bars
 from backing.form.model import (
+    USUALLY_HUMAN,
     BassPattern,
     DrumPattern,
     Entry,
@@ -59,6 +60,8 @@ def _song(form: Form) -> dict[str, Any]:
         song["tuning"] = " ".join(map(note_name, form.tuning))
     if form.pitch_hz != 440:
         song["pitch"] = number(form.pitch_hz)
+    if form.human != USUALLY_HUMAN:
+        song["human"] = str(form.human)
     for key, table in (
         ("shapes", form.shapes),
         ("strums", form.strums),
@@ -111,6 +114,8 @@ def _settings(settings: Settings) -> dict[str, Any]:
     for key, value in (("dynamic", settings.dynamic), ("note", settings.note)):
         if value is not None:
             out[key] = value
+    if settings.lift is not None:
+        out["lift"] = "on" if settings.lift else "off"
     if settings.words is not None:
         out["words"] = list(settings.words)
     if settings.per_row is not None:
@@ -182,7 +187,8 @@ def _pattern(step_whole: Fraction, play: str | Mapping[str, str]) -> dict[str, o
 
 def _fingers(shape: Fingering) -> str:
     return "".join(
-        "x" if fret is None else str(f) for fret, f in zip(shape.frets, shape.fingers, strict=True)
+        "x" if fret is None and not f else str(f)
+        for fret, f in zip(shape.frets, shape.fingers, strict=True)
     )
 
 

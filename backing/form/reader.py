@@ -18,6 +18,7 @@ from backing.form.kinds import Desk, Enough, Record, near, record, shown
 from backing.form.language import SONG, SONG_REQUIRED
 from backing.form.layout import LaidBar, Misfit, lay_out
 from backing.form.model import (
+    USUALLY_HUMAN,
     Entry,
     Form,
     PartSettings,
@@ -27,6 +28,7 @@ from backing.form.model import (
     Tempo,
     WrittenBar,
 )
+from backing.form.parts import PICKS
 from backing.form.passes import first_meter
 from backing.form.tree import MAX_BYTES, Node, compose, read_source
 from backing.theory.fretboard import STANDARD_TUNING
@@ -107,6 +109,7 @@ class _Reader:
             pickup=self._pickup(entries, sections),
             tuning=said.get("tuning", STANDARD_TUNING),
             pitch_hz=said.get("pitch", Fraction(440)),
+            human=said.get("human", USUALLY_HUMAN),
             **{key: dict(said.get(key, {})) for key in ("shapes", "strums", "picks", "riffs")},
         )
 
@@ -119,7 +122,7 @@ class _Reader:
     def _settings(self, said: Record, meter: Meter | None) -> Settings:
         return Settings(
             tempo=self._tempo(said, meter),
-            **{key: said.get(key) for key in ("meter", "feel", "dynamic", "note", "words")},
+            **{key: said.get(key) for key in ("meter", "feel", "dynamic", "lift", "note", "words")},
             per_row=said.get("per-row"),
             parts={name: self._part(part) for name, part in said.get("parts", {}).items()},
         )
@@ -188,7 +191,8 @@ class _Reader:
         """Refuse the name of a strum, pick or riff that the song doesn't write."""
         if table in self.said.nodes and table not in self.said:
             return
-        known = self.said[table].nodes if table in self.said else {}
+        known = [*(self.said[table].nodes if table in self.said else ())]
+        known += PICKS if table == "picks" else ()
         if name in known:
             return
         mend = near(name, known) or f"Write it under {table} first."

@@ -80,7 +80,7 @@ def _bare_bars(it: _Stumble) -> _Advice | None:
     if value[:1] not in ("|", ">"):
         return None
     what = f"a bare {value[0]} opens a block of lines, and nothing else can stand on its own line."
-    mend = f"Put the value in quotes:  {_quoted(key, value)}."
+    mend = f"Put the value in quotes:  {_quoted(key, value)}"
     return it.line_start + it.line.index(value), what, mend
 
 

@@ -15,6 +15,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
+from backing.form.comments import without_comment
 from backing.theory.rhythm import note_value_text, parse_note_value
 
 STRINGS = 6
@@ -131,8 +132,8 @@ def _lines(text: str) -> Iterator[tuple[int, str]]:
     """Lines with something in them, and where each starts."""
     offset = 0
     for line in text.split("\n"):
-        if line.strip():
-            yield offset, line
+        if (row := without_comment(line)).strip():
+            yield offset, row
         offset += len(line) + 1
 
 

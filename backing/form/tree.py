@@ -116,10 +116,22 @@ def read_source(data: bytes, name: str) -> Source:
         source = Source(name, good + "\N{REPLACEMENT CHARACTER}")
         mend = "Save the file as UTF-8."
         raise source.error(len(good), "this file is not UTF-8 text.", mend) from None
-    source = Source(name, _line_feeds(text))
+    source = Source(name, _composed(_line_feeds(text)))
     if found := _FORBIDDEN.search(source.text):
         raise source.error(found.start(), *_invisible(found[0]))
     return source
+
+
+def _composed(text: str) -> str:
+    """A text in which a letter with its accent is one character, however it was typed.
+
+    Names that look the same are then the same, and columns count what is seen.
+    """
+    if text.isascii():
+        return text
+    from unicodedata import normalize
+
+    return normalize("NFC", text)
 
 
 def _line_feeds(text: str) -> str:

@@ -27,7 +27,7 @@ def problems() -> Callable[[str], list[Problem]]:
             line = caught.value.lines[problem.line - 1]
             assert 1 <= problem.column <= len(line) + 1
             said = f"{problem.message} {problem.mend}".strip()
-            assert said[-1] in ".?", said
+            assert said[-1] in ".?" or ": " in said, said
             assert problem.mend or ";" in problem.message, said
         return list(caught.value.problems)
 

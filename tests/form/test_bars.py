@@ -283,3 +283,11 @@ def test_any_text_is_read_or_told_at_places_inside_it(text):
         assert re.match(r"\S", found.message)
     if not read.faults:
         assert read_bars(print_bars(read.rows)).rows == read.rows
+
+
+def test_comments_inside_a_block_are_passed_over():
+    text = "# eight bars\n| A | C7(b9 #11) |   # the bridge\n| D | E | # home\n"
+    read = read_bars(text)
+    assert not read.faults
+    assert [len(row) for row in read.rows] == [2, 2]
+    assert str(read.flat[1].cells[0].chord) == "C7(b9 #11)"

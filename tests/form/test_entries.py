@@ -66,8 +66,8 @@ def test_the_tempo_to_reach_is_held_to_the_same_bounds(only):
 def test_a_change_longer_than_its_pass_says_how_long_it_may_be(only, reads):
     sections = '{verse: {bars: "A | D", endings: {1: E, 2: "E | A"}, tempo: {to: 60, over: %d}}}'
     assert reads(song(sections=sections % 4, form="[verse x2]"))
-    assert only(song(sections=sections % 5, form="[verse x2]")).mend == "Write  over: 4."
-    assert only(song(sections=sections % 2, form="[verse bars 1-1]")).mend == "Write  over: 1."
+    assert only(song(sections=sections % 5, form="[verse x2]")).mend == "Write  over: 4"
+    assert only(song(sections=sections % 2, form="[verse bars 1-1]")).mend == "Write  over: 1"
 
 
 # Endings

@@ -85,6 +85,7 @@ WALKED = [
             "pickup": (['"| N.C. / / D |"'], "| H |"),
             "tuning": (["D2 A2 D3 G3 B3 E4"], "D A D"),
             "pitch": (["440", "442.5"], "1000"),
+            "human": (["0", "75", "100"], "101"),
             "strums": (['{easy: {step: 1/4, play: "D D U D"}}'], "D D U D"),
             "picks": (['{broken: {step: 1/8, play: "p i m a"}}'], "p i m a"),
             "riffs": ([f'{{weir: {{step: 1/8, tab: "{TAB}"}}}}'], "weir"),
@@ -102,6 +103,7 @@ WALKED = [
             "times": (["1", "9999"], "0"),
             "endings": (['{1: "| E |"}', "{1-3: E}", '{"1,3": E, 2: D}'], "E"),
             "tempo": (RAMPS, "0"),
+            "lift": (["on", "off"], "2"),
             "on-pass": (["{1: {dynamic: loud}}"], "loud"),
         },
     ),
@@ -118,6 +120,7 @@ WALKED = [
             "transpose": (["+2", "-3", "0"], "12"),
             "tempo": (RAMPS, "9"),
             **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note")},
+            "lift": (["on", "off"], "2"),
         },
     ),
     (

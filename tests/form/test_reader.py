@@ -166,7 +166,7 @@ def test_blanks_in_a_name_don_t_matter(reads):
 def test_a_strum_is_a_name_or_is_written_in_place(only, reads):
     assert reads(song(parts="{guitar: {strum: {step: 1/8, play: D U}}}"))
     said = only(song(parts="{guitar: {strum: D> U - x}}"))
-    assert said.mend == 'To write it in place:  strum: {step: 1/8, play: "D> U - x"}.'
+    assert said.mend == 'To write it in place:  strum: {step: 1/8, play: "D> U - x"}'
     assert only(song(parts="{guitar: {strum: lost}}")).mend == "Write it under strums first."
 
 

@@ -99,11 +99,11 @@ def test_a_missing_value_is_placed_at_its_key(only, written, line, column):
 
 STUMBLES = [
     # bars without quotes
-    ('"| A | D |"', "| A | D |", "| A | D |", 'Put the value in quotes:  bars: "| A | D |".'),
-    ('"| A | D |"', "|A|D|", "|A|D|", 'bars: "|A|D|".'),
-    ('"| A | D |"', "|2/4 A|4/4 D|", "|2/4 A", 'bars: "|2/4 A|4/4 D|".'),
-    ('"| A | D |"', "| A | D |  # twice", "| A | D |  #", 'bars: "| A | D |".'),
-    ('"| A | D |"', "> A | D", "> A | D", 'bars: "> A | D".'),
+    ('"| A | D |"', "| A | D |", "| A | D |", 'Put the value in quotes:  bars: "| A | D |"'),
+    ('"| A | D |"', "|A|D|", "|A|D|", 'bars: "|A|D|"'),
+    ('"| A | D |"', "|2/4 A|4/4 D|", "|2/4 A", 'bars: "|2/4 A|4/4 D|"'),
+    ('"| A | D |"', "| A | D |  # twice", "| A | D |  #", 'bars: "| A | D |"'),
+    ('"| A | D |"', "> A | D", "> A | D", 'bars: "> A | D"'),
     ('"| A | D |"', "|\n| A | D |", "| A | D |", "Indent all rows alike"),
     ('"| A | D |"', "|\n      | A |\n    | D |", "| D |", "too far left"),
     ('\n    bars: "| A | D |"', " {bars: | A | D |}", "| A | D |}", "unless it is quoted"),

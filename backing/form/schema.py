@@ -1,0 +1,181 @@
+"""The language's tables as a JSON Schema (draft 2020-12), for editors that complete and check YAML.
+
+It is drawn from the very tables that the reader walks. It takes every form that the reader
+takes and refuses what can be seen without reading bars, names and patterns together; that
+is the reader's work. Editors read YAML 1.2: `off` is a word there, not false.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from backing.form.kinds import record
+from backing.form.language import SONG, SONG_REQUIRED
+
+DRAFT = "https://json-schema.org/draft/2020-12/schema"
+_WORTH_A_NAME = 120
+
+#: What each key says, wherever it stands.
+KEYS = MappingProxyType(
+    {
+        "title": "The song's title; built files are called after it.",
+        "by": "Who wrote the song: free text for the printed page.",
+        "tempo": "Beats a minute, or {bpm: 60, beat: 3/8} to say which note is counted.",
+        "meter": "Such as 4/4, 6/8 or 7/8 (2+2+3).",
+        "key": "The key of the chords as written, such as A, Bb or F#m.",
+        "capo": "The fret of the capo; everything sounds so many semitones higher.",
+        "count-in": "Bars of click before bar 1; 1 unless written.",
+        "pickup": "One bar that leads into bar 1, in the last bar of the count-in.",
+        "tuning": "Six notes, low string first: D2 A2 D3 G3 B3 E4.",
+        "pitch": "The A in hertz; 440 unless written.",
+        "human": "How far the players' time and touch wander, 0 to 100.",
+        "feel": "straight, swing, or {swing: 2/1, on: 1/8} with the ratio, long to short.",
+        "dynamic": "How loud it is played.",
+        "lift": "Whether the bar before grows into this.",
+        "parts": "Who plays, and what: a part is off, on, or a mapping.",
+        "note": "A remark for the printed page.",
+        "words": "Cues from the lyrics, one a row of bars.",
+        "per-row": "Bars a row on the printed page.",
+        "shapes": "Fingerings to use for chords by name, low string first: F#m7: 2x2222.",
+        "strums": "Strums by name, for parts to play.",
+        "picks": "Picked patterns by name, for parts to play.",
+        "riffs": "Riffs in tab by name, for parts to play.",
+        "sections": "The song's sections by name, each with its bars.",
+        "form": "The sections in playing order: NAME, NAME x2, NAME bars 5-8, or a mapping.",
+        "bars": 'Bars between bar lines, "| A | D / / E7 | % |", a row a line.',
+        "times": "How often it is played.",
+        "endings": 'Bars that close each pass, by its number: 1: "| D | E7 |".',
+        "on-pass": "What one pass does otherwise, by its number: 3: {dynamic: loud}.",
+        "section": "Which section to play.",
+        "ending": "Which ending every pass takes.",
+        "label": "What to call this instead of its section's name.",
+        "transpose": "Semitones up or down for the chords of this line.",
+        "bpm": "How many of the counted note a minute.",
+        "beat": "The note that is counted: 1/4, or 3/8 for a dotted quarter.",
+        "to": "The tempo to reach, beat by beat.",
+        "over": "How many bars the change takes.",
+        "from": "Whether the first or the last bars change; last unless written.",
+        "swing": "The ratio, long to short, from 1/1 to 4/1; or by-tempo.",
+        "on": "The notes that swing; 1/8 unless written.",
+        "frets": "Six strings, low first: x02220, or x-10-12-12-11-10.",
+        "fingers": "The finger on each string, 1 to 4, 0 or x for none.",
+        "click": "The metronome.",
+        "bass": "The bass guitar.",
+        "guitar": "The guitar: a strum, a picked pattern or a riff.",
+        "lead": "A second guitar.",
+        "drums": "The drum kit.",
+        "pad": "Held chords beneath.",
+        "volume": "0 (silent) to 127.",
+        "pan": "From -64 (left) to 63 (right).",
+        "sound": "What it is played on.",
+        "subdivide": "Softer clicks between the beats.",
+        "accent": "Whether bar lines and groups click louder.",
+        "heard": "How many of how many bars click, such as 2 of 4.",
+        "line": "What the bass plays: a word, or degrees of the chord by step.",
+        "strum": "The name of a strum, or one written in place.",
+        "pick": "The name of a picked pattern, or one written in place.",
+        "riff": "The name of a riff, or one written in place.",
+        "fill": "Whether the drums fill the bar before a section.",
+        "level": "How full the beat is.",
+        "step": "What one step is worth: 1/4, 1/8, 1/8t (a triplet's eighth) or 1/16.",
+        "tab": "Six rows of cells, the high string first, as tab is printed.",
+    }
+)
+#: Where a key says something of its own.
+PLACES = MappingProxyType(
+    {
+        ("a section", "tempo"): "This section's own, or a change: {to: 60, over: 1}.",
+        ("a form entry", "tempo"): "This line's own, or a change: {to: 60, over: 1}.",
+        ("a pass", "tempo"): "This pass's own, or a change: {to: 60, over: 1}.",
+        ("a form entry", "bars"): "Only some of the section's bars: 5-8.",
+        ("drums", "beat"): "A beat by name, or lines of hits by step.",
+        ("a strum", "play"): "D down, U up, x damped, - none, a > after a stroke to accent it.",
+        ("a pick", "play"): "p thumb, p2 its second string, i, m, a fingers, (pa) both, - none.",
+        ("a bass line", "play"): "Degrees of the chord, 1 its root, 8 the octave; - holds.",
+        ("a beat", "play"): 'A line for each drum, x struck, x> accented: snare: "- x - x".',
+    }
+)
+
+
+def form_schema() -> dict[str, Any]:
+    """The schema of a whole form, its repeated pieces under `$defs`."""
+    whole = _described(record("a form", SONG, SONG_REQUIRED).schema)
+    said = Counter(_text(piece) for _, piece in _pieces("form", whole))
+    names: dict[str, str] = {}
+    for name, piece in _pieces("form", whole):
+        text = _text(piece)
+        if said[text] > 1 and len(text) > _WORTH_A_NAME and text not in names:
+            taken = sum(known.rstrip("0123456789") == name for known in names.values())
+            names[text] = f"{name}{taken + 1}" if taken else name
+    pieces = {name: json.loads(text) for text, name in names.items()}
+    return {
+        "$schema": DRAFT,
+        **_named(whole, names),
+        "title": "A song's form",
+        "description": "What backing reads: a song's sections, bars and players.",
+        "$defs": {name: _inside(piece, names) for name, piece in sorted(pieces.items())},
+    }
+
+
+def _described(schema: Mapping[str, Any]) -> dict[str, Any]:
+    """A schema with a description for every key of every record in it."""
+    out = {key: _each(value, _described) for key, value in schema.items()}
+    for key, value in out.get("properties", {}).items():
+        said = PLACES.get((schema.get("title", ""), key)) or KEYS.get(key)
+        if said:
+            out["properties"][key] = {"description": said, **value}
+    return out
+
+
+def _each(value: Any, change: Any) -> Any:
+    """A keyword's value with every schema or mapping in it changed."""
+    if isinstance(value, Mapping):
+        return change(value)
+    if isinstance(value, (list, tuple)):
+        return [_each(item, change) for item in value]
+    return value
+
+
+def _pieces(name: str, value: Any) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every schema that is a value of a key, with the key's name, without its description."""
+    if isinstance(value, list):
+        for item in value:
+            yield from _pieces(name, item)
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            if key in ("properties", "patternProperties"):
+                for of, schema in inner.items():
+                    called = of if key == "properties" else name
+                    yield called, _bare(schema)
+                    yield from _pieces(called, schema)
+            else:
+                yield from _pieces(name, inner)
+
+
+def _named(value: Any, names: Mapping[str, str]) -> Any:
+    """A schema with the pieces that have a name put by reference."""
+    if isinstance(value, list):
+        return [_named(item, names) for item in value]
+    if not isinstance(value, dict):
+        return value
+    name = names.get(_text(_bare(value)))
+    if name is None:
+        return _inside(value, names)
+    said = {"description": value["description"]} if "description" in value else {}
+    return {**said, "$ref": f"#/$defs/{name}"}
+
+
+def _inside(value: dict[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
+    return {key: _named(inner, names) for key, inner in value.items()}
+
+
+def _bare(schema: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in schema.items() if key != "description"}
+
+
+def _text(schema: Any) -> str:
+    return json.dumps(schema, sort_keys=True, ensure_ascii=False)

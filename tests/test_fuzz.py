@@ -1,0 +1,129 @@
+"""A thousand spoiled forms: refused in sentences with places, or read; soon, and quietly."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from mutations import MOST_SECONDS, mutant, receive, sources
+from ruamel.yaml import YAML
+from soundness import check_sound
+
+from backing.build import midi_of, prove
+from backing.cli import main
+from backing.errors import FormError, Problem
+from backing.form import language, parts, read_form_text
+from backing.form.kinds import NEVER, Kind
+
+MUTANTS = 1000
+BATCHES = 10
+EVERY_KEY = Path(__file__).parent / "data" / "every_key.yaml"
+
+
+@pytest.mark.parametrize("batch", range(BATCHES))
+def test_a_spoiled_form_is_refused_with_places_or_read(
+    batch: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    share = MUTANTS // BATCHES
+    read = 0
+    for number in range(batch * share, (batch + 1) * share):
+        got = receive(mutant(number))
+        assert not got.fault, f"mutant {number}: {got.fault}"
+        assert got.seconds < MOST_SECONDS, f"mutant {number}"
+        read += got.form is not None
+    assert 0 < read < share
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_spoiled_forms_that_are_still_forms_build_and_are_proven() -> None:
+    received = [receive(mutant(number)) for number in range(60)]
+    forms = [got.form for got in received if got.form is not None and got.bars <= 80]
+    assert forms
+    for form in forms:
+        data = midi_of(form)
+        assert check_sound(data) == []
+        assert prove(form, data).agrees
+
+
+@pytest.mark.parametrize("command", [["check"], ["build", "--out", "out"]])
+def test_the_commands_refuse_spoiled_forms_in_sentences_and_write_nothing(
+    command: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    bad = [number for number in range(40) if receive(mutant(number)).form is None]
+    names = [f"{number}.yaml" for number in bad]
+    for number, name in zip(bad, names, strict=True):
+        (tmp_path / name).write_bytes(mutant(number))
+    result = CliRunner().invoke(main, [command[0], *names, *command[1:]])
+    assert result.exit_code == 2
+    assert isinstance(result.exception, SystemExit)
+    assert "Traceback" not in result.output
+    assert all(f"{name}:" in result.output for name in names)
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(names)
+
+
+def test_a_number_is_always_the_same_mutant() -> None:
+    assert [mutant(number) for number in range(50)] == [mutant(number) for number in range(50)]
+    assert len({mutant(number) for number in range(200)}) > 190
+
+
+def test_every_source_is_a_form() -> None:
+    assert EVERY_KEY.read_text(encoding="utf-8") in sources()
+    for text in set(sources()):
+        assert read_form_text(text)
+
+
+def test_the_song_with_every_key_has_every_key() -> None:
+    song = YAML(typ="base", pure=True).load(EVERY_KEY.read_text(encoding="utf-8"))
+    sections = list(song["sections"].values())
+    passes = [said for section in sections for said in section.get("on-pass", {}).values()]
+    lines = [line for line in song["form"] if isinstance(line, dict)]
+    assert set(song) == keys_of(language.SONG)
+    assert keys_in(sections) == keys_of(language.SECTION)
+    assert keys_in(passes) == keys_of(language.PASS)
+    assert keys_in(lines) == keys_of(language.ENTRY)
+    said = [level.get("parts", {}) for level in (song, *sections, *passes, *lines)]
+    assert keys_in(said) == set(parts.PARTS)
+    for names, table in (
+        (("click",), parts.CLICK),
+        (("bass",), parts.BASS),
+        (("guitar", "lead"), parts.GUITAR),
+        (("drums",), parts.DRUMS),
+        (("pad",), parts.PAD),
+    ):
+        part = [
+            level[name] for level in said for name in names if isinstance(level.get(name), dict)
+        ]
+        assert keys_in(part) - {"volume", "pan"} == keys_of(table)
+
+
+def keys_of(table: Mapping[str, Kind]) -> set[str]:
+    return {key for key, kind in table.items() if kind.schema != NEVER}
+
+
+def keys_in(mappings: Iterable[Mapping[str, Any]]) -> set[str]:
+    return {key for mapping in mappings for key in mapping}
+
+
+def test_reception_sees_what_is_wrong_with_a_refusal(monkeypatch: pytest.MonkeyPatch) -> None:
+    lines = ["ab"]
+    wrong = [
+        FormError("a", []),
+        FormError("a", [Problem(2, 1, "this is wrong.")], lines),
+        FormError("a", [Problem(1, 4, "this is wrong.")], lines),
+        FormError("a", [Problem(1, 1, "no stop")], lines),
+        FormError("a", [Problem(1, 1, "a \x1b stands here.")], lines),
+        FormError("a", [Problem(1, 1, "long " * 20_000 + ".")], lines),
+        RecursionError("deep"),
+    ]
+    for error in wrong:
+
+        def refuse(data: bytes, name: str, error: Exception = error) -> None:
+            raise error
+
+        monkeypatch.setattr("mutations.read_form_bytes", refuse)
+        assert receive(b"").fault

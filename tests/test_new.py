@@ -1,0 +1,189 @@
+"""A new form: it builds at once in any meter and key, teaches, and writes over nothing."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from backing.build import midi_of
+from backing.cli import main
+from backing.errors import BackingError
+from backing.files import write_whole
+from backing.form import read_form_text
+from backing.form.starter import starter
+from backing.theory.keys import Key, parse_key
+from backing.theory.pitch import LETTERS, PitchName
+from backing.theory.rhythm import METER_UNITS, Meter
+from backing.verify import verify_bytes
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(main, [str(a) for a in arguments])
+
+
+@pytest.fixture(autouse=True)
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def meters() -> list[str]:
+    """Every meter that needs no groups, up to 13 units, and some that do."""
+    found = []
+    for unit in METER_UNITS:
+        for count in range(1, 14):
+            try:
+                found.append(str(Meter(count, unit)))
+            except ValueError:
+                continue
+    grouped = ["7/8 (3+2+2)", "8/8 (3+3+2)", "11/16 (3+3+3+2)", "4/4 (2+2)", "10/8 (2+3+2+3)"]
+    return [*found, *grouped, "64/4", "63/1"]
+
+
+def keys() -> list[Key]:
+    found = []
+    for letter in LETTERS:
+        for accidental in (-1, 0, 1):
+            for minor in (False, True):
+                try:
+                    found.append(Key(PitchName(letter, accidental), minor))
+                except ValueError:
+                    continue
+    return found
+
+
+def test_the_command_writes_a_file_after_the_title_that_builds(here: Path) -> None:
+    result = run("new", "What Now?", "--meter", "3/4", "--bars", 6, "--tempo", 100, "--key", "F#m")
+    assert (result.exit_code, result.output) == (0, "Wrote What Now.yaml\n")
+    form = read_form_text((here / "What Now.yaml").read_text("utf-8"))
+    assert (form.title, str(form.meter), str(form.key)) == ("What Now?", "3/4", "F#m")
+    assert form.settings.tempo is not None
+    assert form.settings.tempo.bpm == 100
+    assert sum(map(len, form.sections["verse"].rows)) == 6
+    built = run("build", "What Now.yaml")
+    assert built.exit_code == 0
+    assert "All agree" in built.output
+
+
+def test_the_verse_has_eight_bars_in_rows_of_four_unless_told() -> None:
+    form = read_form_text(starter("Song"))
+    assert [len(row) for row in form.sections["verse"].rows] == [4, 4]
+
+
+@pytest.mark.parametrize("meter", meters())
+def test_it_builds_in_any_meter(meter: str) -> None:
+    form = read_form_text(starter("Song", meter, bars=3))
+    assert str(form.meter) == meter
+    assert verify_bytes(form, midi_of(form)).agrees
+
+
+def test_uneven_beats_say_which_note_the_tempo_counts() -> None:
+    text = starter("Song", "7/8", tempo="200")
+    assert "tempo: {bpm: 200, beat: 1/8}" in text
+
+
+@pytest.mark.parametrize("key", keys(), ids=str)
+def test_chords_are_of_the_key_and_spelled_as_it_spells_them(key: Key) -> None:
+    form = read_form_text(starter("Song", key=str(key)))
+    (row, _) = form.sections["verse"].rows
+    roots = [bar.cells[0].chord.root for bar in row if bar.cells[0].chord]
+    first = LETTERS.index(key.tonic.letter)
+    # I vi IV V, or i VI iv V: a letter for each degree (common practice)
+    degrees = (0, 5, 3, 4)
+    assert [LETTERS.index(root.letter) for root in roots] == [(first + d) % 7 for d in degrees]
+    steps = (0, 8, 5, 7) if key.minor else (0, 9, 5, 7)
+    tonic = key.tonic.pitch_class
+    assert [root.pitch_class for root in roots] == [(tonic + step) % 12 for step in steps]
+
+
+@pytest.mark.parametrize("meter", meters())
+def test_what_is_commented_out_reads_too(meter: str) -> None:
+    text = starter("Song", meter)
+    # a `#` before a key, with a blank after it, stands for that key
+    opened = re.sub(r"^# (?=(?:capo|strums|parts|  (?:mine|guitar)):)", "", text, flags=re.M)
+    assert opened.count("#") == text.count("#") - 5
+    form = read_form_text(opened)
+    assert form.capo == 2
+    assert form.settings.parts["guitar"].strum == "mine"
+    assert verify_bytes(form, midi_of(form)).agrees
+
+
+@pytest.mark.parametrize(
+    "title",
+    'Plain|a: b # c|null|Off|99|- dash|"quoted"|it\'s|静かな川|%|[x|back\\slash|& * !'.split("|"),
+)
+def test_any_title_is_kept(title: str) -> None:
+    assert read_form_text(starter(title)).title == title
+
+
+def test_lines_are_no_longer_than_a_page_of_code() -> None:
+    for meter in meters():
+        for line in starter("Song", meter, key="C#").splitlines():
+            assert len(line) <= 100, line
+
+
+def test_a_file_that_is_there_is_left_alone(here: Path) -> None:
+    (here / "Song.yaml").write_text("mine")
+    result = run("new", "Song")
+    assert result.exit_code == 2
+    assert "Song.yaml: is there already" in result.output
+    assert (here / "Song.yaml").read_text() == "mine"
+    assert [path.name for path in here.iterdir()] == ["Song.yaml"]
+    assert run("new", "Song", "--out", "other/one.yaml", "-q").output == ""
+    assert (here / "other" / "one.yaml").exists()
+
+
+def test_a_link_that_leads_nowhere_is_left_alone_too(here: Path) -> None:
+    (here / "Song.yaml").symlink_to(here / "nowhere.yaml")
+    assert run("new", "Song").exit_code == 2
+    assert not (here / "nowhere.yaml").exists()
+
+
+def test_without_hard_links_a_file_is_left_alone_as_well(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise OSError("no links here")
+
+    monkeypatch.setattr("os.link", refuse)
+    write_whole(here / "one", b"1", over=False)
+    with pytest.raises(BackingError, match="is there already"):
+        write_whole(here / "one", b"2", over=False)
+    assert {path.name: path.read_bytes() for path in here.iterdir()} == {"one": b"1"}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--meter", "3/5"], "no meter has 5 below"),
+        (["--meter", "8/8"], "write its groups"),
+        (["--key", "H"], "is no key"),
+        (["--key", "G#"], "write Ab"),
+        (["--tempo", "fast"], "a tempo can't be 'fast'"),
+        (["--tempo", "9"], "from 10 to 500"),
+        (["--tempo", "500", "--meter", "3/1"], "quarter notes a minute"),
+        (["--bars", "0"], "Write 1 to 999"),
+        (["--bars", "x"], "not a valid integer"),
+    ],
+)
+def test_what_cannot_be_is_said_and_nothing_written(
+    arguments: list[str], says: str, here: Path
+) -> None:
+    result = run("new", "Song", *arguments)
+    assert result.exit_code == 2
+    assert says in result.output
+    assert list(here.iterdir()) == []
+
+
+def test_a_title_of_nothing_is_refused(here: Path) -> None:
+    assert run("new", " ").exit_code == 2
+    assert run("new", "x" * 300).exit_code == 2
+    assert list(here.iterdir()) == []
+
+
+def test_the_keys_tested_are_all_that_a_signature_can_show() -> None:
+    assert len(keys()) == 30
+    assert parse_key("Cb") in keys()

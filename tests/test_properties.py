@@ -1,0 +1,185 @@
+"""What holds for every form: bars, places, printing, soundness and proof, on forms at random."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from form_strategies import forms
+from hypothesis import HealthCheck, Phase, given, settings
+from ruamel.yaml import YAML
+from soundness import check_sound
+
+from backing.build import midi_of
+from backing.form import Form, read_form_text
+from backing.form.passes import bars_played
+from backing.form.printer import print_form
+from backing.players import play
+from backing.timeline import unroll
+from backing.verify import verify_bytes
+
+SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large]
+
+
+def examples(number: int) -> Any:
+    """The same forms each time; Phase.shrink would search for the least that fails, slowly."""
+    return settings(
+        max_examples=number,
+        derandomize=True,
+        deadline=None,
+        phases=[Phase.explicit, Phase.generate],
+        suppress_health_check=SLOW,
+    )
+
+
+# The bars by a count of its own: nothing but text, lists and mappings
+
+
+def lengths_played(text: str) -> list[Fraction]:
+    """The length of every bar of a form in playing order, counted from the raw YAML."""
+    song = YAML(typ="base", pure=True).load(text.removeprefix("\ufeff"))
+    return [length for line in song["form"] for length in line_lengths(song, line)]
+
+
+def line_lengths(song: dict[str, Any], line: str | dict[str, Any]) -> Iterator[Fraction]:
+    said = line if isinstance(line, dict) else from_words(line.split())
+    section = song["sections"][said["section"]]
+    endings = by_number(section.get("endings", {}))
+    varied = by_number(section.get("on-pass", {}))
+    first, last = 0, None
+    times = int(said.get("times", 1))
+    if "bars" in said:
+        numbers = [int(number) for number in said["bars"].split("-")]
+        first, last = numbers[0] - 1, numbers[-1]
+    else:
+        times *= int(section.get("times", 1))
+    for number in range(1, times + 1):
+        rows = varied.get(number, {}).get("bars", section["bars"])
+        if endings:
+            turn = 1 if last else (number - 1) % len(endings) + 1
+            rows += "\n" + endings[int(said.get("ending", turn))]
+        meter = section.get("meter", song.get("meter", "4/4"))
+        yield from bar_lengths(rows, varied.get(number, {}).get("meter", meter))[first:last]
+
+
+def from_words(words: list[str]) -> dict[str, str]:
+    """`NAME bars A-B xN` as a mapping."""
+    said = {}
+    if re.fullmatch(r"x\d+", words[-1]) and len(words) > 1:
+        said["times"] = words.pop()[1:]
+    if len(words) > 2 and words[-2] == "bars":
+        said["bars"] = words.pop()
+        words.pop()
+    return said | {"section": " ".join(words)}
+
+
+def by_number(table: dict[str, Any]) -> dict[int, Any]:
+    found = {}
+    for key, value in table.items():
+        ends = [int(end) for end in key.split("-")]
+        found |= dict.fromkeys(range(ends[0], ends[-1] + 1), value)
+    return found
+
+
+def bar_lengths(rows: str, meter: str) -> list[Fraction]:
+    lengths = []
+    for row in rows.strip().split("\n"):
+        for bar in row.split(" #")[0].strip().strip("|").split("|"):
+            found = re.match(r"\s*(\d+/\d+)", bar)
+            meter = found[1] if found else meter
+            lengths.append(Fraction(meter.split()[0]))
+    return lengths
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        ('tempo: 90\nsections: {a: {bars: "A|2/4 D|%|E", times: 2, endings: {1-2: F, 3: "G|C"}}}\n'
+         "form: [a x3, a bars 2-4 x2, {section: a, ending: 3}]", 28 + 6 + 12),
+        ('tempo: 90\nsections: {a: {bars: A, on-pass: {2: {bars: "A|A|A"}}}}\nform: [a x4]', 6),
+    ],
+)  # fmt: skip
+def test_the_count_of_its_own_counts(text: str, count: int) -> None:
+    # 6 passes: four of 4 + 1, two of 4 + 2 bars, 32; 2 x 3 bars; two passes of 4 + 2 bars.
+    count += 4 if "1-2" in text else 0
+    assert len(lengths_played(text)) == count
+
+
+# What holds
+
+
+@examples(70)
+@given(forms())
+def test_bars_are_those_of_an_independent_count(text: str) -> None:
+    form = read_form_text(text)
+    timeline = unroll(form)
+    lengths = lengths_played(text)
+    assert [bar.meter.bar_whole for bar in timeline.bars] == lengths
+    assert [bar.number for bar in timeline.bars] == list(range(1, len(lengths) + 1))
+    assert sum(bars_played(e, form.sections[e.section]) for e in form.entries) == len(lengths)
+    assert timeline.end_whole - timeline.start_whole == sum(lengths)
+
+
+@examples(60)
+@given(forms())
+def test_positions_are_exact_and_in_order(text: str) -> None:
+    timeline = unroll(read_form_text(text))
+    every_bar = [*timeline.count_in, *timeline.bars]
+    assert every_bar[0].start_whole == 0
+    assert all(a.end_whole == b.start_whole for a, b in pairwise(every_bar))
+    places = [timeline.start_whole, timeline.end_whole, timeline.ring_out_whole]
+    for span in timeline.spans:
+        assert (
+            span.start_whole <= span.slot_whole < span.end_whole
+            or span.start_whole < span.end_whole
+        )
+        places += [span.start_whole, span.slot_whole, span.end_whole]
+    assert all(a.start_whole < b.start_whole for a, b in pairwise(timeline.spans))
+    assert all(a.end_whole == b.start_whole for a, b in pairwise(timeline.spans))
+    assert all(a.slot_whole < b.slot_whole for a, b in pairwise(timeline.spans))
+    assert timeline.spans[-1].end_whole == timeline.end_whole
+    assert timeline.tempos[0].start_whole == 0
+    assert all(a.start_whole < b.start_whole for a, b in pairwise(timeline.tempos))
+    places += [change.start_whole for change in timeline.tempos]
+    seconds = [timeline.seconds(bar.start_whole) for bar in every_bar]
+    assert all(a < b for a, b in pairwise([*seconds, timeline.seconds(timeline.end_whole)]))
+    assert {type(place) for place in places + seconds} == {Fraction}
+
+
+@examples(90)
+@given(forms())
+def test_a_printed_form_is_read_again_as_the_same(text: str) -> None:
+    form = read_form_text(text)
+    printed = print_form(form)
+    assert read_form_text(printed) == form
+    assert print_form(read_form_text(printed)) == printed
+
+
+@examples(60)
+@given(forms())
+def test_notes_are_exact_and_the_file_is_sound_and_proven(text: str) -> None:
+    form = read_form_text(text)
+    score = play(unroll(form))
+    for note in (note for track in score.tracks for note in track.notes):
+        assert {type(note.start_whole), type(note.end_whole)} == {Fraction}
+        assert 0 <= note.start_whole < note.end_whole <= score.end_whole
+    is_sound_and_proven(form, count_in=True, quick=True)
+
+
+@examples(10)
+@given(forms())
+def test_both_readers_agree_without_a_count_in_too(text: str) -> None:
+    form = read_form_text(text)
+    is_sound_and_proven(form, count_in=False, quick=False)
+
+
+def is_sound_and_proven(form: Form, count_in: bool, quick: bool) -> None:
+    data = midi_of(form, count_in)
+    assert check_sound(data) == []
+    report = verify_bytes(form, data, count_in, quick)
+    assert report.disagreements == ()
+    assert len({finding.reader for finding in report.findings}) == 2 - quick
