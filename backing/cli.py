@@ -66,9 +66,9 @@ def build(
 
     Example: backing build forms/starter.yaml --out lesson
     """
+    _ease_collection()
     from backing.build import build as build_forms
 
-    _ease_collection()
     count_in = not no_count_in
     with _progress(len(forms), quiet or as_json) as step:
         built, errors = build_forms(forms, out, count_in, lambda _: step(), seed)
@@ -215,10 +215,15 @@ def verify(form: str, file: str, no_count_in: bool, as_json: bool, quiet: bool) 
 
 
 def _ease_collection() -> None:
-    """Notes are many, small and hold no cycles: let the collector look at them less often."""
+    """Notes are many, small and hold no cycles: let the collector look at them less often.
+
+    What is left at the end goes with the process, without a last look.
+    """
+    import atexit
     import gc
 
     gc.freeze()
+    atexit.register(gc.freeze)
     gc.set_threshold(200_000, 20, 20)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
 class BackingError(Exception):
@@ -18,8 +18,7 @@ class DisagreementError(BackingError):
     exit_code = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(NamedTuple):
     """One thing wrong in a form: where (lines and columns count from 1), what, and the mend."""
 
     line: int
@@ -42,7 +41,7 @@ class FormError(BackingError):
         self, name: str, problems: Sequence[Problem], lines: Sequence[str] = (), rest: str = ""
     ) -> None:
         self.name = name
-        self.problems = tuple(sorted(problems, key=lambda p: (p.line, p.column)))
+        self.problems = tuple(sorted(map(_printable, problems), key=lambda p: (p.line, p.column)))
         self.lines = lines
         self.rest = rest
         super().__init__(self.render())
@@ -54,7 +53,7 @@ class FormError(BackingError):
 
     def _render_one(self, problem: Problem) -> str:
         mend = f" {problem.mend}" if problem.mend else ""
-        head = f"{self.name}:{problem.line}:{problem.column}: {problem.message}{mend}"
+        head = f"{_safe(self.name)}:{problem.line}:{problem.column}: {problem.message}{mend}"
         if not 1 <= problem.line <= len(self.lines):
             return head
         shown, before = _window(self.lines[problem.line - 1], problem.column - 1)
@@ -65,10 +64,17 @@ def _window(line: str, at: int, width: int = 96) -> tuple[str, str]:
     """The part of a line around a place, made safe to print, and what of it stands before."""
     start = max(0, min(at, len(line)) - width // 2) if len(line) > width else 0
     shown = line[start : start + width]
-    safe = "".join(
-        c if c.isprintable() else " " if c == "\t" else "\N{REPLACEMENT CHARACTER}" for c in shown
-    )
+    safe = _safe(shown.replace("\t", " "))
     return safe, safe[: max(0, at - start)]
+
+
+def _printable(problem: Problem) -> Problem:
+    return problem._replace(message=_safe(problem.message), mend=_safe(problem.mend))
+
+
+def _safe(text: str) -> str:
+    """A text in which nothing moves a terminal's cursor or turns its writing round."""
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
 
 
 def _columns(text: str) -> int:

@@ -12,6 +12,7 @@ from pathlib import Path
 from backing.errors import BackingError
 
 MAX_NAME_BYTES = 180
+MAX_STEM_BYTES = 60  # of a form's own name, where it is added to a title
 
 _UNSAFE = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f]')
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])", re.IGNORECASE)
@@ -28,9 +29,9 @@ def file_name(title: str) -> str:
     text = _UNSAFE.sub(" ", text)
     text = "".join(char for char in text if char == " " or _is_visible(char))
     text = " ".join(text.split())
-    text = text.encode("utf-8")[:MAX_NAME_BYTES].decode("utf-8", "ignore").strip(". ")
+    text = _cut(text, MAX_NAME_BYTES)
     if _RESERVED.fullmatch(text.split(".")[0].strip()):
-        text = f"{text} song" if "." not in text else text.replace(".", " ", 1)
+        text = f"{text} song" if "." not in text else " ".join(text.replace(".", " ", 1).split())
         text = text if not _RESERVED.fullmatch(text.split(".")[0].strip()) else f"song {text}"
     return text or "song"
 
@@ -38,14 +39,19 @@ def file_name(title: str) -> str:
 def distinct_names(wanted: Iterable[tuple[str, str]]) -> list[str]:
     """Names for (title, form's file) pairs, in order; clashing titles get the file's name too.
 
-    Names that differ only in case clash too, as they do on many disks.
+    Names that differ only in case clash too, as they do on many disks. None is longer than
+    `file_name` makes them.
     """
     pairs = [(file_name(title), file_name(Path(path).stem)) for title, path in wanted]
     folded = [name.casefold() for name, _ in pairs]
     names: list[str] = []
     taken: set[str] = set()
     for (name, stem), key in zip(pairs, folded, strict=True):
-        chosen = name if folded.count(key) == 1 else f"{name} ({stem})"
+        chosen = name
+        if folded.count(key) > 1:
+            chosen = (
+                f"{_cut(name, MAX_NAME_BYTES - MAX_STEM_BYTES - 8)} ({_cut(stem, MAX_STEM_BYTES)})"
+            )
         base, count = chosen, 2
         while chosen.casefold() in taken:
             chosen, count = f"{base} {count}", count + 1
@@ -97,6 +103,11 @@ def _take_name(part: Path, path: Path, over: bool) -> None:
         part.unlink()
     else:
         os.replace(part, path)
+
+
+def _cut(text: str, most_bytes: int) -> str:
+    """A name of at most so many bytes of UTF-8, cut between letters."""
+    return text.encode("utf-8")[:most_bytes].decode("utf-8", "ignore").strip(". ")
 
 
 def _is_visible(char: str) -> bool:

@@ -7,7 +7,6 @@ guitarists do: 1 is the highest.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -45,8 +44,7 @@ class Control(NamedTuple):
     value: int
 
 
-@dataclass(frozen=True, slots=True)
-class Track:
+class Track(NamedTuple):
     """One part's notes. `program` counts from 0; None is percussion (channel 10).
 
     `program`, `volume` and `pan` hold from the start; `changes` are later ones, none in
@@ -93,8 +91,7 @@ class Words(NamedTuple):
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Score:
+class Score(NamedTuple):
     """A song ready to be written. `keys` are as they sound; `end_whole` includes the ring-out.
 
     `pitch_hz` is the A above middle C.

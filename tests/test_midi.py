@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
 from math import floor
@@ -146,8 +145,8 @@ def test_what_sounds_is_what_the_score_says(score: Score) -> None:
 @given(scores())
 def test_the_same_score_gives_the_same_bytes_and_keeps_its_words(score: Score) -> None:
     data = to_bytes(score)
-    turned = tuple(replace(track, notes=track.notes[::-1]) for track in score.tracks)
-    assert to_bytes(replace(score, tracks=turned)) == data
+    turned = tuple(track._replace(notes=track.notes[::-1]) for track in score.tracks)
+    assert to_bytes(score._replace(tracks=turned)) == data
     tracks = mido.MidiFile(file=BytesIO(data)).tracks
     names = [message.name.encode("latin-1").decode("utf-8") for message in (t[0] for t in tracks)]
     assert names == [score.title, "Chords", *(track.name for track in score.tracks)]
@@ -157,7 +156,7 @@ def test_the_same_score_gives_the_same_bytes_and_keeps_its_words(score: Score) -
 def test_titles_survive_and_no_charset_is_switched(title: str) -> None:
     before = vars(mido.midifiles.meta)["_charset"]
     words = (Words(Fraction(0), title),)
-    file = read(replace(song(guitar(name=title)), title=title, markers=words, chords=words))
+    file = read(song(guitar(name=title))._replace(title=title, markers=words, chords=words))
     texts = [
         getattr(m, "name", getattr(m, "text", "")).encode("latin-1").decode()
         for track in file.tracks
@@ -224,7 +223,7 @@ def test_a_sixteenth_pitched_part_is_refused() -> None:
 
 @pytest.mark.parametrize(("pan", "value"), [(-64, 0), (0, 64), (63, 127)])
 def test_pan_and_volume(pan: int, value: int) -> None:
-    track = read(song(replace(guitar(), pan=pan, volume=37))).tracks[2]
+    track = read(song(guitar()._replace(pan=pan, volume=37))).tracks[2]
     controls = {m.control: m.value for m in track if m.type == "control_change"}
     assert controls == {7: 37, 10: value}
 
@@ -241,7 +240,7 @@ def wheel(score: Score) -> list[tuple[int, int]]:
 def bent(*bends: tuple[float, Fraction | int]) -> Track:
     """A guitar with a note through four quarters, and bends by their quarters."""
     turned = tuple(Bend(Fraction(place) / 4, Fraction(semitones)) for place, semitones in bends)
-    return replace(guitar(note(0, 4)), bends=turned)
+    return guitar(note(0, 4))._replace(bends=turned)
 
 
 def test_bends_are_written_byte_for_byte() -> None:
@@ -294,7 +293,7 @@ def test_bends_no_file_can_hold_are_refused(bend: tuple[float, int]) -> None:
 
 def test_percussion_that_bends_is_refused() -> None:
     with pytest.raises(BackingError, match="percussion"):
-        to_bytes(song(replace(drums(note(0, 1)), bends=(Bend(Fraction(0), Fraction(1)),))))
+        to_bytes(song(drums(note(0, 1))._replace(bends=(Bend(Fraction(0), Fraction(1)),))))
 
 
 # Rounding, tempos and meters.
@@ -339,8 +338,7 @@ def test_a_tempo_no_file_can_hold_is_refused(bpm: Fraction) -> None:
 
 def test_the_last_of_two_changes_on_a_tick_is_kept() -> None:
     hair = Fraction(1, 10**6)
-    score = replace(
-        song(),
+    score = song()._replace(
         tempos=tuple(
             TempoChange(start, Fraction(bpm))
             for start, bpm in ((Fraction(0), 60), (Fraction(1), 90), (1 + hair, 100))
@@ -397,9 +395,9 @@ def test_notes_no_file_can_hold_are_refused(wrong: Note) -> None:
 @pytest.mark.parametrize("change", [{"pan": 64}, {"pan": -65}, {"volume": 128}, {"program": 128}])
 def test_settings_out_of_range_are_refused(change: dict[str, Any]) -> None:
     with pytest.raises(BackingError, match="must lie in"):
-        to_bytes(song(replace(guitar(), **change)))
+        to_bytes(song(guitar()._replace(**change)))
 
 
 def test_a_marker_after_the_end_is_refused() -> None:
     with pytest.raises(BackingError, match="no room"):
-        to_bytes(replace(song(), markers=(Words(Fraction(3), "late"),)))
+        to_bytes(song()._replace(markers=(Words(Fraction(3), "late"),)))

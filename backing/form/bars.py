@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from itertools import islice
 from typing import NamedTuple, cast
 
 from backing.form.comments import without_comment
@@ -99,7 +100,9 @@ def _pieces(text: str) -> Iterator[tuple[int, int, str]]:
 
 def _read_bar(text: str, start: int) -> tuple[int, WrittenBar]:
     """A bar, and where its first slot stands."""
-    tokens = [(match.start() + start, match[0]) for match in _TOKEN.finditer(text)]
+    # A meter takes up to two tokens; past one slot too many it is no use to read on.
+    found = islice(_TOKEN.finditer(text), MOST_UNITS + 3)
+    tokens = [(match.start() + start, match[0]) for match in found]
     if not tokens:
         mend = (
             "Write a chord between two bar lines, % for the bar before again, or N.C. for silence; "

@@ -7,12 +7,12 @@ so that neither can know a key that the other does not.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import islice
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from backing.errors import Problem
 from backing.form.digits import decimal_between, whole_between
@@ -45,7 +45,7 @@ class Desk:
 
     source: Source
     problems: list[Problem] = field(default_factory=list)
-    places: dict[Node, list[int]] = field(default_factory=dict)
+    places: dict[Node, Sequence[int]] = field(default_factory=dict)
 
     def refuse(self, node: Node, message: str, mend: str = "", offset: int = 0) -> None:
         """Note a problem at a character of a node's text.
@@ -73,8 +73,7 @@ class Desk:
             return None
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(NamedTuple):
     """How a value is read (raising Refusal) and its JSON Schema."""
 
     read: Callable[[Node, Desk], Any]

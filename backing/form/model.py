@@ -1,4 +1,4 @@
-"""What a form's writer wrote: frozen dataclasses, no positions, no sound.
+"""What a form's writer wrote: records that never change, no positions, no sound.
 
 Lengths are fractions of a whole note. `None` in a setting means "not said here";
 `Settings.under` merges song, section, entry and pass, the nearer one winning.
@@ -7,15 +7,18 @@ Lengths are fractions of a whole note. `None` in a setting means "not said here"
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Literal, NamedTuple, TypeVar
+from typing import Any, Literal, NamedTuple, TypeVar
 
 from backing.form.tab import Riff
 from backing.theory.chords import Chord
 from backing.theory.fretboard import STANDARD_TUNING, Fingering
 from backing.theory.keys import Key
 from backing.theory.rhythm import COMMON_TIME, Meter
+
+#: What a mapping holds where nothing is said; never written to.
+NOTHING: Mapping[str, Any] = {}
 
 Mark = Literal["push", "stop", "ring"]
 
@@ -42,8 +45,7 @@ class WrittenBar(NamedTuple):
 Rows = tuple[tuple[WrittenBar, ...], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Tempo:
+class Tempo(NamedTuple):
     """A tempo, an even change of tempo, or both.
 
     `bpm` counts `beat_whole` notes a minute and is None where only a change is
@@ -114,8 +116,7 @@ class Feel(NamedTuple):
     level_whole: Fraction = Fraction(1, 8)
 
 
-@dataclass(frozen=True, slots=True)
-class PartSettings:
+class PartSettings(NamedTuple):
     """What a form says of one part at one level; None is "not said here".
 
     Names of strums, picks and riffs are looked up in the Form; what is written in place
@@ -140,12 +141,11 @@ class PartSettings:
     def under(self, outer: PartSettings) -> PartSettings:
         """These settings laid over `outer`, key by key."""
         if self.strum is not None or self.pick is not None or self.riff is not None:
-            outer = replace(outer, strum=None, pick=None, riff=None)
+            outer = outer._replace(strum=None, pick=None, riff=None)
         return _merged(outer, self)
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
+class Settings(NamedTuple):
     """What a song, section, entry or pass may set for itself."""
 
     tempo: Tempo | None = None
@@ -156,7 +156,7 @@ class Settings:
     note: str | None = None
     words: tuple[str, ...] | None = None
     per_row: int | None = None
-    parts: Mapping[str, PartSettings] = field(default_factory=dict)
+    parts: Mapping[str, PartSettings] = NOTHING
 
     def under(self, outer: Settings) -> Settings:
         """These settings laid over `outer`, key by key and part by part."""
@@ -168,11 +168,13 @@ class Settings:
             if self.tempo and outer.tempo
             else self.tempo or outer.tempo
         )
-        return replace(_merged(outer, self), parts=parts, tempo=tempo)
+        return _merged(outer, self)._replace(parts=parts, tempo=tempo)
 
 
-@dataclass(frozen=True, slots=True)
-class PassSettings:
+NO_SETTINGS = Settings()
+
+
+class PassSettings(NamedTuple):
     """What one pass sets for itself; `rows` are bars in place of the section's own."""
 
     settings: Settings = Settings()
@@ -187,7 +189,7 @@ class Section:
     rows: Rows
     times: int = 1
     endings: Mapping[int, Rows] = field(default_factory=dict)
-    settings: Settings = Settings()
+    settings: Settings = NO_SETTINGS
     on_pass: Mapping[int, PassSettings] = field(default_factory=dict)
     #: How many bars the rows hold, and those of each ending; counted once, asked often.
     body_bars: int = field(init=False, repr=False, compare=False)
@@ -199,8 +201,7 @@ class Section:
         object.__setattr__(self, "ending_bars", endings)
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """One line of the form list. `times` is the entry's own `xN`; `bars` is (A, B)."""
 
     section: str
@@ -212,8 +213,7 @@ class Entry:
     transpose: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Form:
+class Form(NamedTuple):
     """A whole song as its writer typed it."""
 
     title: str
@@ -228,10 +228,10 @@ class Form:
     tuning: tuple[int, ...] = STANDARD_TUNING
     pitch_hz: Fraction = Fraction(440)
     human: int = USUALLY_HUMAN
-    shapes: Mapping[str, Fingering] = field(default_factory=dict)
-    strums: Mapping[str, StrumPattern] = field(default_factory=dict)
-    picks: Mapping[str, PickPattern] = field(default_factory=dict)
-    riffs: Mapping[str, Riff] = field(default_factory=dict)
+    shapes: Mapping[str, Fingering] = NOTHING
+    strums: Mapping[str, StrumPattern] = NOTHING
+    picks: Mapping[str, PickPattern] = NOTHING
+    riffs: Mapping[str, Riff] = NOTHING
 
     @property
     def meter(self) -> Meter:
@@ -243,5 +243,5 @@ _T = TypeVar("_T", PartSettings, Settings, Tempo)
 
 
 def _merged(outer: _T, inner: _T) -> _T:
-    said = {f.name: getattr(inner, f.name) for f in fields(inner)}
-    return replace(outer, **{name: value for name, value in said.items() if value is not None})
+    said: dict[str, Any] = dict(zip(inner._fields, inner, strict=True))
+    return outer._replace(**{name: value for name, value in said.items() if value is not None})

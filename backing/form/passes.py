@@ -83,7 +83,7 @@ def pass_settings(song: Settings, entry: Entry, section: Section, number: int) -
         return settings
     led = tempo.from_first and (own is None or own.bpm is None)
     bpm = tempo.to_bpm if led else tempo.bpm
-    return replace(settings, tempo=Tempo(bpm, tempo.beat_whole))
+    return settings._replace(tempo=Tempo(bpm, tempo.beat_whole))
 
 
 def first_meter(entry: Entry, section: Section, song: Settings) -> Meter:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
 from fractions import Fraction
 from pathlib import Path
 
@@ -181,10 +180,9 @@ class _Reader:
         for key in played:
             if isinstance(name := said.get(key), str):
                 self._check_name(f"{key}s", name, said.nodes[key])
-        known = {field.name for field in fields(PartSettings)}
         values = {_FIELDS.get(key, key): value for key, value in said.items()}
         return PartSettings(
-            on=True, **{key: value for key, value in values.items() if key in known}
+            on=True, **{key: value for key, value in values.items() if key in PartSettings._fields}
         )
 
     def _check_name(self, table: str, name: str, node: Node) -> None:

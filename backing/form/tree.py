@@ -8,8 +8,10 @@ recursion, and an alias counts with everything it stands for before it is ever w
 from __future__ import annotations
 
 import re
+from array import array
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from backing.errors import FormError, Problem
 
@@ -23,8 +25,7 @@ _PROPERTIES = re.compile(r"(?:[&!]\S*\s+)*")
 _ESCAPE = re.compile(r"\\(?:x([0-9A-Fa-f]{2})|u([0-9A-Fa-f]{4})|U([0-9A-Fa-f]{8})|(.))", re.DOTALL)
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """A form's text with line feeds only, and the name to call it by."""
 
     name: str
@@ -64,7 +65,7 @@ class Node:
     size: int = 1
     height: int = 0
 
-    def places(self, source: Source) -> list[int]:
+    def places(self, source: Source) -> Sequence[int]:
         """Where in the source each character of a scalar's text stands, and where the text ends.
 
         Indentation, quotes and folds make the two differ: blanks are passed over on
@@ -81,13 +82,14 @@ class Node:
             body, at = _ESCAPE.sub(_unescaped, body), at + 1
         elif body[at] == "'":
             body, at = body.replace("''", "' "), at + 1
-        places = []
+        places = array("L")
         for char in self.text:
             found_at = -1 if char.isspace() else body.find(char, at)
             if found_at >= 0:
                 at = found_at + 1
             places.append(self.start + (at if found_at < 0 else found_at))
-        return [*places, self.start + at]
+        places.append(self.start + at)
+        return places
 
 
 def _unescaped(escape: re.Match[str]) -> str:
@@ -202,6 +204,8 @@ class _Composer:
             if node is None:
                 raise self.source.error(at, *self._unknown(event.anchor))
             self._check_depth(at, node.height)
+            if node.pairs or node.items:
+                self.total += node.size
             self._place(node, None)
 
     def _scalar(self, event: Any) -> Node:

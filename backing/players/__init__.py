@@ -8,16 +8,18 @@ stray from the exact score in `human`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
+from importlib import import_module
 from itertools import chain, count
+from types import MappingProxyType
+from typing import NamedTuple
 
-from backing.players import bass, click, drums, guitar, pad
+from backing.players import bass, click, guitar
 from backing.players.bends import lines
 from backing.players.cues import SettingsOf, settings_of
 from backing.players.dynamics import dynamics, scaled
 from backing.players.human import EXACT
-from backing.players.mix import FULL_VOLUME, Mix, mix_of, percussion_levels
+from backing.players.mix import FULL_VOLUME, PAD_PROGRAMS, Mix, mix_of, percussion_levels
 from backing.score import KeyChange, MeterChange, Note, Score, Track, Words
 from backing.theory.chords import Chord
 from backing.timeline import Timeline, renamed
@@ -29,8 +31,7 @@ COUNT_IN = "Count-in"
 PICKUP = "Pickup"
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(NamedTuple):
     """A part: its name in forms and in print, its player, and what holds unless a form says else.
 
     `programs` are General MIDI programs by `sound`, the default one first; without any
@@ -41,9 +42,19 @@ class Part:
     title: str
     play: Callable[[Timeline, SettingsOf], Sequence[Note]]
     on: bool
-    programs: Mapping[str, int] = field(default_factory=dict)
+    programs: Mapping[str, int] = MappingProxyType({})
     volume: int = FULL_VOLUME
     pan: int = 0
+
+
+def _when_asked(module: str) -> Callable[[Timeline, SettingsOf], Sequence[Note]]:
+    """A player whose module is loaded only where it plays, since a song may well do without."""
+
+    def load_and_play(timeline: Timeline, settings: SettingsOf) -> Sequence[Note]:
+        notes: Sequence[Note] = import_module(f"{__name__}.{module}").play(timeline, settings)
+        return notes
+
+    return load_and_play
 
 
 PARTS = (
@@ -51,8 +62,8 @@ PARTS = (
     Part("bass", "Bass", bass.play, on=True, programs={"fingered": 33}),
     Part("guitar", "Guitar", guitar.play, on=True, programs=guitar.PROGRAMS),
     Part("lead", "Lead", guitar.play, on=False, programs=guitar.PROGRAMS),
-    Part("drums", "Drums", drums.play, on=False),
-    Part("pad", "Pad", pad.play, on=False, programs=pad.PROGRAMS, volume=80),
+    Part("drums", "Drums", _when_asked("drums"), on=False),
+    Part("pad", "Pad", _when_asked("pad"), on=False, programs=PAD_PROGRAMS, volume=80),
 )
 
 
@@ -74,7 +85,10 @@ def play(timeline: Timeline) -> Score:
 
 def _tracks(part: Part, timeline: Timeline) -> list[Track]:
     """A part's track and, where it bends strings, those of its bent notes."""
-    notes = tuple(part.play(timeline, settings_of(part.name, part.on)))
+    settings = settings_of(part.name, part.on)
+    if part.name != EXACT and not any(settings(playing).on for playing in timeline.passes):
+        return []  # the click alone is heard where it is off: it counts in
+    notes = tuple(part.play(timeline, settings))
     if part.name != EXACT:
         notes = scaled(notes, dynamics(timeline))
     if not part.programs:

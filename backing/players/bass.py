@@ -94,7 +94,7 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
     return notes
 
 
-def _phrases(found: Sequence[Cue[_Pluck]]) -> list[_Phrase]:
+def _phrases(found: Sequence[Cue]) -> list[_Phrase]:
     phrases: list[_Phrase] = []
     sounding = False
     for cue in found:

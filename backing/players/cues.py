@@ -10,9 +10,8 @@ pass, since no section begins with a slash. Positions are in whole notes.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Generic, Literal, TypeAlias, TypeVar
+from typing import Any, Literal, NamedTuple, TypeAlias, TypeVar
 
 from backing.form.model import PartSettings
 from backing.theory.chords import Chord
@@ -25,8 +24,7 @@ Stroke = TypeVar("Stroke")
 SettingsOf: TypeAlias = Callable[[Pass], PartSettings]
 
 
-@dataclass(frozen=True, slots=True)
-class Cue(Generic[Stroke]):
+class Cue(NamedTuple):
     """Something for a player to do, from `start_whole` on.
 
     `change`: the harmony is `chord` now; what doesn't belong to it ends.
@@ -38,7 +36,7 @@ class Cue(Generic[Stroke]):
     start_whole: Fraction
     action: Literal["change", "strike", "rest"]
     chord: Chord | None = None
-    stroke: Stroke | None = None
+    stroke: Any = None
 
 
 def settings_of(part: str, on: bool) -> SettingsOf:
@@ -49,7 +47,7 @@ def settings_of(part: str, on: bool) -> SettingsOf:
     def look_up(playing: Pass) -> PartSettings:
         if id(playing) not in found:
             said = playing.settings.parts.get(part, PartSettings())
-            found[id(playing)] = playing, said if said.on is not None else replace(said, on=on)
+            found[id(playing)] = playing, said if said.on is not None else said._replace(on=on)
         return found[id(playing)][1]
 
     return look_up
@@ -60,7 +58,7 @@ def cues(
     settings: SettingsOf,
     strokes: Callable[[Bar], Sequence[tuple[Fraction, Stroke]]],
     strike_changes: bool = False,
-) -> list[Cue[Stroke]]:
+) -> list[Cue]:
     """A part's cues in order; the last is the rest that ends the song.
 
     Args:
@@ -69,7 +67,7 @@ def cues(
         strike_changes: whether each chord is struck where it starts, stroke or no stroke.
     """
     grid = [(bar.at(offset), stroke) for bar in timeline.played for offset, stroke in strokes(bar)]
-    found: list[Cue[Stroke]] = []
+    found: list[Cue] = []
     place = 0
     for span in timeline.spans:
         start, slot, end, marks = span.start_whole, span.slot_whole, span.end_whole, span.marks

@@ -28,7 +28,7 @@ from backing.timeline import Bar, Timeline
 #: General MIDI programs, counted from 0.
 PROGRAMS = {"steel": 25, "nylon": 24, "clean": 27}
 
-_Cues: TypeAlias = "list[Cue[Stroke]]"
+_Cues: TypeAlias = "list[Cue]"
 
 
 def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:

@@ -24,7 +24,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from random import Random
@@ -66,8 +65,7 @@ def humanized(score: Score, percent: int, seed: int = 0) -> Score:
         shifts[0] = max(0.0, shifts[0])  # nothing starts before the file does
         touch = [share * loudest for share in drift(f"{seed}/{track.part}/touch", turns)]
         moved = _mover(shifts, score.end_whole)
-        return replace(
-            track,
+        return track._replace(
             notes=_notes(track.notes, moved, touch),
             bends=tuple(bend._replace(start_whole=moved(bend.start_whole)) for bend in track.bends),
             changes=tuple(
@@ -75,7 +73,7 @@ def humanized(score: Score, percent: int, seed: int = 0) -> Score:
             ),
         )
 
-    return replace(score, tracks=tuple(map(played, score.tracks)))
+    return score._replace(tracks=tuple(map(played, score.tracks)))
 
 
 def drift(seed: str, turns: int) -> list[float]:
@@ -128,10 +126,11 @@ def _mover(shifts: Sequence[float], end_whole: Fraction) -> Callable[[Fraction],
     known: dict[int, Fraction] = {}
 
     def moved(place: Fraction) -> Fraction:
-        unit = _unit(place)
-        if unit not in known:
-            known[unit] = Fraction(min(last, unit + round(_between(shifts, unit))), GRID)
-        return known[unit]
+        unit = place.numerator * GRID // place.denominator
+        found = known.get(unit)
+        if found is None:
+            found = known[unit] = Fraction(min(last, unit + round(_between(shifts, unit))), GRID)
+        return found
 
     return moved
 
@@ -141,7 +140,9 @@ def _notes(
 ) -> tuple[Note, ...]:
     played = []
     for start_whole, end_whole, pitch, velocity, string, bends in notes:
-        velocity += round(_between(touch, _unit(start_whole)))
+        unit = start_whole.numerator * GRID // start_whole.denominator
+        turn, past = divmod(unit, TURN)
+        velocity += round(touch[turn] + (touch[turn + 1] - touch[turn]) * past / TURN)
         if not 1 <= velocity <= 127:
             velocity = 1 if velocity < 1 else 127
         played.append(Note(moved(start_whole), moved(end_whole), pitch, velocity, string, bends))
@@ -149,8 +150,7 @@ def _notes(
 
 
 def _unit(place: Fraction) -> int:
-    numerator, denominator = place.as_integer_ratio()
-    return numerator * GRID // denominator
+    return place.numerator * GRID // place.denominator
 
 
 def _between(line: Sequence[float], unit: int) -> float:

@@ -22,8 +22,6 @@ from backing.score import Note
 from backing.theory.chords import Chord
 from backing.timeline import Bar, Timeline
 
-#: General MIDI programs, counted from 0: drawbar organ, strings, grand piano.
-PROGRAMS = {"organ": 16, "strings": 48, "piano": 0}
 DEFAULT_SOUND = "organ"
 DYING_AWAY = {"piano"}
 

@@ -31,7 +31,7 @@ from typing import NamedTuple
 from backing.form.model import Form
 from backing.form.tab import Riff, TabNote, notes
 from backing.players.cues import Cue, SettingsOf
-from backing.players.strings import GRID, BendsOf, Gesture, Shape, Strings, Stroke
+from backing.players.strings import GRID, BendsOf, Gesture, Shape, Strings
 from backing.score import Bend
 from backing.timeline import Pass, Timeline
 
@@ -76,9 +76,9 @@ class Tabbed(NamedTuple):
         strings.strike_in_riff(index, at, pitch, velocity, until, gesture)
 
 
-def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue[Stroke]]:
+def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue]:
     """A riff's notes in every pass that plays one; each such pass begins with a rest."""
-    found: list[Cue[Stroke]] = []
+    found: list[Cue] = []
     form = timeline.form
     for _, bars_of_pass in groupby(timeline.bars, key=lambda bar: id(bar.playing)):
         bars = list(bars_of_pass)

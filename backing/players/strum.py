@@ -79,7 +79,7 @@ class Stroke(NamedTuple):
         damped = min(DAMPED_MS * units_a_second // 1000, half)
         fade = FADE[move]
         for (index, pitch), offset in zip(played, _offsets(between, len(played)), strict=True):
-            start = at + offset
+            start = at + offset if offset else at
             strings.strike(index, start, pitch, velocity)
             velocity -= fade
             if move == "x":

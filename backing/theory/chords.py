@@ -17,7 +17,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import lru_cache
 from itertools import product
 
@@ -281,6 +280,8 @@ def _quality_advice(text: str, start: int, end: int) -> str:
     changed = [name + change for name in ("", "m", "7", "m7", "maj7", "9") for change in CHANGES]
     known = [name for name in (*_TONES, *changed) if name and name not in INSTEAD]
     lower = quality.lower()
+    from difflib import get_close_matches
+
     near = [lower] if lower in known else get_close_matches(quality, known, 1)
     if near:
         return f"{text} is no chord symbol from {rest!r} on; did you mean {root}{near[0]}?"

@@ -6,8 +6,6 @@ Percussion sounds on channel 10 by note number, 35-81; programs are counted from
 
 from __future__ import annotations
 
-from difflib import get_close_matches
-
 PERCUSSION = {
     35: "Acoustic Bass Drum",
     36: "Bass Drum 1",
@@ -94,6 +92,8 @@ def percussion_number(name: str) -> int:
     """
     number = _NUMBERS.get(_plain(name))
     if number is None:
+        from difflib import get_close_matches
+
         near = get_close_matches(name.lower(), [*KIT_NAMES, *map(str.lower, PERCUSSION.values())])
         advice = f"did you mean {' or '.join(near)}?" if near else "write one such as kick or snare"
         raise ValueError(f"{name!r} is no percussion of General MIDI; {advice}")

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from math import floor, inf
@@ -59,8 +58,7 @@ class Row(NamedTuple):
     measured_seconds: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Report:
+class Report(NamedTuple):
     """All that was found about a file. `left_out` says which reader wasn't asked, and why."""
 
     title: str
@@ -111,7 +109,7 @@ def verify_bytes(form: Form, data: bytes, count_in: bool = True, quick: bool = F
         return compare(expected, [account])
     if (account.last_tick or 0) >= PRETTY_MIDI_MOST_TICKS:
         why = f"pretty_midi reads files of fewer than {PRETTY_MIDI_MOST_TICKS:,} ticks"
-        return replace(compare(expected, [account]), left_out=why)
+        return compare(expected, [account])._replace(left_out=why)
     return compare(expected, [account, by_pretty_midi(data)])
 
 

@@ -6,8 +6,8 @@ Times are exact seconds from the start of the file (count-in included), as Fract
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from backing.form.model import Cell, Entry, Form, Section, Settings, Tempo, WrittenBar
@@ -64,8 +64,7 @@ class ExpectedTempo(NamedTuple):
     quarter_bpm: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
+class Expected(NamedTuple):
     """All that a file is held against. `seconds` is the form alone; `end_s` the file's end."""
 
     title: str
@@ -171,8 +170,9 @@ class _Sum:
     def _beat(self, beat: Fraction, bpm: Fraction) -> None:
         if not self.tempos or self.tempos[-1].quarter_bpm != bpm:
             self.tempos.append(ExpectedTempo(self.at_s, self.at_quarters, bpm))
-        self.at_quarters += beat * 4
-        self.at_s += beat * 240 / bpm
+        quarters, seconds = _lasts(beat, bpm)
+        self.at_quarters += quarters
+        self.at_s += seconds
 
     def _chord(
         self,
@@ -209,6 +209,12 @@ class _Sum:
         """The time of a place already passed."""
         tempo = next(t for t in reversed(self.tempos) if t.start_quarters <= quarters)
         return tempo.start_s + (quarters - tempo.start_quarters) * 60 / tempo.quarter_bpm
+
+
+@lru_cache(maxsize=4096)
+def _lasts(beat: Fraction, bpm: Fraction) -> tuple[Fraction, Fraction]:
+    """A beat's quarters, and its seconds at so many quarters a minute."""
+    return beat * 4, beat * 240 / bpm
 
 
 class _Plan(NamedTuple):

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backing.form.parts import BASS_LINES, BEATS, CLICK_SOUNDS, GUITAR_SOUNDS, LEVELS, PAD_SOUNDS
-from backing.players import PARTS, bass, beats, click, guitar, pad, play
+from backing.players import PARTS, bass, beats, click, guitar, mix, pad, play
 from backing.players.cues import settings_of
 from backing.theory.rhythm import parse_meter
 
@@ -77,7 +77,7 @@ def test_the_players_know_every_word_that_a_form_may_say():
     assert set(bass.LINES) == set(BASS_LINES)
     assert set(beats.NAMES) == set(BEATS)
     assert set(beats.LOUDNESS) == set(LEVELS)
-    assert set(pad.PROGRAMS) == set(PAD_SOUNDS)
+    assert set(mix.PAD_PROGRAMS) == set(PAD_SOUNDS)
     assert set(guitar.PROGRAMS) == set(GUITAR_SOUNDS)
     assert {click.DEFAULT_SOUND, bass.DEFAULT_LINE} <= {*CLICK_SOUNDS, *BASS_LINES}
     assert {beats.DEFAULT_LEVEL, pad.DEFAULT_SOUND} <= {*LEVELS, *PAD_SOUNDS}
