@@ -16,7 +16,8 @@ from typing import Any, NamedTuple, TypeVar
 
 from backing.errors import Problem
 from backing.form.digits import decimal_between, whole_between
-from backing.form.tree import Node, Source
+from backing.form.source import Source
+from backing.form.tree import Node
 
 MAX_PROBLEMS = 50
 NEVER: Mapping[str, object] = MappingProxyType({"not": MappingProxyType({})})

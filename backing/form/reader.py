@@ -29,7 +29,8 @@ from backing.form.model import (
 )
 from backing.form.parts import PICKS
 from backing.form.passes import first_meter
-from backing.form.tree import MAX_BYTES, Node, compose, read_source
+from backing.form.source import MAX_BYTES, read_source
+from backing.form.tree import Node, compose
 from backing.theory.fretboard import STANDARD_TUNING
 from backing.theory.rhythm import COMMON_TIME, Meter
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from backing.errors import FormError
-from backing.form.tree import Source
+from backing.form.source import Source
 
 _COLON = re.compile(r":(?=\s|$)")
 _MARKS = {"%", "@", "`", "|", ">", "*", "&", "!", "?", "-", ","}

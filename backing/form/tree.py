@@ -11,40 +11,15 @@ import re
 from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 
-from backing.errors import FormError, Problem
+from backing.form.source import FORBIDDEN, Source, invisible
 
-MAX_BYTES = 1 << 20
 MAX_SIZE = 30_000
 MAX_DEPTH = 24
 
-# Controls, line ends that editors don't agree on, half characters, byte order marks.
-_FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufeff\ufffe\uffff]")
 _PROPERTIES = re.compile(r"(?:[&!]\S*\s+)*")
 _ESCAPE = re.compile(r"\\(?:x([0-9A-Fa-f]{2})|u([0-9A-Fa-f]{4})|U([0-9A-Fa-f]{8})|(.))", re.DOTALL)
-
-
-class Source(NamedTuple):
-    """A form's text with line feeds only, and the name to call it by."""
-
-    name: str
-    text: str
-
-    @property
-    def lines(self) -> list[str]:
-        """The text's lines, without their ends."""
-        return self.text.split("\n")
-
-    def place(self, index: int) -> tuple[int, int]:
-        """Line and column, from 1, of a character."""
-        index = max(0, min(index, len(self.text)))
-        start = self.text.rfind("\n", 0, index) + 1
-        return self.text.count("\n", 0, index) + 1, index - start + 1
-
-    def error(self, index: int, message: str, mend: str = "") -> FormError:
-        """A single problem at a character."""
-        return FormError(self.name, [Problem(*self.place(index), message, mend)], self.lines)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,51 +75,6 @@ def _unescaped(escape: re.Match[str]) -> str:
     else:
         char = escape[4] if escape[4] in '"\\/' else " "
     return char.ljust(len(escape[0]))
-
-
-def read_source(data: bytes, name: str) -> Source:
-    """Decode a form's bytes.
-
-    Raises:
-        FormError: more than 1 MiB, not UTF-8, or a character that no form needs.
-    """
-    if len(data) > MAX_BYTES:
-        what = "this file is larger than 1 MiB, which no song's form is."
-        raise FormError(name, [Problem(1, 1, what, "Give the file of one song's form.")])
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        good = _line_feeds(error.object[: error.start].decode("utf-8"))
-        source = Source(name, good + "\N{REPLACEMENT CHARACTER}")
-        mend = "Save the file as UTF-8."
-        raise source.error(len(good), "this file is not UTF-8 text.", mend) from None
-    source = Source(name, _composed(_line_feeds(text)))
-    if found := _FORBIDDEN.search(source.text):
-        raise source.error(found.start(), *_invisible(found[0]))
-    return source
-
-
-def _composed(text: str) -> str:
-    """A text in which a letter with its accent is one character, however it was typed.
-
-    Names that look the same are then the same, and columns count what is seen.
-    """
-    if text.isascii():
-        return text
-    from unicodedata import normalize
-
-    return normalize("NFC", text)
-
-
-def _line_feeds(text: str) -> str:
-    return text.replace("\r\n", "\n").replace("\r", "\n")
-
-
-def _invisible(char: str) -> tuple[str, str]:
-    return (
-        f"an invisible control character (U+{ord(char):04X}) can't stand in a form.",
-        "Delete it.",
-    )
 
 
 def compose(source: Source) -> Node | None:
@@ -210,8 +140,8 @@ class _Composer:
 
     def _scalar(self, event: Any) -> Node:
         at, text = event.start_mark.index, event.value
-        if found := _FORBIDDEN.search(text):
-            raise self.source.error(at, *_invisible(found[0]))
+        if found := FORBIDDEN.search(text):
+            raise self.source.error(at, *invisible(found[0]))
         block, size = event.style in ("|", ">"), 1 + len(text) // 64
         return Node("text", at, event.end_mark.index, text, block, size=size)
 

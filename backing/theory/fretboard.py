@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from backing.theory.chords import Chord
 from backing.theory.pitch import note_number
 
 STANDARD_TUNING = (40, 45, 50, 55, 59, 64)
@@ -89,13 +88,3 @@ def parse_tuning(text: str) -> tuple[int, ...]:
     if notes[0] > notes[-1]:
         raise ValueError(f"{text!r} starts with the high string; write the low string first")
     return notes
-
-
-def fingering_for(chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING) -> Fingering:
-    """The first choice for any chord in any tuning: `fingerings.best` with no shape before it.
-
-    `tuning` is six note numbers.
-    """
-    from backing.theory.fingerings import best  # it stands on this module
-
-    return best(chord, tuning)

@@ -7,7 +7,8 @@ from form.songs import LEAST, spoiled
 
 from backing.errors import FormError
 from backing.form.reader import read_form_bytes, read_form_text
-from backing.form.tree import Node, Source, compose, read_source
+from backing.form.source import Source, read_source
+from backing.form.tree import Node, compose
 
 
 def tree(text: str) -> Node:
