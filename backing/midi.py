@@ -14,7 +14,7 @@ its status byte. Channels count from 0, so General MIDI's channel 10 is 9 here.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from typing import TypeAlias
@@ -39,6 +39,7 @@ _SET_RANGE = tuple(registered(0, BEND_RANGE, 0))  # parameter 0: the bend range,
 _MIDI_CLOCKS_PER_WHOLE = 96
 
 Event: TypeAlias = "tuple[int, bytes]"
+At: TypeAlias = "Callable[[Fraction], int]"
 
 
 def to_bytes(score: Score) -> bytes:
@@ -48,22 +49,29 @@ def to_bytes(score: Score) -> bytes:
     can hold: a note or event outside the song, a value outside its range.
     """
     end = ticks(score.end_whole)
-    channels = _channels(score.tracks)
-    sounding = _sounding(score.tracks, channels, end)
-    tuning = tuned(score.pitch_hz)
     chunks = [
         track_chunk(_conductor(score), end),
         track_chunk(_chord_names(score), end),
-        *(
-            track_chunk(
-                _setup(track, channel, tuning)
-                + _with_wheel(notes + _changes(track, channel, end), track, channel, end),
-                end,
-            )
-            for track, channel, notes in zip(score.tracks, channels, sounding, strict=True)
-        ),
+        *(track_chunk(events, end) for events in part_events(score, ticks)),
     ]
     return header_chunk(len(chunks), TICKS_PER_QUARTER) + b"".join(chunks)
+
+
+def part_events(score: Score, at: At) -> list[list[Event]]:
+    """Each track's messages in order, with the track's name as a meta message at 0.
+
+    `at` rounds a position in whole notes to a whole number: to a tick, or to a sample.
+    Raises as `to_bytes` does.
+    """
+    end = at(score.end_whole)
+    channels = _channels(score.tracks)
+    sounding = _sounding(score.tracks, channels, end, at)
+    tuning = tuned(score.pitch_hz)
+    return [
+        _setup(track, channel, tuning)
+        + _with_wheel(notes + _changes(track, channel, end, at), track, channel, end, at)
+        for track, channel, notes in zip(score.tracks, channels, sounding, strict=True)
+    ]
 
 
 def ticks(whole: Fraction) -> int:
@@ -226,10 +234,10 @@ def _control(track: Track, channel: int, what: str, value: int) -> bytes:
     return bytes((0xB0 | channel, VOLUME if what == "volume" else PAN, number))
 
 
-def _changes(track: Track, channel: int, end: int) -> list[Event]:
+def _changes(track: Track, channel: int, end: int, at: At) -> list[Event]:
     """A track's later programs, volumes and pans: one of each a tick, the one said last."""
     placed = {
-        (ticks(start_whole), what): _control(track, channel, what, value)
+        (at(start_whole), what): _control(track, channel, what, value)
         for start_whole, what, value in track.changes
     }
     if not all(0 <= tick <= end for tick, _ in placed):
@@ -237,20 +245,22 @@ def _changes(track: Track, channel: int, end: int) -> list[Event]:
     return [(tick, message) for (tick, _), message in placed.items()]
 
 
-def _with_wheel(notes: list[Event], track: Track, channel: int, end: int) -> list[Event]:
+def _with_wheel(
+    notes: list[Event], track: Track, channel: int, end: int, at: At
+) -> list[Event]:
     """Note events and changes with a track's bends among them, in order at each tick."""
     if not track.bends:
         return sorted(notes, key=_in_order) if track.changes else notes
     placed = {0: _WHEEL_AT_REST}  # one value a tick, the one said last
     for start_whole, semitones in track.bends:
-        placed[ticks(start_whole)] = _wheel(semitones)
+        placed[at(start_whole)] = _wheel(semitones)
     if min(placed) < 0 or max(placed) > end:
         raise BackingError(f"{track.name}: a bend lies outside the song")
     if placed[max(placed)] != _WHEEL_AT_REST:
         placed[end] = _WHEEL_AT_REST
     wheel = [
-        (at, bytes((0xE0 | channel, value & 0x7F, value >> 7)))
-        for at, value in sorted(placed.items())
+        (tick, bytes((0xE0 | channel, value & 0x7F, value >> 7)))
+        for tick, value in sorted(placed.items())
     ]
     return sorted(notes + wheel, key=_in_order)
 
@@ -265,13 +275,15 @@ def _wheel(semitones: Fraction) -> int:
     return min(_WHEEL_AT_REST + steps, 0x3FFF)
 
 
-def _sounding(tracks: Sequence[Track], channels: Sequence[int], end: int) -> list[list[Event]]:
+def _sounding(
+    tracks: Sequence[Track], channels: Sequence[int], end: int, at: At
+) -> list[list[Event]]:
     """Each track's note events in order, with never two notes of a pitch at once on a channel."""
     events: list[list[Event]] = [[] for _ in tracks]
     for channel in dict.fromkeys(channels):
         note_on, note_off = 0x90 | channel, 0x80 | channel
         indices = [index for index, each in enumerate(channels) if each == channel]
-        strikes = [strike for index in indices for strike in _strikes(tracks[index], index, end)]
+        strikes = [strike for index in indices for strike in _strikes(tracks[index], index, end, at)]
         for pitch, on, index, off, velocity in _restruck(strikes):
             events[index].append((on, bytes((note_on, pitch, velocity))))
             events[index].append((off, bytes((note_off, pitch, 64))))
@@ -283,12 +295,12 @@ def _sounding(tracks: Sequence[Track], channels: Sequence[int], end: int) -> lis
 _Strike: TypeAlias = "tuple[int, int, int, int, int]"
 
 
-def _strikes(track: Track, index: int, end: int) -> list[_Strike]:
+def _strikes(track: Track, index: int, end: int, at: At) -> list[_Strike]:
     """Notes as (pitch, tick on, index of the track, tick off, velocity), each a tick or longer."""
     strikes = []
     for note in track.notes:
         start_whole, end_whole, pitch, velocity, *_ = note
-        on, off = ticks(start_whole), ticks(end_whole)
+        on, off = at(start_whole), at(end_whole)
         if on == off:
             off += 1
         if not (0 <= on < off <= end and 0 <= pitch <= 127 and 1 <= velocity <= 127):
@@ -302,7 +314,8 @@ def _restruck(strikes: list[_Strike]) -> list[_Strike]:
 
     A restrike ends the note before it and lasts until the later of both ends; two on one
     tick are one, as loud as the louder. Tracks of a shared channel are read in either
-    order at a tick, so across tracks a note ends a tick before the next one's start.
+    order at a tick, so across tracks a note ends a tick before the next one's start; where
+    that leaves it no length, the two are one in the track that comes first.
     """
     done: list[_Strike] = []
     for strike in sorted(strikes):
@@ -311,7 +324,9 @@ def _restruck(strikes: list[_Strike]) -> list[_Strike]:
             _, earlier_on, earlier_index, earlier_off, earlier_velocity = done[-1]
             cut = on if index == earlier_index else on - 1
             if cut <= earlier_on:
-                on, index, velocity = earlier_on, earlier_index, max(velocity, earlier_velocity)
+                # The track further up keeps the note at its own tick: the click stays exact.
+                index, on = min((earlier_index, earlier_on), (index, on))
+                velocity = max(velocity, earlier_velocity)
                 off = max(off, earlier_off)
                 done.pop()
             elif cut < earlier_off:

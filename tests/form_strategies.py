@@ -1,0 +1,248 @@
+"""Whole valid forms, drawn at random over all of the language and typed as a writer might.
+
+A song is drawn as plain text, lists and mappings, as YAML holds it, then typed in a
+mixture of YAML's manners. Nothing here makes a Form, so nothing here can lean on the reader.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from math import gcd
+from random import Random
+from typing import Any, NamedTuple
+
+from hypothesis import strategies as st
+from part_strategies import SHAPES, TABLES, Said, one, settings_of, some, words
+from yaml_manners import typed
+
+from backing.theory.rhythm import Meter, parse_meter
+
+# fmt: off
+COMMON = ("4/4", "3/4", "6/8", "2/4")
+METERS = (*COMMON, "2/2", "12/8", "9/8", "3/8", "4/8", "5/4 (3+2)", "5/4", "5/8", "5/8 (2+3)",
+          "7/8", "7/8 (3+2+2)", "8/8 (3+3+2)", "10/8 (3+3+2+2)", "11/16 (3+3+3+2)", "6/16", "3/2",
+          "1/4", "2/1", "16/16 (4+4+4+4)")
+NOTES = ("C", "D", "E", "F", "G", "A", "B", "F#", "Bb", "Eb", "C#", "Ab", "Db", "G#", "Cb", "E#",
+         "A♭")
+QUALITIES = ("", "", "", "", "m", "7", "m7", "maj7", "sus4", "sus2", "6", "m6", "9", "m9", "add9",
+             "dim", "dim7", "m7b5", "ø", "aug", "mMaj7", "5", "7sus4", "7(b9)", "7#9", "13", "6/9",
+             "°", "Δ", "7(#11)", "m11", "maj9", "(b5)")
+MARKS = ("", "", "", "", "", "(push)", "(stop)", "(ring)", "(push)(ring)", "(push stop)")
+NAMES = ("verse", "chorus", "Куплет", "サビ", "bridge (short)", "bars", "A", "coda: last", "no",
+         "007", "half x bars", "ß", "#1", "[in]", "it's", "- so")
+KEYS = ("A", "Am", "C", "F#m", "Bb minor", "Eb", "C# major", "Cb", "Abm", "G", "D minor", "F♯m")
+TUNINGS = ("D2 A2 D3 G3 B3 E4", "Eb2 Ab2 Db3 Gb3 Bb3 Eb4", "D2 G2 D3 G3 B3 D4", "E2 A2 D3 G3 B3 E4",
+           "C2 G2 C3 G3 C4 E4", "D2 A2 D3 F#3 A3 D4")
+# fmt: on
+
+
+@st.composite
+def forms(draw: st.DrawFn) -> str:
+    """A form's YAML: it must be read."""
+    song = draw(_songs())
+    manner = Random(draw(st.integers(0, 999)))
+    text = typed(song, manner) + "\n"
+    ends, mark = manner.choice(("\n", "\n", "\r\n", "\r")), manner.choice(("", "", "\ufeff"))
+    return mark + text.replace("\n", ends)
+
+
+class _Sketch(NamedTuple):
+    """A section with what its entries and tempos must know; `steady` has one bar length."""
+
+    name: str
+    said: Said
+    meter: Meter
+    steady: bool
+    bodies: dict[int, int]
+    endings: tuple[int, ...]
+
+    def full(self, ending: int, passes: int) -> int:
+        """The bars that every one of so many passes has."""
+        bodies = [bars for number, bars in self.bodies.items() if number <= passes]
+        return min(bodies) + (self.endings[ending - 1] if self.endings else 0)
+
+
+@st.composite
+def _songs(draw: st.DrawFn) -> Said:
+    song: Said = {"title": draw(words(60)), "tempo": ""}
+    meter = draw(one(*COMMON) | one(*METERS))
+    if meter != "4/4" or draw(st.booleans()):
+        song["meter"] = meter
+    song["tempo"] = draw(_tempo(parse_meter(meter)))
+    optional: dict[str, st.SearchStrategy[Any]] = {
+        "by": words(60),
+        "key": one(*KEYS),
+        "capo": st.integers(0, 11).map(str),
+        "count-in": one("0", "1", "2", "4"),
+        "pitch": one("442", "432.5", "415.304697"),
+        "tuning": one(*TUNINGS),
+        "human": one("0", "40", "100"),
+    }
+    song |= draw(some(optional))
+    for table, strategy in TABLES.items():
+        names = draw(st.lists(one("easy", "rolling", "три", "off"), unique=True, max_size=2))
+        if names:
+            song[table] = {name: draw(strategy) for name in names}
+    if draw(one("", "", "shapes")):
+        song["shapes"] = draw(st.dictionaries(one("A", "F#m7", "C/G"), SHAPES, min_size=1))
+    song |= draw(settings_of("song", song))
+    sections = [
+        draw(_section(song, name, parse_meter(meter)))
+        for name in draw(st.lists(one(*NAMES), unique=True, min_size=1, max_size=3))
+    ]
+    song["sections"] = {section.name: section.said for section in sections}
+    song["form"] = [
+        draw(_entry(song, draw(st.sampled_from(sections)))) for _ in range(draw(st.integers(1, 4)))
+    ]
+    _add_tempos(draw, song, sections)
+    if draw(one("", "", "pickup")):
+        own = parse_meter(draw(one(*COMMON)))
+        song["pickup"] = f"| {own} {draw(_slots(own, first=True))} |"
+    keys = draw(st.permutations(list(song))) if draw(st.booleans()) else list(song)
+    return {key: song[key] for key in keys}
+
+
+@st.composite
+def _section(draw: st.DrawFn, song: Said, name: str, outer: Meter) -> _Sketch:
+    said: Said = {}
+    meter = outer
+    if draw(one("", "", "meter")):
+        said["meter"] = draw(one(*METERS))
+        meter = parse_meter(said["meter"])
+    steady = draw(st.booleans())
+    bar = meter.bar_whole if steady else None
+    said["bars"], count, last = draw(_bars(meter, None, steady))
+    bodies, endings = {0: count}, []
+    if draw(one("", "endings")):
+        said["endings"] = {}
+        number = 1
+        for _ in range(draw(st.integers(1, 2))):
+            upto = number + draw(one("", "", "-")).count("-")
+            text, count, _ = draw(_bars(last, last.bar_whole, steady, most=2))
+            said["endings"][f"{number}-{upto}" if upto > number else f"{number}"] = text
+            endings += [count] * (upto + 1 - number)
+            number = upto + 1
+    if draw(st.booleans()):
+        said["times"] = str(draw(st.integers(1, 2)))
+    said |= draw(settings_of("section", song, bar))
+    if draw(one("", "", "on-pass")):
+        said["on-pass"] = {}
+        for passes in draw(st.lists(one("1", "2", "3-4"), unique=True, min_size=1, max_size=2)):
+            varied = draw(settings_of("pass", song, bar))
+            if draw(st.booleans()):
+                varied["bars"], count, end = draw(_bars(meter, None, steady))
+                if end != last:  # endings go on from here as they do from the usual bars
+                    varied["bars"], count = f"{varied['bars']}\n{last} A", count + 1
+                bodies |= dict.fromkeys(map(int, passes.split("-")), count)
+            said["on-pass"][passes] = varied
+    return _Sketch(name, said, meter, steady, bodies, tuple(endings))
+
+
+@st.composite
+def _entry(draw: st.DrawFn, song: Said, section: _Sketch) -> str | Said:
+    own, highest = int(section.said.get("times", "1")), len(section.endings)
+    times, said = draw(st.integers(1, 2)), {}
+    kind = draw(one("whole", "whole", "cut"))
+    if kind == "cut":
+        full = section.full(1, times)
+        first = draw(st.integers(1, full))
+        last = draw(st.integers(first, full))
+        said["bars"] = f"{first}-{last}" if last > first else f"{first}"
+    elif highest:
+        if draw(st.booleans()):
+            said["ending"] = str(draw(st.integers(1, highest)))
+        else:
+            times = highest // gcd(highest, own)
+    bar = section.meter.bar_whole if section.steady else None
+    said |= draw(settings_of("entry", song, bar))
+    said |= draw(some({"label": words(60), "transpose": _transposes(section.steady)}))
+    if set(said) <= {"bars"} and draw(st.booleans()):
+        bars = f" bars {said['bars']}" if said else ""
+        return f"{section.name}{bars}{f' x{times}' if times > 1 else ''}"
+    return {"section": section.name, **({"times": str(times)} if times > 1 else {}), **said}
+
+
+def _transposes(steady: bool) -> st.SearchStrategy[str]:
+    # A riff stands only in a steady section, and can't be moved below the open strings.
+    return st.integers(0 if steady else -11, 11).map("{:+d}".format)
+
+
+def _add_tempos(draw: st.DrawFn, song: Said, sections: list[_Sketch]) -> None:
+    """Tempos and ramps for sections, entries and passes; ramps fit every pass."""
+    for section in sections:
+        entries = [e for e in song["form"] if isinstance(e, dict) and e["section"] == section.name]
+        shortest = min(section.bodies.values())
+        for entry in song["form"]:
+            text = entry if isinstance(entry, str) else f"bars {entry.get('bars', '1-99')}"
+            if cut := re.search(r"bars (\d+)(?:-(\d+))?( x\d+)?$", text):
+                shortest = min(shortest, int(cut[2] or cut[1]) - int(cut[1]) + 1)
+        places = [section.said, *entries, *section.said.get("on-pass", {}).values()]
+        for place in places:
+            if draw(one("", "", "", "tempo")):
+                place["tempo"] = draw(_tempo(section.meter, min(shortest, 64)))
+
+
+@st.composite
+def _tempo(draw: st.DrawFn, meter: Meter, bars: int = 0) -> str | Said:
+    """A tempo; with `bars` it may change over as many."""
+    bpm = draw(st.integers(20, 250).map(str) | one("66.5", "119.999", "20.000001"))
+    ramp = {"to": draw(st.integers(20, 250).map(str)), "over": str(draw(st.integers(1, bars or 1)))}
+    if draw(st.booleans()):
+        ramp["from"] = draw(one("first", "last"))
+    kind = draw(one("bare", "beat", "ramp", "both")) if bars else draw(one("bare", "beat"))
+    if kind == "ramp":
+        return ramp
+    if kind == "bare" and meter.even:
+        return bpm
+    full = {"bpm": bpm, "beat": draw(one("1/4", "1/8", "3/8", "1/2", "1/16", "3/16", "1/4t"))}
+    return full | ramp if kind == "both" else full
+
+
+@st.composite
+def _bars(
+    draw: st.DrawFn, meter: Meter, before: Fraction | None, steady: bool, most: int = 4
+) -> tuple[str, int, Meter]:
+    """Rows of bars, their number and the meter at their end; `before` is the last bar's length."""
+    rows, count = [], 0
+    for _ in range(draw(st.integers(1, 2))):
+        row = []
+        for _ in range(draw(st.integers(1, most))):
+            head = ""
+            if not steady and draw(one("", "", "", "", "", "meter")):
+                head = draw(one(*METERS))
+                meter = parse_meter(head)
+            again = before == meter.bar_whole and draw(one("", "", "", "%"))
+            row.append(f"{head} {again or draw(_slots(meter, first=before is None))}".strip())
+            before, count = meter.bar_whole, count + 1
+        rows.append(draw(one("| {} |", "{}", "| {}", "|{}|")).format(" | ".join(row)))
+    return "\n".join(rows), count, meter
+
+
+@st.composite
+def _slots(draw: st.DrawFn, meter: Meter, first: bool) -> str:
+    """One bar's slots; the very first is no slash."""
+    beats, units = len(meter.beats), meter.count
+    kind = draw(one("shared", "shared", "shared", "beats", "units", "alone"))
+    if kind == "alone":
+        return draw(_CELL) if first else "/"
+    if kind == "shared":
+        counts = [n for n in range(1, min(beats, 4) + 1) if beats % n == 0]
+        return " ".join(draw(_CELL) for _ in range(draw(st.sampled_from(counts))))
+    wide = beats if kind == "beats" else min(units, 16)
+    cells = [draw(_CELL) if draw(one("/", "/", "")) == "" else "/" for _ in range(wide)]
+    return " ".join([draw(_CELL), *cells[1:]] if first else cells)
+
+
+def _some_cells(number: int) -> tuple[str, ...]:
+    """Chords with and without a slash bass, some N.C., with and without marks: one draw each."""
+    any_of = Random(number).choice
+    bass = ("",) * 8 + tuple(f"/{note}" for note in NOTES[:6])
+    chord = (
+        "N.C." if any_of(range(12)) == 0 else any_of(NOTES) + any_of(QUALITIES) + any_of(bass)
+        for _ in range(number)
+    )
+    return "A", *(symbol + any_of(MARKS) for symbol in chord)
+
+
+_CELL = st.sampled_from(_some_cells(3000))

@@ -1,0 +1,218 @@
+"""Good forms spoiled at random, by bytes, by words and by structure, and how they are received.
+
+A mutant is known by its number: the same number is the same bytes while the forms stay.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+from copy import deepcopy
+from functools import cache
+from pathlib import Path
+from random import Random
+from typing import Any, NamedTuple
+
+from ruamel.yaml import YAML
+
+from backing.errors import FormError
+from backing.form import Form
+from backing.form.passes import bars_played
+from backing.form.reader import read_form_bytes
+from backing.verify import expect
+
+MOST_SECONDS = 2
+MOST_LETTERS = 50_000
+
+# fmt: off
+#: What a slip, a paste from elsewhere or a malicious hand may put into a form.
+WORDS = (
+    "", " ", "\n", "\t", "\r", "\r\n", "\0", "\ufeff", "\u200b", "\u202e", "\u2028", "\x85",
+    "\x1b[31m", ":", ": ", "-", "- ", "|", ">", "|-", "%", "@", "`", "&a", "*a", "&a *a", "!",
+    "!!python/object:os.system", "!!binary", "? ", "#", " # so", "{", "}", "[", "]", "{}", "[]",
+    "'", '"', "\\", "---", "...", "<<: *a", "~", "null", "true", "no", "off", "on", "1e308",
+    "-1e308", ".nan", "-.inf", "0x1F", "0o17", "1_000", "0", "00", "-1", "+5", "1.5",
+    "999999999", "x999999999", "x0", "x", "٣", "²", "½", "9" * 400, "1/0", "0/4", "4/0", "4/3",
+    "64/1", "1/16", "6/8", "7/8 (3+2+2)", "7/8 (3+2", "4/4(((((", "bars 0-0", "bars 9-1",
+    "bars 1-99999", "bars 1-2 x2", "A", "Am7", "H", "A(", "A(push", "(push)", "A(pusch)",
+    "A(push)(stop)(ring)", "N.C.", "NC", "/", "A/", "/A", "A//B", "A" * 100, "A-5", "C#b", "♯",
+    "Δ", "ø", "F#m7(b5)(b9)(#11)(b13)", "5h", "12\\", "e|--0-|", "e|99|", "D D U", "p i m",
+    "1 - b3", "x -", "D>>", "2 of 1", "1 of 999", "1/8t", "1/64t", "by-tempo", "5/1", "x02220",
+    "x-99-0-0-0-0", "E9 A9 D9 G9 B9 E9", "🎸", "静", "́", "a" * 3000, "%s{0}", "${HOME}",
+    "../../x", "title", "sections", "form", "bars", "endings", "on-pass", "parts", "tempo",
+    "verse", "ending", "times", "riff", "strum", "pick", "over",
+)
+# fmt: on
+
+
+class Reception(NamedTuple):
+    """How a mutant was received: what was wrong with that, if anything; the form, if it reads."""
+
+    fault: str
+    #: Processor time, which other work on the machine disturbs least.
+    seconds: float
+    form: Form | None
+    bars: int = 0
+
+
+def receive(data: bytes) -> Reception:
+    """Read a form and add it up as `check` does; a refusal is held against what is promised."""
+    start = time.process_time()
+    form, bars, fault = None, 0, ""
+    try:
+        form = read_form_bytes(data, "mutant.yaml")
+        bars = sum(bars_played(entry, form.sections[entry.section]) for entry in form.entries)
+        if len(expect(form).bars) != bars:
+            fault = f"{bars} bars are not what is expected"
+    except FormError as error:
+        fault = _misplaced(error)
+    except Exception as error:
+        fault = f"{type(error).__name__}: {error}"
+    return Reception(fault, time.process_time() - start, form, bars)
+
+
+def _misplaced(error: FormError) -> str:
+    """What is wrong with an error, which has places in the form, sentences, and an end."""
+    if not error.problems:
+        return "no problem is named"
+    for problem in error.problems:
+        lines = error.lines or [""]
+        if not 1 <= problem.line <= len(lines):
+            return f"line {problem.line} of {len(lines)}"
+        if not 1 <= problem.column <= len(lines[problem.line - 1]) + 1:
+            return f"column {problem.column} of line {problem.line}"
+        said = f"{problem.message} {problem.mend}".strip()
+        if not problem.message or (said[-1] not in ".?" and ": " not in said):
+            return f"no sentence: {said}"
+        if not all(char.isprintable() for char in said):
+            return f"what can't be printed: {said!r}"
+    if len(str(error)) > MOST_LETTERS:
+        return f"{len(str(error))} letters"
+    return ""
+
+
+def mutant(number: int) -> bytes:
+    """The mutant of a number."""
+    dice = Random(number)
+    spoil = dice.choice((_bytes, _words, _words, _lines, _structure, _structure))
+    return spoil(dice)
+
+
+@cache
+def sources() -> tuple[str, ...]:
+    """The forms that mutants are made of; the one with every key counts as much as all demos."""
+    here = Path(__file__).resolve().parent
+    demos = sorted((here.parent / "forms").glob("*.yaml"))
+    paths = [*demos, *[here / "data" / "every_key.yaml"] * len(demos)]
+    return tuple(path.read_text(encoding="utf-8") for path in paths)
+
+
+@cache
+def _tree(text: str) -> Any:
+    return YAML(typ="base", pure=True).load(text)
+
+
+def _bytes(dice: Random) -> bytes:
+    """Some bytes changed, taken out, put in, said twice, or the end cut off."""
+    data = bytearray(dice.choice(sources()).encode())
+    for _ in range(dice.choice((1, 1, 2, 3, 8))):
+        at, long = dice.randrange(len(data) or 1), dice.choice((1, 1, 2, 16, 200))
+        match dice.randrange(6):
+            case 0:
+                data[at : at + 1] = bytes([dice.randrange(256)])
+            case 1:
+                del data[at : at + long]
+            case 2:
+                data[at:at] = dice.randbytes(min(long, 16))
+            case 3:
+                data[at:at] = data[at : at + long] * dice.choice((1, 2, 50))
+            case 4:
+                data[at : at + 1] = bytes([data[at] ^ (1 << dice.randrange(8))]) if data else b""
+            case _:
+                if dice.random() < 0.2:
+                    del data[at:]
+    return bytes(data)
+
+
+def _words(dice: Random) -> bytes:
+    """Some words changed for others, taken out, put in or swapped."""
+    words = re.findall(r"\w+|\s+|[^\w\s]", dice.choice(sources()))
+    for _ in range(dice.choice((1, 1, 1, 2, 4))):
+        at, other = dice.randrange(len(words)), dice.randrange(len(words))
+        match dice.randrange(5):
+            case 0 | 1:
+                words[at] = dice.choice(WORDS)
+            case 2:
+                words.insert(at, dice.choice(WORDS))
+            case 3:
+                words[at], words[other] = words[other], words[at]
+            case _:
+                words[at] = ""
+    return "".join(words).encode("utf-8", "surrogatepass")
+
+
+def _lines(dice: Random) -> bytes:
+    """Some lines moved, said twice, taken from another form, or indented otherwise."""
+    lines = dice.choice(sources()).split("\n")
+    other = dice.choice(sources()).split("\n")
+    for _ in range(dice.choice((1, 1, 2, 3))):
+        at = dice.randrange(len(lines))
+        match dice.randrange(5):
+            case 0:
+                lines.insert(at, dice.choice(lines))
+            case 1:
+                lines[at] = dice.choice(other)
+            case 2:
+                lines[at] = dice.choice(("", " ", "  ", "\t", "    ")) + lines[at].lstrip()
+            case 3:
+                lines.insert(dice.randrange(len(lines)), lines.pop(at))
+            case _:
+                lines[at] = lines[at][: dice.randrange(len(lines[at]) + 1)]
+    return dice.choice(("\n", "\n", "\r\n", "\r")).join(lines).encode()
+
+
+def _structure(dice: Random) -> bytes:
+    """Some values or keys taken out, renamed, moved, nested or changed for another kind."""
+    tree = deepcopy(_tree(dice.choice(sources())))
+    for _ in range(dice.choice((1, 1, 2, 3))):
+        holders = _holders(tree)
+        holder, key = dice.choice(holders)
+        match dice.randrange(7):
+            case 0:
+                del holder[key]
+            case 1 if isinstance(holder, dict):
+                holder[dice.choice(WORDS)] = holder.pop(key)
+            case 2:
+                holder[key] = dice.choice(WORDS)
+            case 3:
+                other, its = dice.choice(holders)
+                holder[key] = deepcopy(other[its])
+            case 4:
+                holder[key] = {dice.choice(WORDS): holder[key]}
+            case 5:
+                holder[key] = [holder[key]] * dice.choice((1, 2, 30))
+            case _:
+                _put(holder, dice.choice(WORDS), deepcopy(dice.choice(holders)[0]))
+        if not _holders(tree):
+            break
+    text = json.dumps(tree, ensure_ascii=False, indent=dice.choice((None, 1)))
+    return text.encode("utf-8", "surrogatepass")
+
+
+def _holders(tree: Any) -> list[tuple[Any, Any]]:
+    """Every mapping or list with each of its keys or places."""
+    found = []
+    pairs = tree.items() if isinstance(tree, dict) else enumerate(tree)
+    for key, value in pairs:
+        found.append((tree, key))
+        if isinstance(value, dict | list):
+            found += _holders(value)
+    return found
+
+
+def _put(holder: Any, key: str, value: Any) -> None:
+    if isinstance(holder, dict):
+        holder[key] = value
+    else:
+        holder.append(value)

@@ -1,0 +1,173 @@
+"""Settings and parts of a form at random, as plain text, lists and mappings: all their keys."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from functools import cache
+from typing import Any
+
+from hypothesis import strategies as st
+
+from backing.form.parts import BASS_LINES, CLICK_SOUNDS, GUITAR_SOUNDS, LEVELS, PAD_SOUNDS
+
+Said = dict[str, Any]
+
+# fmt: off
+# Texts that YAML would take for something else, and letters of many scripts.
+TITLES = ("Lantern", "Тихая вода", "静かな川", "نهر هادئ", "Ærø: på ny", "\"Quoted\" & 'so'",
+          "# 9 | 10", "off", "1e3", "null", "- dash", "a\u0301ccent", "🎸 for two", "% off", "yes",
+          "{brace", "x2")
+STEPS = ("1/8", "1/8", "1/4", "1/16", "1/8t", "1/4t", "3/16", "1/16t", "1/2", "1/1")
+STROKES = ("D", "U", "x", "-", "D>", "U>", "x>")
+FINGERS = ("p", "p2", "i", "m", "a", "-", "(pa)", "(ima)", "(p2m)")
+DEGREES = ("1", "3", "b3", "5", "b7", "8", "-", "#4", "13", "b13")
+DRUMS = ("kick", "snare", "Closed Hi-Hat", "ride", "cowbell", "Low Floor Tom")
+BEATS = ("eighths", "shuffle", "half-time", "brushes", "train")
+TAB = ("0", "3", "7", "12", "10", "x", "5h7", "7p5", "5/9", "9\\5", "7b", "7b9", "5~", "3h5p3",
+       "9h10", "-", "-", "-", "--", "---")
+# fmt: on
+
+
+@cache
+def one(*choices: str) -> st.SearchStrategy[str]:
+    return st.sampled_from(choices)
+
+
+@cache
+def words(longest: int) -> st.SearchStrategy[str]:
+    drawn = st.text(st.characters(categories=("L", "N", "P", "S", "M")), min_size=1, max_size=12)
+    return st.sampled_from([title[:longest] for title in TITLES]) | drawn
+
+
+@st.composite
+def some(draw: st.DrawFn, table: dict[str, st.SearchStrategy[Any]], least: int = 0) -> Said:
+    """Some keys of a table with their values."""
+    keys = draw(st.lists(one(*table), unique=True, min_size=least, max_size=4))
+    return {key: draw(table[key]) for key in keys}
+
+
+_NOTHING: st.SearchStrategy[Said] = st.builds(dict)
+
+
+def settings_of(level: str, song: Said, bar: Fraction | None = None) -> st.SearchStrategy[Said]:
+    """What a song, section, pass or entry sets, but for meter and tempo.
+
+    Riffs are played only where `bar` says that the bars have that one length.
+    """
+    return _settings_of(level, tuple(song.get("strums", ())), tuple(song.get("picks", ())), bar)
+
+
+@cache
+def _settings_of(
+    level: str, strums: tuple[str, ...], picks: tuple[str, ...], bar: Fraction | None
+) -> st.SearchStrategy[Said]:
+    feel = st.fixed_dictionaries(
+        {"swing": one("2/1", "3/2", "1/1", "4/1", "by-tempo")},
+        optional={"on": one("1/8", "1/16")},
+    )
+    table: dict[str, st.SearchStrategy[Any]] = {
+        "feel": one("straight", "swing") | feel,
+        "dynamic": one("soft", "medium", "loud"),
+        "note": words(300),
+        "parts": _parts(strums, picks, bar),
+    }
+    if level in ("section", "entry"):
+        table["lift"] = one("on", "off")
+    if level != "entry":
+        table["words"] = words(60) | st.lists(words(60), min_size=1, max_size=3)
+        table["per-row"] = st.integers(1, 16).map(str)
+    return some(table, least=1 if level == "pass" else 0)
+
+
+@cache
+def _parts(
+    strums: tuple[str, ...], picks: tuple[str, ...], bar: Fraction | None
+) -> st.SearchStrategy[Said]:
+    """Parts by name; a riff only where the bars have one length, `bar`."""
+    guitar = st.one_of(
+        st.fixed_dictionaries({"strum": _named(strums) | _STRUMS}),
+        st.fixed_dictionaries({"pick": _named((*picks, "alternating", "arpeggio")) | _PICKS}),
+        _NOTHING,
+        _NOTHING if bar is None else st.fixed_dictionaries({"riff": riffs(bar)}),
+    )
+    sounds = {"sound": one(*GUITAR_SOUNDS)}
+    lines = st.dictionaries(one(*DRUMS), _play(("x", "-", "x>")), min_size=1, max_size=3)
+    beat = one(*BEATS) | st.fixed_dictionaries({"step": one(*STEPS), "play": lines})
+    bass = st.fixed_dictionaries({"step": one(*STEPS), "play": _play(DEGREES)})
+    click = {
+        "sound": one(*CLICK_SOUNDS),
+        "subdivide": one("1/8", "1/8t", "1/16"),
+        "accent": one("on", "off"),
+        "heard": one("2 of 4", "1 of 1", "1 of 3"),
+    }
+    drums = {"beat": beat, "fill": one("on", "off"), "level": one(*LEVELS)}
+    tables = {
+        "click": _part(click),
+        "bass": _part({"line": one(*BASS_LINES) | bass}),
+        "guitar": _part(sounds, guitar),
+        "lead": _part(sounds, guitar),
+        "drums": _part(drums),
+        "pad": _part({"sound": one(*PAD_SOUNDS)}),
+    }
+    return some(tables, least=1)
+
+
+@st.composite
+def _part(
+    draw: st.DrawFn,
+    table: dict[str, st.SearchStrategy[Any]],
+    more: st.SearchStrategy[Said] = _NOTHING,
+) -> str | Said:
+    if draw(st.integers(0, 4)) == 0:
+        return draw(one("on", "off"))
+    common = {"volume": st.integers(0, 127).map(str), "pan": st.integers(-64, 63).map(str)}
+    return draw(more) | draw(some({**table, **common}, least=1))
+
+
+def _named(names: tuple[str, ...]) -> st.SearchStrategy[str]:
+    return st.sampled_from(names) if names else st.nothing()
+
+
+def _play(tokens: tuple[str, ...]) -> st.SearchStrategy[str]:
+    bar = st.lists(one(*tokens), min_size=1, max_size=8).map(" ".join)
+    return st.lists(bar, min_size=1, max_size=2).map(" | ".join)
+
+
+@st.composite
+def riffs(draw: st.DrawFn, bar: Fraction) -> Said:
+    """One or two bars of tab, which may state steps of their own."""
+    steps = {"1/8": Fraction(1, 8), "1/16": Fraction(1, 16), "1/8t": Fraction(1, 12)}
+    fit = [name for name, step in steps.items() if not bar % step]
+    usual = draw(one(*fit))
+    bars = [draw(one("", "", *fit)) for _ in range(draw(st.integers(1, 2)))]
+    widths = [int(bar / steps[own or usual]) for own in bars]
+    rows = []
+    for index, name in enumerate(draw(one("eBGDAE", "EADGBE", "dAFDAD"))):
+        cells = draw(_tab_row(widths))
+        heads = [f"{own}: " if own and index == 0 else "" for own in bars]
+        rows.append(f"{name}|" + "|".join(map(str.__add__, heads, cells)) + "|")
+    return {"step": usual, "tab": "\n".join(rows) + "\n"}
+
+
+@st.composite
+def _tab_row(draw: st.DrawFn, widths: list[int]) -> list[str]:
+    """One string's cells; slurs and slides may cross a bar line, two digits and bends may not."""
+    total, row = sum(widths), ""
+    for token in draw(st.lists(one(*TAB), max_size=10)):
+        crosses = len(row) < widths[0] < len(row) + len(token)
+        whole = not re.fullmatch(r"\d([hp/\\]\d)+", token)
+        if crosses and whole:
+            row = row.ljust(widths[0], "-")
+        if len(row) + len(token) <= total:
+            row += f"{token}-"
+    row = row[:total].ljust(total, "-")
+    return [row[: widths[0]], *([row[widths[0] :]] if len(widths) > 1 else [])]
+
+
+_STRUMS = st.fixed_dictionaries({"step": one(*STEPS), "play": _play(STROKES)})
+_PICKS = st.fixed_dictionaries({"step": one(*STEPS), "play": _play(FINGERS)})
+TABLES = {"strums": _STRUMS, "picks": _PICKS, "riffs": riffs(Fraction(1))}
+SHAPES = one("x02220", "x-10-12-12-11-10", "022100") | st.fixed_dictionaries(
+    {"frets": one("x02220", "320003")}, optional={"fingers": one("x01230", "210003")}
+)
