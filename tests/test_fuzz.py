@@ -116,7 +116,6 @@ def test_reception_sees_what_is_wrong_with_a_refusal(monkeypatch: pytest.MonkeyP
         FormError("a", [Problem(2, 1, "this is wrong.")], lines),
         FormError("a", [Problem(1, 4, "this is wrong.")], lines),
         FormError("a", [Problem(1, 1, "no stop")], lines),
-        FormError("a", [Problem(1, 1, "a \x1b stands here.")], lines),
         FormError("a", [Problem(1, 1, "long " * 20_000 + ".")], lines),
         RecursionError("deep"),
     ]
@@ -127,3 +126,9 @@ def test_reception_sees_what_is_wrong_with_a_refusal(monkeypatch: pytest.MonkeyP
 
         monkeypatch.setattr("mutations.read_form_bytes", refuse)
         assert receive(b"").fault
+
+
+def test_an_error_never_moves_the_cursor() -> None:
+    error = FormError("a\x1b", [Problem(1, 1, "a \x1b stands here.", "Take \u202e out.")], ["\x1b"])
+    assert all(line.isprintable() for line in str(error).split("\n"))
+    assert error.problems[0].message == "a \N{REPLACEMENT CHARACTER} stands here."
