@@ -115,7 +115,7 @@ KEYS = set("""
     title by tempo bpm beat to over from meter key capo feel swing on count-in pickup tuning pitch
     human per-row dynamic note words lift shapes frets fingers strums picks riffs step play tab
     parts click bass guitar lead drums pad sound subdivide accent heard line fill level volume pan
-    strum pick riff snare sections times endings on-pass form section bars ending label transpose
+    strum pick riff sections times endings on-pass form section bars ending label transpose
 """.split())
 # fmt: on
 
@@ -123,7 +123,7 @@ KEYS = set("""
 def test_the_drawn_forms_have_all_of_the_language() -> None:
     seen: set[str] = set()
 
-    @examples(130)
+    @examples(400)
     @given(forms())
     def look(text: str) -> None:
         seen.update(sign for sign in SIGNS if sign in text)
@@ -179,6 +179,34 @@ def test_a_printed_form_is_read_again_as_the_same(text: str) -> None:
     printed = print_form(form)
     assert read_form_text(printed) == form
     assert print_form(read_form_text(printed)) == printed
+
+
+def test_a_drum_with_two_lines_is_printed_with_both() -> None:
+    lines = "kick: x - x, Bass Drum 1: x, bass drum: x x"
+    form = read_form_text(
+        f"title: a\ntempo: 90\nparts: {{drums: {{beat: {{step: 1/8, play: {{{lines}}}}}}}}}\n"
+        "sections: {a: {bars: A}}\nform: [a]\n"
+    )
+    assert read_form_text(print_form(form)) == form
+
+
+def test_a_pickup_is_transposed_with_the_line_that_it_leads_into() -> None:
+    form = read_form_text(
+        "title: a\ntempo: 90\npickup: E\nsections: {a: {bars: A}}\n"
+        "form: [{section: a, transpose: 2}]\n"
+    )
+    assert [str(span.chord) for span in unroll(form).spans] == ["F#", "B"]
+    is_sound_and_proven(form, count_in=True, quick=True)
+
+
+@pytest.mark.parametrize("tuning", ["D3 D3 D3 D3 D3 D3", "C1 C1 C1 C1 C1 C1", "C1 C2 C3 C4 C5 C6"])
+def test_any_chord_can_be_played_in_any_tuning(tuning: str) -> None:
+    chords = "Cmaj9 | F#13 | Bdim7 | C11 | G7(b9) | Bb7#9#11 | Baug | Dm11/Eb"
+    form = read_form_text(
+        f"title: a\ntempo: 90\ntuning: {tuning}\ncapo: 11\nsections: {{a: {{bars: '{chords}'}}}}\n"
+        "form: [a, {section: a, transpose: 11}]\n"
+    )
+    is_sound_and_proven(form, count_in=True, quick=True)
 
 
 @examples(50)

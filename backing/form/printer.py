@@ -172,7 +172,12 @@ def _written(value: object) -> object:
     if isinstance(value, BassPattern):
         return _pattern(value.step_whole, print_degrees(value.bars))
     if isinstance(value, DrumPattern):
-        lines = {PERCUSSION[pitch]: print_hits(bars) for pitch, bars in value.lines}
+        lines: dict[str, object] = {}
+        for pitch, bars in value.lines:
+            name = PERCUSSION[pitch]
+            while name in lines:  # a drum's second line needs a name of its own; signs don't count
+                name += "-"
+            lines[name] = print_hits(bars)
         return _pattern(value.step_whole, lines)
     if isinstance(value, Riff):
         return {"step": note_value_text(value.step_whole), "tab": print_tab(value)}
@@ -181,7 +186,7 @@ def _written(value: object) -> object:
     return str(value)
 
 
-def _pattern(step_whole: Fraction, play: str | Mapping[str, str]) -> dict[str, object]:
+def _pattern(step_whole: Fraction, play: str | Mapping[str, object]) -> dict[str, object]:
     return {"step": note_value_text(step_whole), "play": play}
 
 

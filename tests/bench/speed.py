@@ -62,7 +62,8 @@ rows = "\\n".join("      | G | D/F# | Em7 | C |" for _ in range(25))
 times = int(sys.argv[1]) // 100
 sections = f"sections:\\n  a:\\n    bars: |\\n{rows}\\n"
 text = f"title: t\\ntempo: 120\\n{sections}form: [a x{times}]\\n"
-small = read_form_text("title: t\\ntempo: 120\\nsections: {a: {bars: G | D/F# | Em7 | C}}\\nform: [a]\\n")
+once = "sections: {a: {bars: G | D/F# | Em7 | C}}\\nform: [a]\\n"
+small = read_form_text(f"title: t\\ntempo: 120\\n{once}")
 prove(small, midi_of(small))
 before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 start = time.perf_counter()
