@@ -81,6 +81,16 @@ class Bar(NamedTuple):
             return self.start_whole + offset_whole
         return self.start_whole + swung_in_bar(offset_whole, self.meter, *swing)
 
+    def places(self, offsets_whole: Sequence[Fraction]) -> list[Fraction]:
+        """Where a pattern's steps in this bar sound, in order, as `at` tells for one.
+
+        Among triplets nothing swings: of sixteenth triplets the fourth is an eighth after
+        the beat too, and would come to lie on the fifth or past it.
+        """
+        if any(offset.denominator % 3 == 0 for offset in offsets_whole):
+            return [self.start_whole + offset for offset in offsets_whole]
+        return [self.at(offset) for offset in offsets_whole]
+
 
 class Span(NamedTuple):
     """A chord (None is N.C.) from where it sounds to the next one, over bar lines where it goes on.

@@ -123,7 +123,7 @@ KEYS = set("""
 def test_the_drawn_forms_have_all_of_the_language() -> None:
     seen: set[str] = set()
 
-    @examples(400)
+    @examples(200)
     @given(forms())
     def look(text: str) -> None:
         seen.update(sign for sign in SIGNS if sign in text)
@@ -136,7 +136,7 @@ def test_the_drawn_forms_have_all_of_the_language() -> None:
 # What holds
 
 
-@examples(70)
+@examples(55)
 @given(forms())
 def test_bars_are_those_of_an_independent_count(text: str) -> None:
     form = read_form_text(text)
@@ -148,7 +148,7 @@ def test_bars_are_those_of_an_independent_count(text: str) -> None:
     assert timeline.end_whole - timeline.start_whole == sum(lengths)
 
 
-@examples(60)
+@examples(40)
 @given(forms())
 def test_positions_are_exact_and_in_order(text: str) -> None:
     timeline = unroll(read_form_text(text))
@@ -172,7 +172,7 @@ def test_positions_are_exact_and_in_order(text: str) -> None:
     assert {type(place) for place in places + seconds} == {Fraction}
 
 
-@examples(70)
+@examples(55)
 @given(forms())
 def test_a_printed_form_is_read_again_as_the_same(text: str) -> None:
     form = read_form_text(text)
@@ -209,7 +209,7 @@ def test_any_chord_can_be_played_in_any_tuning(tuning: str) -> None:
     is_sound_and_proven(form, count_in=True, quick=True)
 
 
-@examples(50)
+@examples(45)
 @given(forms())
 def test_notes_are_exact_and_the_file_is_sound_and_proven(text: str) -> None:
     form = read_form_text(text)

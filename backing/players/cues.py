@@ -9,7 +9,7 @@ pass, since no section begins with a slash. Positions are in whole notes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from typing import Any, Literal, NamedTuple, TypeAlias, TypeVar
 
@@ -66,7 +66,7 @@ def cues(
         strokes: a bar's strokes, each with its place from the bar line, in order.
         strike_changes: whether each chord is struck where it starts, stroke or no stroke.
     """
-    grid = [(bar.at(offset), stroke) for bar in timeline.played for offset, stroke in strokes(bar)]
+    grid = [struck for bar in timeline.played for struck in _placed(bar, strokes(bar))]
     found: list[Cue] = []
     place = 0
     for span in timeline.spans:
@@ -92,6 +92,13 @@ def cues(
             found += [Cue(at, "strike", span.chord, stroke) for at, stroke in grid[first:place]]
     found.append(Cue(_last_sound(timeline), "rest"))
     return found
+
+
+def _placed(
+    bar: Bar, strokes: Sequence[tuple[Fraction, Stroke]]
+) -> Iterator[tuple[Fraction, Stroke]]:
+    places = bar.places([offset for offset, _ in strokes])
+    yield from zip(places, (stroke for _, stroke in strokes), strict=True)
 
 
 def _last_sound(timeline: Timeline) -> Fraction:

@@ -107,11 +107,8 @@ def _grid(timeline: Timeline, settings: SettingsOf) -> Iterator[_Struck]:
 
 
 def _placed(bar: Bar, hits: Sequence[Hit]) -> Iterator[_Struck]:
-    written: Fraction | None = None
-    at = bar.start_whole
-    for offset, pitch, velocity in hits:
-        if offset != written:
-            written, at = offset, bar.at(offset)
+    places = bar.places([offset for offset, _, _ in hits])
+    for at, (_, pitch, velocity) in zip(places, hits, strict=True):
         yield at, pitch, velocity
 
 

@@ -90,12 +90,14 @@ def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue]:
         by_bar = _by_bar(riff)
         found.append(Cue(bars[0].start_whole, "rest"))
         for bar in bars:
-            for offset, note in by_bar[bar.pattern_bar % len(by_bar)]:
+            events = by_bar[bar.pattern_bar % len(by_bar)]
+            places = bar.places([offset for offset, _ in events])
+            for at, (offset, note) in zip(places, events, strict=True):
                 if offset < bar.meter.bar_whole:
                     open_pitch = form.tuning[-note.string] + raised
                     on_beat = offset in bar.meter.beat_starts
                     tabbed = Tabbed(note, open_pitch, until, on_beat)
-                    found.append(Cue(bar.at(offset), "strike", stroke=tabbed))
+                    found.append(Cue(at, "strike", stroke=tabbed))
     return found
 
 
