@@ -15,10 +15,14 @@ from backing import __version__
 from backing.errors import BackingError
 
 if TYPE_CHECKING:
+    from backing.audio.build import Wanted
     from backing.build import Built
     from backing.form import Form
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+
+#: Files that `verify` listens to; all others are read as MIDI.
+AUDIO_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
 
 _FORMS = click.argument("forms", metavar="FORM...", nargs=-1, required=True)
 _JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON for scripts.")
@@ -55,10 +59,25 @@ def main() -> None:
 @click.option(
     "--seed", default=0, metavar="N", help="Another playing of the same form: any whole number."
 )
+@click.option("--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3.")
+@click.option("--stems", is_flag=True, help="With --audio: a file for each part as well.")
+@click.option("--soundfont", metavar="FILE", help="With --audio: the .sf2 bank to play with.")
+@click.option(
+    "--loudness", default=-16.0, metavar="LUFS", help="With --audio: how loud the mix is (-16)."
+)
 @_JSON
 @_QUIET
 def build(
-    forms: tuple[str, ...], out: str, no_count_in: bool, seed: int, as_json: bool, quiet: bool
+    forms: tuple[str, ...],
+    out: str,
+    no_count_in: bool,
+    seed: int,
+    audio: str | None,
+    stems: bool,
+    soundfont: str | None,
+    loudness: float,
+    as_json: bool,
+    quiet: bool,
 ) -> None:
     """Build forms into multi-track MIDI files, each proven before it takes its name.
 
@@ -70,14 +89,41 @@ def build(
     from backing.build import build as build_forms
 
     count_in = not no_count_in
-    with _progress(len(forms), quiet or as_json) as step:
-        built, errors = build_forms(forms, out, count_in, lambda _: step(), seed)
+    wanted = _wanted_audio(audio, stems, soundfont, loudness)
+    steps = 100 if wanted else 1
+    with _progress(len(forms) * steps, quiet or as_json) as step:
+        done = 0  # hundredths of the form being built that the bar has shown
+
+        def rendered(share: float) -> None:
+            nonlocal done
+            now = min(steps - 1, int(share * steps))
+            step(now - done)
+            done = now
+
+        def ended(_: object) -> None:
+            nonlocal done
+            step(steps - done)
+            done = 0
+
+        built, errors = build_forms(forms, out, count_in, ended, seed, wanted, rendered)
     if as_json:
         _print_json([_built_json(one, count_in) for one in built], len(forms))
     elif not quiet:
         for one in built:
             _print_built(one, count_in)
     _end(errors)
+
+
+@main.command()
+@click.option("--soundfont", metavar="FILE", help="A bank to look at first, as with build.")
+def sounds(soundfont: str | None) -> None:
+    """Say which engine and soundfonts are here, and which of them --audio takes.
+
+    Example: backing sounds
+    """
+    from backing.audio.report import sounds_report
+
+    click.echo(sounds_report(soundfont))
 
 
 @main.command()
@@ -185,14 +231,16 @@ def _check(
 
 @main.command()
 @click.argument("form", metavar="FORM")
-@click.argument("file", metavar="FILE.mid")
+@click.argument("file", metavar="FILE.mid|wav|flac|ogg|mp3")
 @_NO_COUNT_IN
 @_JSON
 @_QUIET
 def verify(form: str, file: str, no_count_in: bool, as_json: bool, quiet: bool) -> None:
-    """Hold any MIDI file against a form's maths, read by two readers that did not write it.
+    """Hold a MIDI or audio file against a form's maths, by readers that did not write it.
 
-    Exit code 1 where they disagree.
+    A MIDI file is read twice over. Of audio the samples are counted and the clicks found
+    by listening; where none is in it, only the length is proven. Exit code 1 where they
+    disagree.
 
     Example: backing verify forms/starter.yaml "lesson/First Steps.mid"
     """
@@ -203,6 +251,9 @@ def verify(form: str, file: str, no_count_in: bool, as_json: bool, quiet: bool) 
 
     count_in = not no_count_in
     song = read_form(form)
+    if file.lower().endswith(AUDIO_ENDINGS):
+        _verify_audio(song, file, count_in, as_json, quiet)
+        return
     report = verify_file(song, file, count_in)
     if as_json:
         _print_json([table_json(expect(song, count_in), report)], 1)
@@ -212,6 +263,35 @@ def verify(form: str, file: str, no_count_in: bool, as_json: bool, quiet: bool) 
         click.echo(verdict(report), err=not report.agrees)
     if not report.agrees:
         sys.exit(1)
+
+
+def _verify_audio(form: Form, file: str, count_in: bool, as_json: bool, quiet: bool) -> None:
+    from backing.verify.audio import verify_audio
+    from backing.verify.heard import as_json as heard_json
+    from backing.verify.heard import verdict
+
+    report = verify_audio(form, file, count_in)
+    if as_json:
+        _print_json([heard_json(report)], 1)
+    elif not (quiet and report.agrees):
+        click.echo(verdict(report), err=not report.agrees)
+    if not report.agrees:
+        sys.exit(1)
+
+
+def _wanted_audio(
+    audio: str | None, stems: bool, soundfont: str | None, loudness: float
+) -> Wanted | None:
+    """What sound is asked for; None without --audio, which the other options need."""
+    if audio is None:
+        if stems or soundfont is not None:
+            raise click.UsageError("--stems and --soundfont go with --audio.")
+        return None
+    from backing.audio.build import Wanted, check
+
+    wanted = Wanted(audio.lower(), stems, soundfont, loudness)
+    check(wanted)
+    return wanted
 
 
 def _ease_collection() -> None:
@@ -246,14 +326,25 @@ def _print_built(one: Built, count_in: bool) -> None:
 
     expected = expect(one.form, count_in)
     click.echo(f"{head(expected)}\n{proof_table(one.report)}\n{verdict(one.report)}")
-    click.echo(f"Wrote {one.path}\n")
+    click.echo(f"Wrote {one.path}")
+    if one.sounds is not None:
+        from backing.audio.report import sound_lines
+
+        click.echo(sound_lines(one.sounds))
+    click.echo()
 
 
 def _built_json(one: Built, count_in: bool) -> dict[str, object]:
     from backing.report import as_json
     from backing.verify import expect
 
-    return {"file": str(one.path), **as_json(expect(one.form, count_in), one.report)}
+    table = {"file": str(one.path), **as_json(expect(one.form, count_in), one.report)}
+    if one.sounds is not None:
+        table["audio"] = [
+            {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files
+        ]
+        table["remarks"] = list(one.sounds.remarks)
+    return table
 
 
 def _print_json(tables: Sequence[dict[str, object]], asked: int) -> None:
@@ -275,12 +366,11 @@ class _progress:  # noqa: N801 - reads as a function
             click.progressbar(length=length, label="Building", file=sys.stderr) if show else None
         )
 
-    def __enter__(self) -> Callable[[], None]:
+    def __enter__(self) -> Callable[[int], None]:
         if self.bar is None:
-            return lambda: None
+            return lambda steps: None
         self.bar.__enter__()
-        bar = self.bar
-        return lambda: bar.update(1)
+        return self.bar.update
 
     def __exit__(self, *error: Any) -> None:
         if self.bar is not None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import os
 import re
 import unicodedata
-from collections.abc import Iterable
-from contextlib import suppress
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from backing.errors import BackingError
@@ -72,13 +72,25 @@ def write_whole(path: Path, data: bytes, over: bool = True) -> None:
         BackingError: the folder or the file can't be written, or the file is there already;
             nothing is left behind.
     """
+    with whole(path, over) as part, open(part, "xb") as file:
+        file.write(data)
+
+
+@contextmanager
+def whole(path: Path, over: bool = True) -> Iterator[Path]:
+    """A temporary name beside `path` to write to; it becomes `path` where the block ends well.
+
+    Parents are made. Whatever the block raises, nothing is left behind.
+
+    Raises:
+        BackingError: the folder or the file can't be written, or the file is there already.
+    """
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
-            with open(part, "xb") as file:
-                file.write(data)
-                file.flush()
+            yield part
+            with open(part, "r+b") as file:
                 os.fsync(file.fileno())
             _take_name(part, path, over)
         except BaseException:

@@ -245,9 +245,7 @@ def _changes(track: Track, channel: int, end: int, at: At) -> list[Event]:
     return [(tick, message) for (tick, _), message in placed.items()]
 
 
-def _with_wheel(
-    notes: list[Event], track: Track, channel: int, end: int, at: At
-) -> list[Event]:
+def _with_wheel(notes: list[Event], track: Track, channel: int, end: int, at: At) -> list[Event]:
     """Note events and changes with a track's bends among them, in order at each tick."""
     if not track.bends:
         return sorted(notes, key=_in_order) if track.changes else notes
@@ -283,7 +281,9 @@ def _sounding(
     for channel in dict.fromkeys(channels):
         note_on, note_off = 0x90 | channel, 0x80 | channel
         indices = [index for index, each in enumerate(channels) if each == channel]
-        strikes = [strike for index in indices for strike in _strikes(tracks[index], index, end, at)]
+        strikes = [
+            strike for index in indices for strike in _strikes(tracks[index], index, end, at)
+        ]
         for pitch, on, index, off, velocity in _restruck(strikes):
             events[index].append((on, bytes((note_on, pitch, velocity))))
             events[index].append((off, bytes((note_off, pitch, 64))))

@@ -10,7 +10,16 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
-from backing.form.model import Cell, Entry, Form, Section, Settings, Tempo, WrittenBar
+from backing.form.model import (
+    Cell,
+    Entry,
+    Form,
+    PartSettings,
+    Section,
+    Settings,
+    Tempo,
+    WrittenBar,
+)
 from backing.form.passes import labels, pass_label, pass_settings
 from backing.theory.rhythm import Meter
 from backing.theory.swing import ratio_by_tempo
@@ -56,6 +65,15 @@ class ExpectedChord(NamedTuple):
     bass_s: Fraction
 
 
+class ExpectedClick(NamedTuple):
+    """A click and its sound. Where `heard` is False none must sound there."""
+
+    at_s: Fraction
+    sound: str
+    accented: bool
+    heard: bool
+
+
 class ExpectedTempo(NamedTuple):
     """From here on, `quarter_bpm` quarters a minute."""
 
@@ -81,18 +99,22 @@ class Expected(NamedTuple):
     tempos: tuple[ExpectedTempo, ...]
     human_s: Fraction
     """How far a player's time may stray; the click, bars, markers, chords and tempos never do."""
+    clicks: tuple[ExpectedClick, ...] = ()
+    """Every click in order of time, where they were asked for."""
 
 
-def expect(form: Form, count_in: bool = True) -> Expected:
-    """Work a form out, bar by bar and beat by beat."""
-    return _Sum(form).work(form.count_in_bars if count_in else 0)
+def expect(form: Form, count_in: bool = True, clicks: bool = False) -> Expected:
+    """Work a form out, bar by bar and beat by beat; `clicks` lists every click, too."""
+    return _Sum(form, clicks).work(form.count_in_bars if count_in else 0)
 
 
 class _Sum:
     """Running sums of quarters and seconds over a form."""
 
-    def __init__(self, form: Form) -> None:
+    def __init__(self, form: Form, list_clicks: bool = False) -> None:
         self.form = form
+        self.list_clicks = list_clicks
+        self.clicks: list[ExpectedClick] = []
         self.at_s = Fraction(0)
         self.at_quarters = Fraction(0)
         self.tempos: list[ExpectedTempo] = []
@@ -122,6 +144,7 @@ class _Sum:
             tuple(self.chords),
             tuple(self.tempos),
             HUMAN_S * self.form.human / 100,
+            tuple(self.clicks),
         )
 
     def _before(self, first: _Plan, count_in: int) -> list[ExpectedBar]:
@@ -135,8 +158,12 @@ class _Sum:
         clicked = count_in > 0 or click is None or click.on is not False
         before = []
         for slots, meter in bars:
+            bpms = [bpm] * len(meter.beats)
             before.append(ExpectedBar(self.at_s, self.at_quarters, meter, clicked))
-            self._bar(slots, meter, [bpm] * len(meter.beats), first)
+            if self.list_clicks:
+                plain = PartSettings(sound=click.sound if click else None)
+                self.clicks += _clicks(self.at_s, meter, bpms, plain, None, clicked)
+            self._bar(slots, meter, bpms, first)
         return before
 
     def _lead_in(self, before: Sequence[ExpectedBar]) -> Iterator[tuple[Fraction, str]]:
@@ -154,6 +181,10 @@ class _Sum:
             if click is not None and click.heard is not None:
                 heard = heard and len(self.bars) % click.heard.cycle < click.heard.bars
             self.bars.append(ExpectedBar(self.at_s, self.at_quarters, meter, heard))
+            if self.list_clicks:
+                swing = _swing(one.settings)
+                asked = click or PartSettings()
+                self.clicks += _clicks(self.at_s, meter, bar_bpms, asked, swing, heard)
             self._bar(slots, meter, bar_bpms, one)
         lasts = self.at_s - start_s
         self.passes.append(ExpectedPass(one.label, first_bar, len(one.bars), start_s, lasts))
@@ -217,6 +248,43 @@ def _lasts(beat: Fraction, bpm: Fraction) -> tuple[Fraction, Fraction]:
     return beat * 4, beat * 240 / bpm
 
 
+def _clicks(
+    bar_s: Fraction,
+    meter: Meter,
+    bpms: Sequence[Fraction],
+    asked: PartSettings,
+    swing: tuple[Fraction, Fraction] | None,
+    heard: bool,
+) -> Iterator[ExpectedClick]:
+    """A bar's clicks: one a beat, the first accented, and what divides each beat afresh."""
+    for number, (beat, bpm) in enumerate(zip(meter.beats, bpms, strict=True)):
+        step = asked.subdivide_whole or beat
+        for index in range(-(-beat // step)):
+            at_s = bar_s + _swung(index * step, beat, swing) * 240 / bpm
+            accented = not number and not index and asked.accent is not False
+            yield ExpectedClick(at_s, asked.sound or "wood", accented, heard)
+        bar_s += beat * 240 / bpm
+
+
+def _swung(offset: Fraction, beat: Fraction, swing: tuple[Fraction, Fraction] | None) -> Fraction:
+    """A place in a beat as it sounds: the first of two notes lasts `ratio` times the second."""
+    if swing is None or beat % (swing[0] * 2) or offset.denominator % 3 == 0:
+        return offset
+    level, ratio = swing
+    notes = offset % (level * 2) / level
+    long, short = min(notes, Fraction(1)), max(notes - 1, Fraction(0))
+    return offset - notes * level + level * 2 * (long * ratio + short) / (ratio + 1)
+
+
+def _swing(settings: Settings) -> tuple[Fraction, Fraction] | None:
+    """The level that swings and its ratio, long to short."""
+    feel = settings.feel
+    if feel is None:
+        return None
+    ratio = ratio_by_tempo(_bpm(settings.tempo)) if feel.ratio is None else feel.ratio
+    return feel.level_whole, ratio
+
+
 class _Plan(NamedTuple):
     """One pass: what holds in it, its bars with their meters, and how far its chords are moved."""
 
@@ -271,11 +339,10 @@ def _slots(bar: WrittenBar, meter: Meter) -> Slots:
 
 def _push_quarters(settings: Settings) -> Fraction:
     """An eighth, or what swing leaves of it: of two in a quarter, the shorter."""
-    feel = settings.feel
-    if feel is None or feel.level_whole != Fraction(1, 8):
+    swing = _swing(settings)
+    if swing is None or swing[0] != Fraction(1, 8):
         return Fraction(1, 2)
-    ratio = ratio_by_tempo(_bpm(settings.tempo)) if feel.ratio is None else feel.ratio
-    return 1 / (1 + ratio)
+    return 1 / (1 + swing[1])
 
 
 def _bpm(tempo: Tempo | None) -> Fraction:

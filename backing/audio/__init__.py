@@ -1,0 +1,1 @@
+"""From a score to sound: engines, soundfonts, rendering, loudness, encoding and tags."""

@@ -1,0 +1,207 @@
+"""A raw file at a gain, encoded, tagged and measured again; under its name only when whole.
+
+Samples go through in blocks, so that memory does not grow with the length. 16-bit files are
+dithered (triangular, one bit to each side) wherever there is sound; the noise is the same
+every time, and what is silent stays so. 24 bits and the lossy formats need none. One
+sound gives one file's bytes, as long as the encoder is of one version.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from backing.audio.loudness import (
+    BLOCK_FRAMES,
+    CEILING_DB,
+    CHANNELS,
+    HAIR_DB,
+    Loudness,
+    measure,
+    raw_blocks,
+)
+from backing.audio.tags import Tags, write_tags
+from backing.errors import BackingError
+from backing.files import whole
+
+if TYPE_CHECKING:
+    from backing.audio.loudness import Block
+
+#: How often a lossy file is encoded, each time lower, until its true peak is under the ceiling.
+MOST_TRIES = 4
+DITHER_SEED = 1770
+
+
+class _Format(NamedTuple):
+    """libsndfile's name of a format and subtype, and its settings."""
+
+    name: str
+    subtype: str
+    lossless: bool
+    settings: dict[str, Any]
+
+
+#: Both lossy settings come to about 190 kbit/s for a full mix.
+FORMATS = {
+    "wav": _Format("WAV", "PCM_16", True, {}),
+    "flac": _Format("FLAC", "PCM_16", True, {}),
+    "ogg": _Format("OGG", "VORBIS", False, {"compression_level": 0.4}),
+    "mp3": _Format(
+        "MP3", "MPEG_LAYER_III", False, {"bitrate_mode": "VARIABLE", "compression_level": 0.2}
+    ),
+}
+LOSSLESS_SUBTYPES = ("PCM_16", "PCM_24")
+
+
+class Encoded(NamedTuple):
+    """What the file holds, decoded again. `gain_db` is what was given in the end."""
+
+    frames: int
+    lufs: float
+    true_peak_db: float
+    gain_db: float
+
+
+def encode(
+    raw: Path,
+    rate: int,
+    target: Path,
+    format_: str,
+    gain_db: float,
+    tags: Tags,
+    subtype: str | None = None,
+    ceiling_db: float | None = CEILING_DB,
+) -> Encoded:
+    """Encode a raw file.
+
+    A lossy encoder moves the peaks; where the decoded true peak is over the ceiling the file
+    is encoded again, lower by what it was over, at most three times. What is then still
+    over shows in the figures returned.
+
+    Args:
+        raw: float32 frames, as `loudness` has them.
+        rate: in Hz.
+        target: the file to write; written over.
+        format_: wav, flac, ogg or mp3.
+        gain_db: added to every sample.
+        tags: title, tempo and cues.
+        subtype: PCM_16 (as None) or PCM_24, for wav and flac.
+        ceiling_db: the most for the true peak; None leaves the gain as it is given (stems).
+
+    Raises:
+        BackingError: an unknown format, or one that can't take the rate; the file can't be
+            written whole. Nothing is left under the target's name then that was not there.
+    """
+    format_ = format_.lower()
+    if format_ not in FORMATS:
+        raise BackingError(f"{format_}: no such sound format. It is one of {', '.join(FORMATS)}.")
+    kind = FORMATS[format_]
+    if subtype is not None:
+        if not kind.lossless or subtype not in LOSSLESS_SUBTYPES:
+            raise BackingError(f"{format_} is not written as {subtype}.")
+        kind = kind._replace(subtype=subtype)
+    with whole(target) as part:
+        for tries in range(1, MOST_TRIES + 1):
+            sent = _write(raw, rate, part, target, kind, gain_db)
+            frames, heard = measure_file(part, target)
+            if kind.lossless and frames != sent:
+                raise BackingError(f"{target}: {frames} of {sent} frames are in it. Disk full?")
+            over = 0.0 if ceiling_db is None else heard.true_peak_db - ceiling_db
+            if kind.lossless or over <= 0 or tries == MOST_TRIES:
+                break
+            gain_db -= over + HAIR_DB
+        write_tags(part, format_, tags, rate)
+        if format_ == "ogg":
+            _number_stream(part)
+    return Encoded(frames, *heard, gain_db)
+
+
+def measure_file(path: Path, named: Path | None = None) -> tuple[int, Loudness]:
+    """Decode a stereo file: how many frames it has, and how loud it is.
+
+    Args:
+        path: what to read.
+        named: what to call it in an error, if another name.
+
+    Raises:
+        BackingError: it can't be decoded, or is not stereo.
+    """
+    import soundfile
+
+    frames = 0
+
+    def counted(blocks: Iterator[Block]) -> Iterator[Block]:
+        nonlocal frames
+        for block in blocks:
+            frames += len(block)
+            yield block
+
+    try:
+        with soundfile.SoundFile(path) as file:
+            if file.channels != CHANNELS:
+                raise BackingError(f"{named or path}: {file.channels} channels instead of 2.")
+            blocks = file.blocks(BLOCK_FRAMES, dtype="float32", always_2d=True)
+            loudness = measure(counted(blocks), file.samplerate)
+            return frames, loudness
+    except soundfile.LibsndfileError as error:
+        raise BackingError(f"{named or path}: can't be read ({error.error_string}).") from None
+
+
+def _write(raw: Path, rate: int, part: Path, target: Path, kind: _Format, gain_db: float) -> int:
+    """Encode to a temporary file; returns how many frames were sent."""
+    import soundfile
+
+    sent, blocks = 0, _at_gain(raw, gain_db)
+    if kind.subtype == "PCM_16":
+        blocks = _dithered(blocks)
+    try:
+        with soundfile.SoundFile(
+            part, "w", rate, CHANNELS, kind.subtype, format=kind.name, **kind.settings
+        ) as file:
+            for block in blocks:
+                file.write(block)
+                sent += len(block)
+    except (soundfile.LibsndfileError, AssertionError) as error:
+        why = getattr(error, "error_string", "the disk took only a part of it")
+        raise BackingError(f"{target}: can't be written ({why}).") from None
+    return sent
+
+
+def _at_gain(raw: Path, gain_db: float) -> Iterator[Block]:
+    import numpy as np
+
+    factor = np.float32(10 ** (gain_db / 20))
+    for block in raw_blocks(raw):
+        yield block * factor
+
+
+def _dithered(blocks: Iterator[Block]) -> Iterator[Any]:
+    """Blocks rounded to 16 bits; the noise of one block serves for all, far below hearing."""
+    import numpy as np
+
+    random = np.random.Generator(np.random.PCG64(DITHER_SEED))
+    shape = (BLOCK_FRAMES, CHANNELS)
+    noise = random.random(shape, np.float32) - random.random(shape, np.float32)
+    for block in blocks:
+        steps = block * np.float32(32768)
+        steps += noise[: len(block)] * (block != 0)
+        np.rint(steps, out=steps)
+        yield np.clip(steps, -32768, 32767, out=steps).astype(np.int16)
+
+
+def _number_stream(path: Path) -> None:
+    """Give an Ogg stream the number 1, in place of the random one that libsndfile draws."""
+    from mutagen.ogg import OggPage
+
+    with open(path, "r+b") as file:
+        while True:
+            start = file.tell()
+            try:
+                page = OggPage(file)
+            except EOFError:
+                return
+            page.serial = 1
+            data = page.write()
+            file.seek(start)
+            file.write(data)

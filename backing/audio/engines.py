@@ -1,0 +1,85 @@
+"""Engines: what turns notes into sound, and which of them this machine has.
+
+FluidSynth is the engine, reached by pyfluidsynth; its C library is the system's. Where it
+is missing, the midirenderer wheel plays, which pip alone installs.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Container
+from importlib.util import find_spec
+from typing import NamedTuple
+
+from backing.errors import BackingError
+
+FLUIDSYNTH, MIDIRENDERER = "fluidsynth", "midirenderer"
+#: An environment variable that names the engine to use.
+VARIABLE = "BACKING_ENGINE"
+HOW_TO_GET = {
+    "darwin": "brew install fluid-synth",
+    "win32": "choco install fluidsynth",
+    "linux": "apt install libfluidsynth3 (Debian, Ubuntu), dnf install fluidsynth-libs (Fedora)",
+}
+
+
+class Engine(NamedTuple):
+    """An engine by its key, its name in print, and the frames a second it is bound to, if any."""
+
+    key: str
+    name: str
+    rate: int | None = None
+
+
+ENGINES = (
+    Engine(FLUIDSYNTH, "FluidSynth"),
+    Engine(MIDIRENDERER, "midirenderer", rate=48000),
+)
+
+
+def available(hide: Container[str] = ()) -> list[Engine]:
+    """The engines of this machine, the one to use first; `hide` leaves some out by their keys."""
+    asked = os.environ.get(VARIABLE)
+    return [
+        engine
+        for engine in ENGINES
+        if engine.key not in hide and asked in (None, "", engine.key) and _is_there(engine.key)
+    ]
+
+
+def choose(hide: Container[str] = ()) -> Engine:
+    """The engine to use.
+
+    Raises:
+        BackingError: there is none, or not the one that the variable BACKING_ENGINE names.
+    """
+    asked = os.environ.get(VARIABLE)
+    if asked and asked not in [engine.key for engine in ENGINES]:
+        keys = ", ".join(engine.key for engine in ENGINES)
+        raise BackingError(f"{VARIABLE} is {asked!r}; the engines are {keys}.")
+    for engine in available(hide):
+        return engine
+    raise BackingError(
+        "Nothing here makes sound of notes. Install it: pip install 'backing[audio]'"
+    )
+
+
+def advice(engine: Engine) -> str | None:
+    """One line for an engine that stands in for FluidSynth: that it does, and how to get that."""
+    if engine.key == FLUIDSYNTH:
+        return None
+    how = HOW_TO_GET.get(sys.platform, HOW_TO_GET["linux"])
+    return f"FluidSynth is not installed, so {engine.name} plays. To get it: {how}"
+
+
+def _is_there(key: str) -> bool:
+    if find_spec(key) is None:
+        return False
+    if key != FLUIDSYNTH:
+        return True
+    try:
+        import fluidsynth
+    except (ImportError, OSError, AttributeError):  # its C library is missing, or not whole
+        return False
+    return hasattr(fluidsynth, "new_fluid_synth")

@@ -1,0 +1,146 @@
+"""How loud a piece of audio is, and the gain that brings it to a wanted loudness.
+
+Loudness is integrated (ITU-R BS.1770, gated as in EBU R 128) in LUFS; the true peak is the
+highest of the oversampled signal in dBTP. Both are measured in a stream, so that memory
+does not grow with the length. A raw file is little-endian float32, two channels
+interleaved; 1.0 is full scale.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from math import inf, log10
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from backing.errors import BackingError
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    Block = np.ndarray[Any, np.dtype[np.float32]]
+
+CHANNELS = 2
+FRAME_BYTES = 4 * CHANNELS
+BLOCK_FRAMES = 65536
+#: Where streamed music is brought to (AES TD1008: -16 LUFS for what is not speech).
+TARGET_LUFS = -16.0
+#: The most that a true peak may be (EBU R 128).
+CEILING_DB = -1.0
+#: Kept free under the ceiling for the last bit's rounding and dither.
+HAIR_DB = 0.01
+
+_WINDOW = 1024
+#: The meter's interpolator has 49 taps for 4 or for 2 steps a frame: 13 or 25 frames.
+_REACH = 32
+#: More than the sum of any of its phases' taps without their signs: 1.865 for 4 steps, and
+#: 2.307 for 2, which it takes from 96 kHz on (a sinc under a Hann window, summed).
+_MOST_OVER, _MOST_OVER_96 = 1.9, 2.4
+
+
+class Loudness(NamedTuple):
+    """What a meter says. `lufs` is -inf for silence and where all is shorter than 0.4 s."""
+
+    lufs: float
+    true_peak_db: float
+
+
+class Gain(NamedTuple):
+    """Decibels to add. `held_back` is whether the peak kept the wanted loudness away."""
+
+    db: float
+    held_back: bool
+
+
+def measure(source: Path | Iterable[Block], rate: int) -> Loudness:
+    """Measure a raw file, or blocks of float32 frames (frames by two), at `rate` Hz.
+
+    Raises:
+        BackingError: the file can't be read, or is cut within a frame.
+    """
+    from pyebur128.pyebur128 import MeasurementMode, R128State, get_loudness_global
+
+    state = R128State(CHANNELS, rate, MeasurementMode.MODE_I)
+    peak = _TruePeak(rate)
+    for block in raw_blocks(source) if isinstance(source, Path) else source:
+        if len(block):
+            state.add_frames(block.reshape(-1), len(block))
+            peak.add(block)
+    return Loudness(
+        get_loudness_global(state), 20 * log10(peak.highest) if peak.highest > 0 else -inf
+    )
+
+
+class _TruePeak:
+    """The library's true peak, asked for only in the windows that may hold the highest.
+
+    What its interpolator gives at a frame depends on no more than `_REACH` frames up to
+    that one, and is no higher than `_MOST_OVER` times the largest of them; so the result is
+    the same as from the whole signal, in a small part of the time.
+    """
+
+    def __init__(self, rate: int) -> None:
+        import numpy as np
+        from pyebur128.pyebur128 import MeasurementMode, R128State
+
+        self.highest = 0.0
+        self._over = _MOST_OVER if rate < 96000 else _MOST_OVER_96
+        self._state = R128State(CHANNELS, rate, MeasurementMode.MODE_TRUE_PEAK)
+        self._before = np.zeros((_REACH, CHANNELS), "f4")
+
+    def add(self, block: Block) -> None:
+        import numpy as np
+        from pyebur128.pyebur128 import get_previous_true_peak
+
+        frames = np.concatenate([self._before, block])
+        self._before = frames[-_REACH:]
+        starts = np.arange(0, len(block), _WINDOW)
+        sizes = np.abs(frames)
+        sizes = np.maximum(sizes[:, 0], sizes[:, 1])
+        inside = np.maximum.reduceat(sizes[_REACH:], starts)
+        earlier = [float(sizes[at : at + _REACH].max()) for at in starts]
+        for at, size in zip(starts.tolist(), np.maximum(inside, earlier).tolist(), strict=True):
+            if size * self._over > self.highest:
+                window = frames[at + _REACH : at + _REACH + _WINDOW]
+                self._state.add_frames(frames[at : at + _REACH].reshape(-1), _REACH)
+                self._state.add_frames(window.reshape(-1), len(window))
+                for channel in range(CHANNELS):
+                    peak = get_previous_true_peak(self._state, channel)
+                    self.highest = max(self.highest, peak)
+
+
+def gain_for(
+    loudness: Loudness, target_lufs: float = TARGET_LUFS, ceiling_db: float = CEILING_DB
+) -> Gain:
+    """The gain that brings a loudness to the target, or the true peak to just under the ceiling.
+
+    The peak wins. What has no loudness (silence, or too short to measure) is left as it is,
+    unless its peak is over the ceiling.
+    """
+    wanted = target_lufs - loudness.lufs if loudness.lufs > -inf else 0.0
+    most = ceiling_db - HAIR_DB - loudness.true_peak_db
+    return Gain(min(wanted, most), wanted > most)
+
+
+def held_back_sentence(loudness: Loudness, gain: Gain, target_lufs: float = TARGET_LUFS) -> str:
+    """What to tell a user of a gain that was held back; nothing where it was not."""
+    if not gain.held_back:
+        return ""
+    if loudness.lufs == -inf:
+        return f"Turned down by {-gain.db:.1f} dB, to keep its peaks from distorting."
+    reached = loudness.lufs + gain.db
+    return f"{reached:.1f} LUFS instead of {target_lufs:.1f}: any louder, its peaks would distort."
+
+
+def raw_blocks(path: Path) -> Iterator[Block]:
+    """A raw file's frames, a block at a time; raises BackingError where it can't be read."""
+    import numpy as np
+
+    try:
+        with open(path, "rb") as file:
+            while data := file.read(BLOCK_FRAMES * FRAME_BYTES):
+                if len(data) % FRAME_BYTES:
+                    raise BackingError(f"{path}: the rendered sound is cut off within a frame.")
+                yield np.frombuffer(data, "<f4").reshape(-1, CHANNELS)
+    except OSError as error:
+        raise BackingError(f"{path}: can't be read ({error.strerror or error}).") from None

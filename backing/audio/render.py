@@ -1,0 +1,269 @@
+"""A score to raw sound, in a child process: the mix and, where asked for, each part alone."""
+
+from __future__ import annotations
+
+import pickle
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
+from fractions import Fraction
+from pathlib import Path
+from typing import IO, NamedTuple
+
+from backing.audio.clicks import PART as CLICK
+from backing.audio.engines import FLUIDSYNTH, Engine
+from backing.audio.frames import frame_at
+from backing.audio.soundfonts import PERCUSSION_BANK, Soundfont, bundled, validate
+from backing.audio.worker import Job
+from backing.errors import BackingError
+from backing.midi import PERCUSSION_CHANNEL, part_events, to_bytes
+from backing.score import Note, Score, TempoChange, Track
+
+RATE = 44100
+#: What an engine that cuts a release short is given past the end, in whole notes.
+PAD_WHOLE = Fraction(4)
+
+
+class Rendered(NamedTuple):
+    """Raw files (little-endian float32, stereo), all of one length, and what made them.
+
+    `soundfont` is the one that plays; `warnings` are sentences for the user.
+    """
+
+    mix: Path
+    stems: Mapping[str, Path]
+    frames: int
+    rate: int
+    engine: Engine
+    soundfont: Soundfont
+    warnings: tuple[str, ...] = ()
+
+
+def render(
+    score: Score,
+    folder: Path,
+    soundfont: Soundfont,
+    engine: Engine,
+    rate: int = RATE,
+    stems: bool = False,
+    progress: Callable[[float], None] = lambda share: None,
+) -> Rendered:
+    """Render a score into raw files in a folder that is there.
+
+    Args:
+        score: as it is to be heard.
+        folder: where the raw files go.
+        soundfont: the bank to play with; what it lacks the bundled one plays.
+        engine: the engine to play with.
+        rate: frames a second, where the engine leaves the choice.
+        stems: whether each part gets a file too; their sum is the mix.
+        progress: hears the share done, 0 to 1.
+
+    Raises:
+        BackingError: the engine failed, or the disk is full; what is in the folder is no use.
+    """
+    rate = engine.rate or rate
+    fonts, warnings = _with_stand_in(soundfont, score, engine)
+    parts = tuple(dict.fromkeys(track.part for track in score.tracks))
+    files = {part: folder / f"{part}.raw" for part in parts} if stems else {}
+    job = _job(score, engine, rate, fonts, folder / "mix.raw", files)
+    _run(job, soundfont, progress)
+    for path in (folder / "mix.raw", *files.values()):
+        if path.stat().st_size != 8 * job.frames:
+            raise BackingError(f"{path.name}: rendering ended early. Is the disk full?")
+    return Rendered(folder / "mix.raw", files, job.frames, rate, engine, fonts[-1], tuple(warnings))
+
+
+def _with_stand_in(
+    soundfont: Soundfont, score: Score, engine: Engine
+) -> tuple[list[Soundfont], list[str]]:
+    """The banks to load, the one that plays last, and a warning for what it lacks."""
+    presets = validate(soundfont.path).presets
+    lacking = sorted(wanted(score) - presets)
+    if not lacking:
+        return [soundfont], []
+    stand_in = bundled()
+    what = ", ".join(
+        "drums" if bank == PERCUSSION_BANK else f"program {program + 1}"
+        for bank, program in lacking
+    )
+    if stand_in.path.resolve() == soundfont.path.resolve():
+        return [soundfont], [f"{soundfont.path.name} has no {what}."]
+    fonts = [stand_in, soundfont] if engine.key == FLUIDSYNTH else [stand_in]
+    whose = what if engine.key == FLUIDSYNTH else "everything"
+    warning = f"{soundfont.path.name} has no {what}: {stand_in.path.name} plays {whose}."
+    return fonts, [warning]
+
+
+def wanted(score: Score) -> set[tuple[int, int]]:
+    """The presets that a score plays, as pairs (bank, program)."""
+    presets = set()
+    for track in score.tracks:
+        if track.program is None:
+            presets.add((PERCUSSION_BANK, 0))
+            continue
+        presets.add((0, track.program))
+        presets |= {(0, change.value) for change in track.changes if change.what == "program"}
+    return presets
+
+
+def _job(
+    score: Score,
+    engine: Engine,
+    rate: int,
+    fonts: Iterable[Soundfont],
+    mix: Path,
+    files: Mapping[str, Path],
+) -> Job:
+    at = frame_at(score.tempos, rate)
+    played = score._replace(tracks=tuple(t for t in score.tracks if t.part != CLICK))
+    parts = tuple(dict.fromkeys(track.part for track in played.tracks))
+    clicks = [
+        (at(note.start_whole), note.pitch, note.velocity)
+        for track in score.tracks
+        if track.part == CLICK
+        for note in track.notes
+    ]
+    keys = tuple(sorted({(key, velocity) for _, key, velocity in clicks}))
+    for_fluidsynth = engine.key == FLUIDSYNTH
+    events, percussion = _events(played, parts, at) if for_fluidsynth else ([], ())
+    return Job(
+        engine=engine.key,
+        soundfonts=tuple(str(font.path.resolve()) for font in fonts),
+        rate=rate,
+        frames=at(score.end_whole),
+        parts=parts,
+        percussion=percussion,
+        events=events,
+        clicks=sorted(clicks),
+        click_keys=keys,
+        mix=str(mix),
+        files={part: str(path) for part, path in files.items()},
+        midis={} if for_fluidsynth else _midis(played, parts if files else ()),
+        click_midi=b"" if for_fluidsynth else _click_midi(keys),
+    )
+
+
+def _events(
+    score: Score, parts: tuple[str, ...], at: Callable[[Fraction], int]
+) -> tuple[list[tuple[int, int, int, bytes]], tuple[int, ...]]:
+    """Events in order of frame, and the percussion's channels.
+
+    A track's channel modulo the number of parts is its part's index: so an engine that
+    sends channels to outputs by that rule sends each part to its own.
+    """
+    events: list[tuple[int, int, int, bytes]] = []
+    percussion = []
+    taken: dict[int, int] = {}
+    for track, messages in zip(score.tracks, part_events(score, at), strict=True):
+        part = parts.index(track.part)
+        channel = part + len(parts) * taken.setdefault(part, 0)
+        taken[part] += 1
+        if track.program is None:
+            percussion.append(channel)
+        events += [
+            (frame, part, channel, message) for frame, message in messages if message[0] < 0xF0
+        ]
+    events.sort(key=_frame)
+    return events, tuple(percussion)
+
+
+def _frame(event: tuple[int, int, int, bytes]) -> int:
+    return event[0]
+
+
+def _midis(score: Score, parts: tuple[str, ...]) -> dict[str, bytes]:
+    """MIDI files with room for the last releases: one a part, or one of all."""
+    score = score._replace(end_whole=score.end_whole + PAD_WHOLE)
+    if not parts:
+        return {"": to_bytes(score)}
+    return {
+        part: to_bytes(score._replace(tracks=tuple(t for t in score.tracks if t.part == part)))
+        for part in parts
+    }
+
+
+def _click_midi(keys: Iterable[tuple[int, int]]) -> bytes:
+    """A click a second, dry: its channel sends nothing to the reverb and the chorus."""
+    notes = tuple(
+        Note(Fraction(second, 2), Fraction(2 * second + 1, 4), key, velocity)
+        for second, (key, velocity) in enumerate(keys)
+    )
+    if not notes:
+        return b""
+    track = Track(CLICK, "Click", None, 100, 0, notes)
+    tempo = TempoChange(Fraction(0), Fraction(120))
+    end = Fraction(len(notes) + 4, 2)
+    data = to_bytes(Score("Click", (track,), (tempo,), (), (), (), (), end))
+    # Two controllers before the first note: no reverb (91), no chorus (93).
+    name = b"\x00\xff\x03\x05Click"
+    dry = bytes((0, 0xB0 | PERCUSSION_CHANNEL, 91, 0, 0, 0xB0 | PERCUSSION_CHANNEL, 93, 0))
+    at = data.rindex(b"MTrk")
+    length = int.from_bytes(data[at + 4 : at + 8], "big") + len(dry)
+    body = data[at + 8 :].replace(name, name + dry, 1)
+    return data[:at] + b"MTrk" + length.to_bytes(4, "big") + body
+
+
+# The child.
+
+
+def _run(job: Job, soundfont: Soundfont, progress: Callable[[float], None]) -> None:
+    root = str(Path(__file__).resolve().parents[2])
+    program = f"import sys; sys.path[0] = {root!r}; from backing.audio.worker import main; main()"
+    with tempfile.TemporaryFile() as said:
+        child = subprocess.Popen(
+            [sys.executable, "-c", program],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=said,
+        )
+        try:
+            outcome = _follow(child, job, progress)
+            if outcome != "done":
+                _fail(child, outcome, soundfont, said)
+        finally:
+            child.kill()
+            child.wait()
+            for pipe in (child.stdin, child.stdout):
+                if pipe is not None:
+                    _close(pipe)
+
+
+def _follow(child: subprocess.Popen[bytes], job: Job, progress: Callable[[float], None]) -> str:
+    """Hand the job over and listen; the child's last word, empty where it went without one."""
+    assert child.stdin is not None
+    assert child.stdout is not None
+    try:
+        pickle.dump(job, child.stdin, protocol=pickle.HIGHEST_PROTOCOL)
+        child.stdin.flush()
+    except BrokenPipeError:
+        return ""
+    for line in child.stdout:
+        word = line.decode("utf-8", "replace").strip()
+        if not word.startswith("p "):
+            return word
+        progress(int(word[2:]) / max(1, job.frames))
+    return ""
+
+
+def _fail(
+    child: subprocess.Popen[bytes], outcome: str, soundfont: Soundfont, said: IO[bytes]
+) -> None:
+    if outcome.startswith("error "):
+        raise BackingError(f"Rendering: {outcome[6:]}")
+    code = child.wait()
+    if code < 0:
+        raise BackingError(
+            f"{soundfont.path}: the engine broke down on this soundfont (signal {-code}). "
+            "It is probably damaged; choose another."
+        )
+    said.seek(0)
+    lines = said.read().decode("utf-8", "replace").strip().splitlines()
+    raise BackingError(f"Rendering failed: {lines[-1] if lines else f'exit code {code}'}.")
+
+
+def _close(pipe: IO[bytes]) -> None:
+    with suppress(OSError):  # the other end went first
+        pipe.close()

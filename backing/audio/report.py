@@ -1,0 +1,45 @@
+"""What is printed about sound: the files made, and what this machine makes them with."""
+
+from __future__ import annotations
+
+from backing.audio.build import Sounds
+from backing.audio.engines import HOW_TO_GET, available
+from backing.audio.soundfonts import FOLDER, find
+
+
+def sound_lines(sounds: Sounds) -> str:
+    """A line a file: its name, length, loudness, true peak, engine and soundfont; then remarks."""
+    lines = [
+        f"Wrote {sound.path}: {_minutes(sound.seconds)}, {sound.lufs:.1f} LUFS, "
+        f"true peak {sound.true_peak_db:.1f} dB, {sound.engine}, {sound.soundfont}"
+        for sound in sounds.files
+    ]
+    return "\n".join([*lines, *sounds.remarks])
+
+
+def sounds_report(soundfont: str | None = None) -> str:
+    """The engines and soundfonts found, the ones in use marked, and what to install if none."""
+    engines, fonts = available(), find(soundfont)
+    lines = ["Engine"]
+    lines += [
+        f"  {engine.name}{'' if index else ' (used)'}" for index, engine in enumerate(engines)
+    ]
+    if not engines:
+        lines.append("  none. Install one: pip install 'backing[audio]'")
+    if "FluidSynth" not in [engine.name for engine in engines]:
+        lines.append("  FluidSynth is not installed. To get it:")
+        lines += [f"    {how}" for how in HOW_TO_GET.values()]
+    lines.append("Soundfonts")
+    for index, font in enumerate(fonts):
+        size = font.path.stat().st_size / 1e6
+        terms = font.license or "license unknown"
+        used = "" if index else " (used)"
+        lines.append(f"  {font.name}{used}: {font.path}, {size:.0f} MB, {font.where}; {terms}")
+    if not fonts:
+        lines.append(f"  none. Put a .sf2 file into the folder {FOLDER}, or name one.")
+    return "\n".join(lines)
+
+
+def _minutes(seconds: float) -> str:
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes}:{rest:02d}"

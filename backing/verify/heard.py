@@ -1,0 +1,41 @@
+"""What was heard in audio, in words and for scripts."""
+
+from __future__ import annotations
+
+from backing.verify.audio import AudioReport
+
+
+def as_json(report: AudioReport) -> dict[str, object]:
+    """An audio report for scripts: times in seconds."""
+    return {
+        "title": report.title,
+        "seconds": report.seconds,
+        "expected_seconds": report.expected_s,
+        "rate": report.rate,
+        "length_only": report.length_only,
+        "clicks_found": report.clicks_found,
+        "clicks_expected": report.clicks_expected,
+        "worst_difference_seconds": report.worst_s,
+        "drift_seconds": report.drift_s,
+        "offset_seconds": report.offset_s,
+        "agrees": report.agrees,
+        "findings": [
+            {"reader": f.reader, "what": f.what, "agrees": f.agrees, "says": f.says}
+            for f in report.findings
+        ],
+    }
+
+
+def verdict(report: AudioReport) -> str:
+    """What was compared, in a line or two; or what disagrees."""
+    if not report.agrees:
+        wrong = [finding for finding in report.findings if not finding.agrees]
+        return "\n".join(f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in wrong)
+    length = f"{report.title}: the length agrees, {report.findings[0].says}."
+    if report.length_only:
+        return f"{length}\nNo click is in it: only the length was proven."
+    return (
+        f"{length}\n{report.clicks_found} clicks of {report.clicks_expected} are where they "
+        f"belong: worst difference {report.worst_s * 1000:.3f} ms, "
+        f"drift {report.drift_s * 1000:+.3f} ms, offset {report.offset_s * 1000:+.3f} ms."
+    )

@@ -1,0 +1,116 @@
+"""Where clicks sound in audio: found by ear (a sudden rise) and by their shape.
+
+Signals are one channel of samples; places are sample numbers. Shapes are compared after
+taking differences between neighboring samples, which lifts a click's edge above held
+notes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Signal = NDArray[np.float32]
+
+#: How far from its place a click is looked for.
+REACH_S = 0.030
+#: How much of a click is compared.
+SHAPE_S = 0.020
+#: Samples before the edge that belong to the shape.
+LEAD = 16
+#: An onset is where a window first reaches this share of its peak.
+EDGE = 0.2
+#: Energy beside the learned click's that a place must outdo, so that no faint echo of a
+#: click, such as MP3 leaves before it in silence, is taken for the click.
+SILENCE = 0.05
+
+
+class Shape(NamedTuple):
+    """A click as it was learned: samples of unit energy, the edge at `LEAD`, and its own energy."""
+
+    samples: Signal
+    energy: float
+
+
+def reach(rate: int) -> int:
+    """Samples on either side of an expected place."""
+    return round(REACH_S * rate)
+
+
+def span(rate: int) -> int:
+    """Samples of a window in which a click is looked for; it starts `reach` + `LEAD` early."""
+    return 2 * reach(rate) + round(SHAPE_S * rate)
+
+
+def learn(windows: Signal, rate: int) -> Shape | None:
+    """A click's shape from windows that hold one each, about their middle; None from silence.
+
+    They are averaged as they lie, laid upon that average, and averaged again.
+    """
+    import numpy as np
+
+    length = round(SHAPE_S * rate)
+    mean = windows.mean(axis=0)
+    for _ in range(2):
+        start = max(0, edge(mean) - LEAD)
+        shape = mean[start : start + length]
+        energy = float(np.dot(shape, shape))
+        if len(shape) < length or energy <= 0:
+            return None
+        found = Shape((shape / np.sqrt(energy)).astype(np.float32), energy)
+        places, _ = match(windows, found)
+        mean = np.mean([w[at : at + length] for w, at in zip(windows, places, strict=True)], axis=0)
+        mean = np.concatenate([np.zeros(LEAD, np.float32), mean])
+    return found
+
+
+def edge(window: Signal) -> int:
+    """The first sample that reaches `EDGE` of the window's peak."""
+    import numpy as np
+
+    loud = np.abs(window)
+    return int(np.argmax(loud >= EDGE * loud.max()))
+
+
+def match(windows: Signal, shape: Shape) -> tuple[NDArray[np.int64], Signal]:
+    """Where in each window the shape fits best, and how well: 1 is alike, 0 is nothing."""
+    import numpy as np
+
+    length = len(shape.samples)
+    size = 1 << (windows.shape[1] - 1).bit_length()
+    spectrum = np.conj(np.fft.rfft(shape.samples, size))
+    fits = np.fft.irfft(np.fft.rfft(windows, size, axis=1) * spectrum, size, axis=1)
+    fits = fits[:, : windows.shape[1] - length + 1]
+    energy = np.cumsum(np.pad(windows.astype(np.float64) ** 2, ((0, 0), (1, 0))), axis=1)
+    energy = energy[:, length:] - energy[:, :-length]
+    likeness = fits / np.sqrt(energy + SILENCE * shape.energy)
+    places = np.argmax(likeness, axis=1)
+    return places, likeness[np.arange(len(places)), places].astype(np.float32)
+
+
+def rises(signal: Signal, rate: int, loud: float) -> Sequence[int]:
+    """Every sudden onset, to the sample, where clicks stand alone.
+
+    A millisecond that reaches `loud` and thrice what was held in the eight before the one
+    before it, in which the rise may have begun; then its first sample that reaches the edge.
+    What follows within `reach` is the same onset.
+    """
+    import numpy as np
+
+    step = max(1, rate // 1000)
+    count = len(signal) // step
+    peaks = np.abs(signal[: count * step]).reshape(count, step).max(axis=1)
+    padded = np.concatenate([np.zeros(9, peaks.dtype), peaks])
+    before = np.lib.stride_tricks.sliding_window_view(padded, 8)[:count].max(axis=1)
+    starts = np.flatnonzero((peaks >= loud) & (peaks > 3 * before))
+    out: list[int] = []
+    for at in starts.tolist():
+        if out and at * step - out[-1] < reach(rate):
+            continue
+        window = signal[max(0, at - 1) * step : (at + 4) * step]
+        out.append(max(0, at - 1) * step + edge(window))
+    return out

@@ -1,0 +1,35 @@
+"""Short songs, and the bank that is always there."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from backing.audio.soundfonts import VARIABLE, bundled
+
+SONG = """\
+title: Short Sound
+tempo: 180
+key: G
+count-in: 1
+parts: {drums: {beat: eighths}, pad: {sound: strings}}
+sections:
+  verse: {bars: "| G | D |"}
+form: [verse]
+"""
+
+
+@pytest.fixture(autouse=True)
+def bank(monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Every test plays with the small bank, whatever else the machine has."""
+    path = bundled().path
+    monkeypatch.setenv(VARIABLE, str(path))
+    return path
+
+
+@pytest.fixture
+def form_file(tmp_path: Path) -> Path:
+    path = tmp_path / "song.yaml"
+    path.write_text(SONG)
+    return path

@@ -1,0 +1,147 @@
+"""`build --audio`: what is written and printed, and what is left where it goes wrong."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+import soundfile
+from click.testing import CliRunner, Result
+
+from backing.audio.build import _work_folder
+from backing.audio.engines import MIDIRENDERER, VARIABLE
+from backing.cli import main
+
+LONG = """\
+title: Long Sound
+tempo: 60
+parts: {drums: {beat: eighths}, pad: {sound: strings}}
+sections:
+  verse: {bars: "| G | D |", times: 200}
+form: [verse]
+"""
+
+
+def run(*arguments: object) -> Result:
+    return CliRunner().invoke(main, [str(a) for a in arguments])
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+@pytest.mark.parametrize("kind", ["wav", "flac", "ogg", "mp3"])
+def test_a_mix_of_each_format_is_written_and_told(
+    form_file: Path, tmp_path: Path, kind: str
+) -> None:
+    result = run("build", form_file, "--audio", kind, "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    assert names(tmp_path / "out") == sorted(
+        [f"Short Sound.{kind}", "Short Sound.labels.txt", "Short Sound.mid"]
+    )
+    (line,) = [line for line in result.output.splitlines() if f".{kind}:" in line]
+    for word in ("0:06", "LUFS", "true peak", "FluidSynth", "TimGM6mb.sf2"):
+        assert word in line
+
+
+def test_stems_have_the_mixs_length(form_file: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    result = run("build", form_file, "--audio", "flac", "--stems", "--json", "--out", out)
+    table = json.loads(result.output)
+    paths = [Path(each["path"]) for each in table["audio"]]
+    assert len(paths) == 6
+    assert {soundfile.info(path).frames for path in paths} == {6 * 44100}
+
+
+def test_the_wheel_makes_audio_and_says_so_in_one_line(
+    form_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(VARIABLE, MIDIRENDERER)
+    result = run("build", form_file, "--audio", "wav", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    said = [line for line in result.output.splitlines() if "FluidSynth is not installed" in line]
+    assert len(said) == 1
+
+
+def test_a_damaged_bank_is_one_sentence_and_exit_code_2(form_file: Path, tmp_path: Path) -> None:
+    bad = tmp_path / "bad.sf2"
+    bad.write_bytes(b"RIFF\0\0\0\0sfbk")
+    out = tmp_path / "out"
+    result = run("build", form_file, "--audio", "wav", "--soundfont", bad, "--out", out)
+    assert result.exit_code == 2
+    assert "bad.sf2" in result.output
+    assert not out.exists()
+
+
+@pytest.mark.parametrize(
+    "options", [["--audio", "aiff"], ["--stems"], ["--audio", "wav", "--loudness", "3"]]
+)
+def test_what_can_not_be_had_is_said_before_any_work(
+    form_file: Path, tmp_path: Path, options: list[str]
+) -> None:
+    result = run("build", form_file, *options, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert not (tmp_path / "out").exists()
+
+
+def test_sounds_names_the_engine_the_bank_and_its_license(bank: Path) -> None:
+    output = run("sounds").output
+    assert "FluidSynth (used)" in output
+    assert str(bank) in output
+    assert "GPL-2" in output
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
+def test_a_run_that_is_ended_leaves_no_file_and_no_child(tmp_path: Path, how: int) -> None:
+    form, out = tmp_path / "long.yaml", tmp_path / "out"
+    form.write_text(LONG)
+    command = [sys.executable, "-m", "backing", "build", str(form), "--audio", "wav"]
+    root = Path(__file__).parents[2]
+    environment = {**os.environ, "PYTHONPATH": str(root)}
+    process = subprocess.Popen([*command, "--out", str(out)], env=environment, cwd=tmp_path)
+    raw = out / f".backing-sound.{process.pid}" / "mix.raw"
+    _until(lambda: raw.exists() and raw.stat().st_size > 0)
+    children = _children(process.pid)
+    assert children
+    process.send_signal(how)
+    process.wait(30)
+    _until(lambda: not any(map(_running, children)))
+    assert [name for name in names(out) if name.startswith("Long")] == ["Long Sound.mid"]
+    if how == signal.SIGINT:
+        assert not raw.parent.exists()
+    else:
+        with _work_folder(out / "Next"):  # the next run takes away what was left
+            assert not raw.parent.exists()
+
+
+def _until(done: object) -> None:
+    for _ in range(600):
+        if done():  # type: ignore[operator]
+            return
+        time.sleep(0.05)
+    raise AssertionError("nothing came of it in 30 seconds")
+
+
+def _children(pid: int) -> list[int]:
+    return [
+        int(path.parent.name)
+        for path in Path("/proc").glob("[0-9]*/stat")
+        if _fields(path)[1:2] == [str(pid)]
+    ]
+
+
+def _running(pid: int) -> bool:
+    return _fields(Path(f"/proc/{pid}/stat"))[:1] not in ([], ["Z"])
+
+
+def _fields(path: Path) -> list[str]:
+    try:
+        return path.read_text().rpartition(")")[2].split()
+    except OSError:
+        return []

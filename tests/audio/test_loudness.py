@@ -1,0 +1,87 @@
+"""Measuring in blocks, and the gain that follows."""
+
+from __future__ import annotations
+
+from math import inf, log10
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from pyebur128 import pyebur128
+
+from backing.audio.loudness import Gain, Loudness, gain_for, held_back_sentence, measure
+from backing.errors import BackingError
+
+
+def plucks(frames: int, seed: int) -> Any:
+    """Bursts of noise that die away, as a guitar's do."""
+    noise = np.random.default_rng(seed).standard_normal((frames, 2))
+    return (0.1 * noise * np.exp(-(np.arange(frames) % 9000) / 2000)[:, None]).astype("f4")
+
+
+@pytest.mark.parametrize("rate", [44100, 48000, 96000])
+def test_the_true_peak_in_windows_is_that_of_the_whole(rate: int) -> None:
+    for seed in range(4):
+        sound = plucks(60_000 + 777 * seed, seed)
+        state = pyebur128.R128State(2, rate, pyebur128.MeasurementMode.MODE_TRUE_PEAK)
+        state.add_frames(sound.reshape(-1), len(sound))
+        whole = max(pyebur128.get_true_peak(state, channel) for channel in (0, 1))
+        blocks = np.split(sound, [0, 5, 20_001, 50_000])
+        assert measure(blocks, rate).true_peak_db == 20 * log10(whole)
+
+
+@pytest.mark.parametrize("at", [*range(1000, 1026), *range(65510, 65538)])
+def test_a_peak_that_is_heard_only_past_a_window_or_block(at: int) -> None:
+    """Two samples whose peak lies between them comes out of the meter some frames later."""
+    sound = np.zeros((70_000, 2), "f4")
+    sound[at : at + 2] = 0.5
+    state = pyebur128.R128State(2, 44100, pyebur128.MeasurementMode.MODE_TRUE_PEAK)
+    state.add_frames(sound.reshape(-1), len(sound))
+    whole = 20 * log10(pyebur128.get_true_peak(state, 0))
+    assert whole > 20 * log10(0.55)
+    assert measure(np.split(sound, [65536]), 44100).true_peak_db == whole
+
+
+def test_a_raw_file_measures_as_its_blocks(tmp_path: Path) -> None:
+    sound, raw = plucks(150_000, 9), tmp_path / "x.raw"
+    raw.write_bytes(sound.astype("<f4").tobytes())
+    assert measure(raw, 44100) == measure([sound], 44100)
+
+
+def test_silence_and_nothing_have_no_loudness() -> None:
+    silence = np.zeros((44100, 2), "f4")
+    assert measure([silence], 44100) == measure([], 44100) == Loudness(-inf, -inf)
+    assert gain_for(Loudness(-inf, -inf)) == Gain(0.0, False)
+
+
+def test_too_short_to_measure_is_only_kept_from_clipping() -> None:
+    assert measure([plucks(4410, 1)], 44100).lufs == -inf
+    assert gain_for(Loudness(-inf, -20.0)) == Gain(0.0, False)
+    loud = Loudness(-inf, 2.0)
+    assert gain_for(loud).db == pytest.approx(-3.01)
+    assert held_back_sentence(loud, gain_for(loud)).startswith("Turned down by 3.0 dB")
+
+
+def test_the_target_is_reached_where_the_peak_lets_it() -> None:
+    quiet = Loudness(-30.0, -20.0)
+    assert gain_for(quiet) == Gain(14.0, False)
+    assert gain_for(quiet, target_lufs=-23.0) == Gain(7.0, False)
+    assert held_back_sentence(quiet, gain_for(quiet)) == ""
+
+
+def test_the_peak_wins_and_says_so() -> None:
+    spiky = Loudness(-30.0, -6.0)
+    gain = gain_for(spiky)
+    assert gain.held_back
+    assert spiky.true_peak_db + gain.db == pytest.approx(-1.01)
+    assert held_back_sentence(spiky, gain).startswith("-25.0 LUFS instead of -16.0")
+
+
+def test_a_raw_file_that_is_cut_or_missing(tmp_path: Path) -> None:
+    raw = tmp_path / "x.raw"
+    with pytest.raises(BackingError, match="can't be read"):
+        measure(raw, 44100)
+    raw.write_bytes(b"\0" * 12)
+    with pytest.raises(BackingError, match="cut off"):
+        measure(raw, 44100)

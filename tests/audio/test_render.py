@@ -1,0 +1,128 @@
+"""Rendering: exact lengths and clicks, stems that add up, and children that die."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from backing.audio import render as rendering
+from backing.audio.clicks import HEARD, ready
+from backing.audio.engines import ENGINES, Engine
+from backing.audio.frames import frame_at
+from backing.audio.render import Rendered, render
+from backing.audio.soundfonts import bundled
+from backing.errors import BackingError
+from backing.form import read_form_text
+from backing.players import play
+from backing.score import Score, TempoChange
+from backing.timeline import unroll
+
+from .conftest import SONG
+
+
+def score(text: str = SONG) -> Score:
+    return play(unroll(read_form_text(text)))
+
+
+def rendered(folder: Path, engine: Engine, stems: bool = False, text: str = SONG) -> Rendered:
+    return render(score(text), folder, bundled(), engine, stems=stems)
+
+
+def samples(path: Path) -> np.ndarray:
+    return np.fromfile(path, "<f4").reshape(-1, 2)
+
+
+def test_a_place_is_rounded_once_from_its_exact_time() -> None:
+    tempos = (TempoChange(Fraction(0), Fraction(93)), TempoChange(Fraction(3), Fraction(287, 3)))
+    at = frame_at(tempos, 44100)
+    for whole in (Fraction(0), Fraction(1, 3), Fraction(3), Fraction(1001, 7)):
+        first = min(whole, Fraction(3))
+        seconds = first * 240 / 93 + (whole - first) * 240 / Fraction(287, 3)
+        assert at(whole) == int(seconds * 44100 + Fraction(1, 2))
+
+
+@pytest.mark.parametrize("engine", ENGINES, ids=lambda engine: engine.key)
+def test_stems_have_one_length_and_add_up_to_the_mix(tmp_path: Path, engine: Engine) -> None:
+    made = rendered(tmp_path, engine, stems=True)
+    assert set(made.stems) == {"click", "bass", "guitar", "drums", "pad"}
+    total = sum(samples(path).astype("f8") for path in made.stems.values())
+    # Count-in, two bars of 4/4 at 180, two seconds of ring-out (rounded up to a 64th).
+    assert made.frames == round((12 * 60 / 180 + 2) * made.rate)
+    mix = samples(made.mix)
+    assert len(mix) == made.frames
+    assert float(np.abs(total - mix).max()) < 1e-5
+    for path in made.stems.values():
+        assert float(np.abs(samples(path)).max()) > 0.01
+
+
+@pytest.mark.parametrize("engine", ENGINES, ids=lambda engine: engine.key)
+def test_every_click_starts_on_its_frame(tmp_path: Path, engine: Engine) -> None:
+    made = rendered(tmp_path, engine, stems=True)
+    click = np.abs(samples(made.stems["click"])[:, 0])
+    beat = made.rate * 60 // 180
+    for index in range(12):
+        place = round(Fraction(index * 60, 180) * made.rate)
+        after = click[place : place + beat // 2]
+        assert int(np.argmax(after >= HEARD * after.max() / 2)) <= 1
+        assert place == 0 or click[place - beat // 4 : place].max() < HEARD * after.max()
+
+
+def test_the_mix_alone_sounds_as_the_sum_of_the_stems(tmp_path: Path) -> None:
+    (tmp_path / "a").mkdir()
+    (tmp_path / "b").mkdir()
+    alone = samples(rendered(tmp_path / "a", ENGINES[0]).mix)
+    summed = samples(rendered(tmp_path / "b", ENGINES[0], stems=True).mix)
+    difference = float(np.sqrt(np.mean((alone - summed) ** 2)))
+    assert difference < 0.01 * float(np.sqrt(np.mean(alone**2)))
+
+
+def test_the_same_song_gives_the_same_samples(tmp_path: Path) -> None:
+    first = rendered(tmp_path, ENGINES[0]).mix.read_bytes()
+    assert rendered(tmp_path, ENGINES[0]).mix.read_bytes() == first
+
+
+def test_a_click_is_cut_at_its_first_heard_frame_and_has_its_peak() -> None:
+    raw = np.zeros((1000, 2), "f4")
+    raw[37:500] = np.exp(-np.arange(463) / 50)[:, None] * 0.2
+    cut = ready(raw, 0.5, 44100)
+    assert cut[0, 0] == pytest.approx(0.5)
+    assert cut[-1, 0] == pytest.approx(0, abs=1e-6)
+
+
+def test_a_program_that_the_bank_lacks_is_played_by_the_bundled_one(
+    tmp_path: Path, bank: Path
+) -> None:
+    data = bytearray(bank.read_bytes())
+    at = data.index(b"phdr") + 8
+    for record in range(at, data.index(b"pbag"), 38):
+        if data[record + 22 : record + 24] == (128).to_bytes(2, "little"):
+            data[record + 22 : record + 24] = (5).to_bytes(2, "little")
+    poor = tmp_path / "poor.sf2"
+    poor.write_bytes(data)
+    from backing.audio.soundfonts import choose
+
+    made = render(score(), tmp_path, choose(poor), ENGINES[0], stems=True)
+    assert made.warnings == (f"poor.sf2 has no drums: {bank.name} plays drums.",)
+    assert float(np.abs(samples(made.stems["drums"])).max()) > 0.01
+
+
+def test_a_child_that_dies_is_an_error_with_the_banks_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def job_and_death(child: object, job: object, progress: object) -> str:
+        child.send_signal(11)  # type: ignore[attr-defined]
+        child.wait()  # type: ignore[attr-defined]
+        return ""
+
+    monkeypatch.setattr(rendering, "_follow", job_and_death)
+    with pytest.raises(BackingError, match=r"TimGM6mb.*signal 11"):
+        rendered(tmp_path, ENGINES[0])
+
+
+def test_a_disk_that_takes_nothing_is_an_error(tmp_path: Path) -> None:
+    (tmp_path / "mix.raw").symlink_to("/dev/full")
+    with pytest.raises(BackingError, match=r"[Nn]o space|disk full"):
+        rendered(tmp_path, ENGINES[0])

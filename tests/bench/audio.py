@@ -1,0 +1,81 @@
+"""Rendering against the fluidsynth program's own render to a file, as ratios in one run.
+
+    python tests/bench/audio.py [--quick] [BANK.sf2]
+
+The same MIDI file, the same bank, 44.1 kHz stereo. No figure is asserted: machines differ.
+"""
+
+from __future__ import annotations
+
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from speed import EVERY_PART
+
+from backing.audio.engines import choose
+from backing.audio.render import render
+from backing.audio.soundfonts import bundled
+from backing.audio.soundfonts import choose as choose_soundfont
+from backing.build import midi_of
+from backing.form import read_form_text
+from backing.players import play
+from backing.players.human import humanized
+from backing.timeline import unroll
+
+RUNS = 5
+
+
+def main() -> None:
+    arguments = sys.argv[1:]
+    runs = 1 if "--quick" in arguments else RUNS
+    banks = [argument for argument in arguments if argument != "--quick"]
+    bank = choose_soundfont(banks[0]) if banks else bundled()
+    form = read_form_text(EVERY_PART)
+    score = humanized(play(unroll(form)), form.human)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "song.yaml").write_text(EVERY_PART)
+        (folder / "song.mid").write_bytes(midi_of(form))
+        song, wav = str(folder / "song.mid"), str(folder / "theirs.wav")
+        theirs = ["fluidsynth", "-ni", "-q", "-F", wav, "-r", "44100", str(bank.path), song]
+        ours = [sys.executable, "-m", "backing", "build", str(folder / "song.yaml"), "-q"]
+        ours += ["--audio", "wav", "--soundfont", str(bank.path), "--out", str(folder / "out")]
+        engine = choose()
+        works: dict[str, Callable[[], object]] = {
+            "fluidsynth program": lambda: _run(theirs),
+            "rendering the mix": lambda: render(score, folder, bank, engine),
+            "rendering with stems": lambda: render(score, folder, bank, engine, stems=True),
+            "whole command": lambda: _run(ours),
+        }
+        times: dict[str, list[float]] = {what: [] for what in works}
+        for _ in range(runs):
+            for what, work in works.items():
+                times[what].append(_timed(work))
+        seconds = render(score, folder, bank, engine).frames / 44100
+    # Each run's ratio is to the program's time in the same run.
+    base = times["fluidsynth program"]
+    for what, taken in times.items():
+        ratio = statistics.median(t / b for t, b in zip(taken, base, strict=True))
+        middle = statistics.median(taken)
+        print(f"{what:22} {middle:6.2f} s  {seconds / middle:6.0f} x real time  {ratio:5.2f}")
+    mixes = zip(times["rendering with stems"], times["rendering the mix"], strict=True)
+    print(f"stems over mix: {statistics.median(a / b for a, b in mixes):.2f}")
+
+
+def _run(command: list[str]) -> None:
+    subprocess.run(command, check=True, capture_output=True)
+
+
+def _timed(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+if __name__ == "__main__":
+    main()
