@@ -75,7 +75,9 @@ class Refused(Exception):
 
 
 def _end_with_parent() -> None:
-    sys.stdin.buffer.read()
+    # The bare descriptor: a thread inside stdin's buffer would abort the interpreter's shutdown.
+    while os.read(sys.stdin.fileno(), 4096):
+        pass
     os._exit(1)
 
 
