@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from backing.width import width
+
 
 class BackingError(Exception):
     """Something a user can mend, said in one sentence; the command exits with 2."""
@@ -57,7 +59,7 @@ class FormError(BackingError):
         if not 1 <= problem.line <= len(self.lines):
             return head
         shown, before = _window(self.lines[problem.line - 1], problem.column - 1)
-        return f"{head}\n    {shown}\n    {' ' * _columns(before)}^"
+        return f"{head}\n    {shown}\n    {' ' * width(before)}^"
 
 
 def _window(line: str, at: int, width: int = 96) -> tuple[str, str]:
@@ -75,12 +77,3 @@ def _printable(problem: Problem) -> Problem:
 def _safe(text: str) -> str:
     """A text in which nothing moves a terminal's cursor or turns its writing round."""
     return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-
-
-def _columns(text: str) -> int:
-    """How many columns of a terminal a text takes: Japanese takes two, a combining accent none."""
-    if text.isascii():
-        return len(text)
-    from unicodedata import combining, east_asian_width
-
-    return sum(0 if combining(c) else 2 if east_asian_width(c) in "WF" else 1 for c in text)

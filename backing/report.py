@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Sequence
 
 from backing.verify import Expected, Report
 from backing.verify.compare import Row
+from backing.width import width
 
 
 def as_json(expected: Expected, report: Report | None = None) -> dict[str, object]:
@@ -128,13 +128,3 @@ def _columns(rows: Sequence[tuple[str, ...]]) -> str:
         ]
         lines.append("  " + "  ".join(cells))
     return "\n".join(lines)
-
-
-def width(text: str) -> int:
-    """Columns a terminal gives a text: two for wide letters, none for combining ones."""
-    if text.isascii():
-        return len(text)
-    return sum(
-        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
-        for c in text
-    )

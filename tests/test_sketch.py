@@ -13,9 +13,9 @@ from hypothesis import HealthCheck, given, settings
 
 from backing.cli import main
 from backing.form import read_form, read_form_text
-from backing.report import width
 from backing.sketch import MOST_PASSES, NARROWEST, WIDEST, WIDTH, page_width, sketch, wants_color
 from backing.verify import expect
+from backing.width import width
 
 FORMS = sorted((Path(__file__).parent.parent / "forms").glob("*.yaml"))
 ANSI = re.compile(r"\x1b\[[0-9;]*m")

@@ -3,6 +3,7 @@
 Source of every signal, level and tolerance: EBU Tech 3341 (2016), table 1, tests 1-5
 (integrated) and 15-19 (true peak); BS.1770 is what it meters by. The signals of tests
 15-19 are faded in and out over 10 ms, so that the tone alone is measured (our choice).
+The figures are from memory and from published meters' own tests, not read in the document.
 """
 
 from __future__ import annotations
