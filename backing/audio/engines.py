@@ -9,8 +9,10 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Container
+from contextlib import redirect_stdout
 from importlib.util import find_spec
-from typing import NamedTuple
+from io import StringIO
+from typing import Any, NamedTuple
 
 from backing.errors import BackingError
 
@@ -73,13 +75,23 @@ def advice(engine: Engine) -> str | None:
     return f"FluidSynth is not installed, so {engine.name} plays. To get it: {how}"
 
 
+def load_fluidsynth() -> Any:
+    """The module fluidsynth; under the variable CI it prints where its library is, unheard here.
+
+    Raises:
+        ImportError, OSError, AttributeError: its C library is missing, or not whole.
+    """
+    with redirect_stdout(StringIO()):
+        import fluidsynth
+    return fluidsynth
+
+
 def _is_there(key: str) -> bool:
     if find_spec(key) is None:
         return False
     if key != FLUIDSYNTH:
         return True
     try:
-        import fluidsynth
+        return hasattr(load_fluidsynth(), "new_fluid_synth")
     except (ImportError, OSError, AttributeError):  # its C library is missing, or not whole
         return False
-    return hasattr(fluidsynth, "new_fluid_synth")

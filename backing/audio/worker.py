@@ -1,8 +1,9 @@
 """The child process that renders: a damaged bank can end it, but not the command.
 
-It is told what to do by one pickled `Job` on its standard input, and says on its standard
-output, a line each, `p FRAMES` as it goes on, and at the end `done`, or `error WORDS`.
-When its input ends, its parent is gone, and it ends too.
+It is told what to do by one pickled `Job` on its standard input, and says on what was its
+standard output, a line each, `p FRAMES` as it goes on, and at the end `done`, or `error WORDS`;
+what a library prints goes to the error stream, so that it is no word of ours. When its input
+ends, its parent is gone, and it ends too.
 
 A raw file is little-endian float32, two channels interleaved. Parts are rendered in whole
 blocks of FluidSynth's 64 frames, each event on the block nearest to its frame.
@@ -26,6 +27,9 @@ REVERB = {"room-size": 0.35, "damp": 0.3, "width": 0.8, "level": 0.6}
 CHORUS = {"nr": 3.0, "level": 1.0, "speed": 0.3, "depth": 5.0}
 CLICK_S = 0.4
 FADE_S = 0.25
+
+#: Where the parent listens.
+_words = 1
 
 
 class Job(NamedTuple):
@@ -54,6 +58,9 @@ class Job(NamedTuple):
 def main() -> None:
     """Do the job on the standard input."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides, and ends this process
+    global _words
+    _words = os.dup(sys.stdout.fileno())
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     job: Job = pickle.load(sys.stdin.buffer)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     threading.Thread(target=__import__, args=("numpy",), daemon=True).start()
@@ -82,8 +89,7 @@ def _end_with_parent() -> None:
 
 
 def _say(line: str) -> None:
-    sys.stdout.write(line.replace("\n", " ") + "\n")
-    sys.stdout.flush()
+    os.write(_words, (line.replace("\n", " ") + "\n").encode())
 
 
 class Level:
@@ -126,12 +132,13 @@ class _Synth:
     def __init__(self, job: Job) -> None:
         import ctypes
 
-        import fluidsynth
+        from backing.audio.engines import load_fluidsynth
 
+        fluidsynth = load_fluidsynth()
         self.c, self.fl, self.fs = ctypes, fluidsynth._fl, fluidsynth
         self.groups = len(job.parts) if job.files else 1
         settings = fluidsynth.new_fluid_settings()
-        channels = 16 * -(-max((event[2] for event in job.events), default=0) // 16 + 1)
+        channels = 16 * (max((event[2] for event in job.events), default=0) // 16 + 1)
         numbers = {"synth.sample-rate": float(job.rate), "synth.gain": GAIN}
         numbers |= {f"synth.reverb.{name}": value for name, value in REVERB.items()}
         numbers |= {f"synth.chorus.{name}": value for name, value in CHORUS.items() if name != "nr"}

@@ -45,6 +45,23 @@ def test_a_place_is_rounded_once_from_its_exact_time() -> None:
 
 
 @pytest.mark.parametrize("engine", ENGINES, ids=lambda engine: engine.key)
+def test_what_a_library_prints_under_ci_is_no_word_of_the_child(
+    tmp_path: Path, engine: Engine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CI", "true")
+    assert rendered(tmp_path, engine).frames > 0
+
+
+def test_a_track_past_the_sixteenth_channel_sounds(tmp_path: Path) -> None:
+    whole = score()
+    guitar = next(track for track in whole.tracks if track.part == "guitar")
+    silent = [track._replace(notes=()) for track in whole.tracks if track.part != "click"]
+    many = (*silent, *[guitar._replace(notes=())] * 4, guitar)  # of 4 parts: channel 1 + 4 * 5
+    made = render(whole._replace(tracks=many), tmp_path, bundled(), ENGINES[0])
+    assert float(np.abs(samples(made.mix)).max()) > 0.01
+
+
+@pytest.mark.parametrize("engine", ENGINES, ids=lambda engine: engine.key)
 def test_stems_have_one_length_and_add_up_to_the_mix(tmp_path: Path, engine: Engine) -> None:
     made = rendered(tmp_path, engine, stems=True)
     assert set(made.stems) == {"click", "bass", "guitar", "drums", "pad"}

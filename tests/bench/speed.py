@@ -55,9 +55,9 @@ file.save(sys.argv[2])
 GROWTH = """\
 import resource, sys, time
 from backing.build import midi_of, prove
-from backing.cli import _ease_collection
+from backing.commands.build import ease_collection
 from backing.form import read_form_text
-_ease_collection()
+ease_collection()
 rows = "\\n".join("      | G | D/F# | Em7 | C |" for _ in range(25))
 times = int(sys.argv[1]) // 100
 sections = f"sections:\\n  a:\\n    bars: |\\n{rows}\\n"

@@ -1,0 +1,133 @@
+"""`build`: forms to proven files."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from backing.commands.options import FORMS, JSON, NO_COUNT_IN, QUIET
+from backing.commands.printing import end_with, print_json, progress_bar
+
+if TYPE_CHECKING:
+    from backing.audio.build import Wanted
+    from backing.build import Built
+
+
+@click.command()
+@FORMS
+@click.option(
+    "--out", default=".", metavar="DIR", help="The folder to write into (made if missing)."
+)
+@NO_COUNT_IN
+@click.option(
+    "--seed", default=0, metavar="N", help="Another playing of the same form: any whole number."
+)
+@click.option("--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3.")
+@click.option("--stems", is_flag=True, help="With --audio: a file for each part as well.")
+@click.option("--soundfont", metavar="FILE", help="With --audio: the .sf2 bank to play with.")
+@click.option(
+    "--loudness", default=-16.0, metavar="LUFS", help="With --audio: how loud the mix is (-16)."
+)
+@JSON
+@QUIET
+def build(
+    forms: tuple[str, ...],
+    out: str,
+    no_count_in: bool,
+    seed: int,
+    audio: str | None,
+    stems: bool,
+    soundfont: str | None,
+    loudness: float,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Build forms into multi-track MIDI files, each proven before it takes its name.
+
+    The file is called after the song's title.
+
+    Example: backing build forms/starter.yaml --out lesson
+    """
+    ease_collection()
+    from backing.build import build as build_forms
+
+    count_in = not no_count_in
+    wanted = _wanted_audio(audio, stems, soundfont, loudness)
+    steps = 100 if wanted else 1
+    with progress_bar(len(forms) * steps, quiet or as_json) as step:
+        done = 0  # hundredths of the form being built that the bar has shown
+
+        def rendered(share: float) -> None:
+            nonlocal done
+            now = min(steps - 1, int(share * steps))
+            step(now - done)
+            done = now
+
+        def ended(_: object) -> None:
+            nonlocal done
+            step(steps - done)
+            done = 0
+
+        built, errors = build_forms(forms, out, count_in, ended, seed, wanted, rendered)
+    if as_json:
+        print_json([_built_json(one, count_in) for one in built], len(forms))
+    elif not quiet:
+        for one in built:
+            _print_built(one, count_in)
+    end_with(errors)
+
+
+def _wanted_audio(
+    audio: str | None, stems: bool, soundfont: str | None, loudness: float
+) -> Wanted | None:
+    """What sound is asked for; None without --audio, which the other options need."""
+    if audio is None:
+        if stems or soundfont is not None:
+            raise click.UsageError("--stems and --soundfont go with --audio.")
+        return None
+    from backing.audio.build import Wanted, check
+
+    wanted = Wanted(audio.lower(), stems, soundfont, loudness)
+    check(wanted)
+    return wanted
+
+
+def ease_collection() -> None:
+    """Notes are many, small and hold no cycles: let the collector look at them less often.
+
+    What is left at the end goes with the process, without a last look.
+    """
+    import atexit
+    import gc
+
+    gc.freeze()
+    atexit.register(gc.freeze)
+    gc.set_threshold(200_000, 20, 20)
+
+
+def _print_built(one: Built, count_in: bool) -> None:
+    from backing.report import head, proof_table, verdict
+    from backing.verify import expect
+
+    expected = expect(one.form, count_in)
+    click.echo(f"{head(expected)}\n{proof_table(one.report)}\n{verdict(one.report)}")
+    click.echo(f"Wrote {one.path}")
+    if one.sounds is not None:
+        from backing.audio.report import sound_lines
+
+        click.echo(sound_lines(one.sounds))
+    click.echo()
+
+
+def _built_json(one: Built, count_in: bool) -> dict[str, object]:
+    from backing.report import as_json
+    from backing.verify import expect
+
+    table = {"file": str(one.path), **as_json(expect(one.form, count_in), one.report)}
+    if one.sounds is not None:
+        table["audio"] = [
+            {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files
+        ]
+        table["remarks"] = list(one.sounds.remarks)
+    return table

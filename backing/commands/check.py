@@ -1,0 +1,65 @@
+"""`check`: forms as sketches; no file is made."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+import click
+
+from backing.commands.options import FORMS, JSON, NO_COUNT_IN, QUIET
+from backing.commands.printing import end_with, print_json, read_all
+from backing.errors import BackingError
+
+
+@click.command()
+@FORMS
+@click.option("--watch", is_flag=True, help="Read one form again at each save, until Ctrl-C.")
+@NO_COUNT_IN
+@JSON
+@QUIET
+def check(
+    forms: tuple[str, ...], watch: bool, no_count_in: bool, as_json: bool, quiet: bool
+) -> None:
+    """Read forms and print each as a sketch, with what it comes to; no file is made.
+
+    With --json: title, bars, seconds (of the form alone), count_in_seconds, and
+    sections with label, first_bar, bars, start_seconds (from the file's start) and
+    seconds. One form prints an object, several a list.
+
+    Example: backing check forms/starter.yaml
+    """
+    if not watch:
+        end_with(_check(forms, no_count_in, as_json, quiet))
+        return
+    if len(forms) > 1 or as_json:
+        raise click.UsageError("--watch takes one form, and prints no JSON.")
+    from backing.watch import on_each_save
+
+    def show() -> None:
+        click.clear()
+        for error in _check(forms, no_count_in, as_json, quiet):
+            click.echo(str(error), err=True)
+        if sys.stdout.isatty():
+            click.echo(f"Watching {forms[0]}. Ctrl-C ends.")
+
+    on_each_save(forms[0], show)
+
+
+def _check(
+    forms: Sequence[str], no_count_in: bool, as_json: bool, quiet: bool
+) -> list[BackingError]:
+    """Print what forms come to; the errors of those that can't be read."""
+    from backing.report import as_json as table_json
+    from backing.sketch import page_width, sketch, wants_color
+    from backing.verify import expect
+
+    good, errors = read_all(forms)
+    tables = [expect(form, not no_count_in) for form in good]
+    if as_json:
+        print_json([table_json(table) for table in tables], len(forms))
+    elif not quiet:
+        columns, color = page_width(sys.stdout), wants_color(sys.stdout)
+        for form, table in zip(good, tables, strict=True):
+            click.echo(f"{sketch(form, table, columns, color)}\n")
+    return errors

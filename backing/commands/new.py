@@ -1,0 +1,36 @@
+"""`new`: a form to start from."""
+
+from __future__ import annotations
+
+import click
+
+from backing.commands.options import QUIET
+
+
+@click.command()
+@click.argument("title", metavar="TITLE")
+@click.option("--meter", default="4/4", metavar="METER", help="Such as 3/4, 6/8 or 7/8 (2+2+3).")
+@click.option("--bars", default=8, metavar="N", help="How many bars the verse has (8).")
+@click.option("--tempo", metavar="N", help="Beats a minute (a walking pace).")
+@click.option("--key", default="G", metavar="KEY", help="The chords' key, such as A or F#m (G).")
+@click.option("--out", metavar="FILE", help="Where to write (a file called after the title).")
+@QUIET
+def new(
+    title: str, meter: str, bars: int, tempo: str | None, key: str, out: str | None, quiet: bool
+) -> None:
+    """Write a form to start from, with remarks that explain it.
+
+    A file that is there already is left alone (exit code 2).
+
+    Example: backing new "Song title" --meter 3/4 --key Am
+    """
+    from pathlib import Path
+
+    from backing.files import file_name, write_whole
+    from backing.form.starter import starter
+
+    text = starter(title, meter, bars, tempo, key)
+    path = Path(out if out is not None else f"{file_name(title)}.yaml")
+    write_whole(path, text.encode("utf-8"), over=False)
+    if not quiet:
+        click.echo(f"Wrote {path}")

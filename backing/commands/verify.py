@@ -1,0 +1,67 @@
+"""`verify`: a file held against its form."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+from backing.commands.options import JSON, NO_COUNT_IN, QUIET
+from backing.commands.printing import print_json
+
+if TYPE_CHECKING:
+    from backing.form import Form
+
+#: Files that `verify` listens to; all others are read as MIDI.
+AUDIO_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
+
+
+@click.command()
+@click.argument("form", metavar="FORM")
+@click.argument("file", metavar="FILE.mid|wav|flac|ogg|mp3")
+@NO_COUNT_IN
+@JSON
+@QUIET
+def verify(form: str, file: str, no_count_in: bool, as_json: bool, quiet: bool) -> None:
+    """Hold a MIDI or audio file against a form's maths, by readers that did not write it.
+
+    A MIDI file is read twice over. Of audio the samples are counted and the clicks found
+    by listening; where none is in it, only the length is proven. Exit code 1 where they
+    disagree.
+
+    Example: backing verify forms/starter.yaml "lesson/First Steps.mid"
+    """
+    from backing.form import read_form
+    from backing.report import as_json as table_json
+    from backing.report import head, proof_table, verdict
+    from backing.verify import expect, verify_file
+
+    count_in = not no_count_in
+    song = read_form(form)
+    if file.lower().endswith(AUDIO_ENDINGS):
+        _verify_audio(song, file, count_in, as_json, quiet)
+        return
+    report = verify_file(song, file, count_in)
+    if as_json:
+        print_json([table_json(expect(song, count_in), report)], 1)
+    elif not quiet:
+        click.echo(f"{head(expect(song, count_in))}\n{proof_table(report)}")
+    if not as_json and not (quiet and report.agrees):
+        click.echo(verdict(report), err=not report.agrees)
+    if not report.agrees:
+        sys.exit(1)
+
+
+def _verify_audio(form: Form, file: str, count_in: bool, as_json: bool, quiet: bool) -> None:
+    from backing.verify.audio import verify_audio
+    from backing.verify.heard import as_json as heard_json
+    from backing.verify.heard import verdict
+
+    report = verify_audio(form, file, count_in)
+    if as_json:
+        print_json([heard_json(report)], 1)
+    elif not (quiet and report.agrees):
+        click.echo(verdict(report), err=not report.agrees)
+    if not report.agrees:
+        sys.exit(1)
