@@ -104,7 +104,13 @@ def test_a_run_that_is_ended_leaves_no_file_and_no_child(tmp_path: Path, how: in
     command = [sys.executable, "-m", "backing", "build", str(form), "--audio", "wav"]
     root = Path(__file__).parents[2]
     environment = {**os.environ, "PYTHONPATH": str(root)}
-    process = subprocess.Popen([*command, "--out", str(out)], env=environment, cwd=tmp_path)
+    process = subprocess.Popen(
+        [*command, "--out", str(out)],
+        env=environment,
+        cwd=tmp_path,
+        # Tests that run in the background would hand on that SIGINT is ignored.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+    )
     raw = out / f".backing-sound.{process.pid}" / "mix.raw"
     _until(lambda: raw.exists() and raw.stat().st_size > 0)
     children = _children(process.pid)
