@@ -6,24 +6,27 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
+from itertools import count
 from pathlib import Path
 from typing import NamedTuple
 
 from backing.audio.cues import section_cues, write_labels
-from backing.audio.encode import FORMATS, encode
+from backing.audio.encode import FORMATS, Encoded, encode
 from backing.audio.engines import advice, choose
-from backing.audio.loudness import TARGET_LUFS, gain_for, held_back_sentence, measure
-from backing.audio.render import Rendered, render
+from backing.audio.loudness import CEILING_DB, TARGET_LUFS, gain_for, held_back_sentence, measure
+from backing.audio.render import Rendered, render, usable_cores
+from backing.audio.side import Stop, side_by_side
 from backing.audio.soundfonts import choose as choose_soundfont
 from backing.audio.tags import Tags
 from backing.errors import BackingError
 from backing.score import Score
-from backing.timeline import Timeline
 
 LABELS = ".labels.txt"
 LEAST_LUFS, MOST_LUFS = -40.0, -5.0
 
 _FOLDER = ".backing-sound"
+_numbers = count(1)
 
 
 class Wanted(NamedTuple):
@@ -72,60 +75,77 @@ def check(wanted: Wanted) -> None:
 
 def build_audio(
     score: Score,
-    timeline: Timeline,
     stem: Path,
     wanted: Wanted,
     progress: Callable[[float], None] = lambda share: None,
     proved: Callable[[Path], None] = lambda path: None,
+    cores: int | None = None,
 ) -> Sounds:
     """Write a song's mix, its label file and, where asked for, a file a part.
 
     Args:
-        score: as it is to be heard.
-        timeline: for the sections' places.
+        score: as it is to be heard; its markers become the cues, its title the tag.
         stem: the files' path without an ending.
         wanted: what is asked for.
-        progress: hears the share rendered, 0 to 1.
+        progress: hears the share rendered, 0 to 1, and is called on while files are
+            encoded; what it raises ends the work.
         proved: holds the mix against the form; it raises where they disagree.
+        cores: how many may be used at once; None is all that this process may use.
 
     Raises:
         BackingError: no part of a file then stands under its final name.
     """
     engine, soundfont = choose(), choose_soundfont(wanted.soundfont)
+    cores = cores or usable_cores()
     with _work_folder(stem) as folder:
-        rendered = render(score, folder, soundfont, engine, stems=wanted.stems, progress=progress)
+        rendered = render(
+            score, folder, soundfont, engine, stems=wanted.stems, progress=progress, cores=cores
+        )
         loudness = measure(rendered.mix, rendered.rate)
         gain = gain_for(loudness, wanted.lufs)
-        cues = section_cues(timeline)
-        title = timeline.form.title
-        bpm = score.tempos[0].quarter_bpm
-        made = []
-        gain_db = gain.db
-        for part, raw in {"": rendered.mix, **rendered.stems}.items():
-            name = f"{stem.name} - {part}" if part else stem.name
-            tags = Tags(f"{title} - {part}" if part else title, bpm=bpm, cues=cues)
-            path = folder / f"{name}.{wanted.format}"
+        tags = Tags(score.title, bpm=score.tempos[0].quarter_bpm, cues=section_cues(score))
+
+        stop = Stop()
+
+        def pulse() -> None:
+            stop.check()
+            progress(1.0)
+
+        def made(part: str, raw: Path, gain_db: float) -> tuple[Sound, float]:
+            path = folder / f"{_name(stem, part)}.{wanted.format}"
+            title = f"{score.title} - {part}" if part else score.title
             encoded = encode(
-                raw, rendered.rate, path, wanted.format, gain_db, tags,
-                ceiling_db=None if part else -1.0,
+                raw, rendered.rate, path, wanted.format, gain_db, tags._replace(title=title),
+                ceiling_db=None if part else CEILING_DB, pulse=pulse,
             )  # fmt: skip
-            if not part:
-                gain_db = encoded.gain_db  # stems take the mix's, so that they add up to it
-                proved(path)
-            final = stem.with_name(path.name)
-            made.append(_sound(final, part, rendered, encoded.lufs, encoded.true_peak_db))
-        for sound in made:
+            return _sound(stem.with_name(path.name), part, rendered, encoded), encoded.gain_db
+
+        mix, gain_db = made("", rendered.mix, gain.db)
+
+        def proof() -> None:
+            proved(folder / mix.path.name)
+
+        # Stems take the mix's gain, so that they add up to it.
+        stems = [partial(made, part, raw, gain_db) for part, raw in rendered.stems.items()]
+        works: list[Callable[[], tuple[Sound, float] | None]] = [proof, *stems]
+        sounds = [mix, *(one[0] for one in side_by_side(works, cores, stop) if one)]
+        for sound in sounds:
             _take_name(folder / sound.path.name, sound.path)
-        write_labels(stem.with_name(f"{stem.name}{LABELS}"), cues)
+        write_labels(stem.with_name(f"{stem.name}{LABELS}"), tags.cues)
     held_back = held_back_sentence(loudness, gain, wanted.lufs)
     remarks = (advice(engine), *rendered.warnings, held_back)
-    return Sounds(tuple(made), tuple(remark for remark in remarks if remark))
+    return Sounds(tuple(sounds), tuple(remark for remark in remarks if remark))
 
 
-def _sound(path: Path, part: str, rendered: Rendered, lufs: float, peak: float) -> Sound:
+def _name(stem: Path, part: str) -> str:
+    return f"{stem.name} - {part}" if part else stem.name
+
+
+def _sound(path: Path, part: str, rendered: Rendered, encoded: Encoded) -> Sound:
     seconds = rendered.frames / rendered.rate
-    name = rendered.soundfont.path.resolve().name
-    return Sound(path, part, seconds, lufs, peak, rendered.engine.name, name)
+    bank = rendered.soundfont.path.resolve().name
+    lufs, peak = encoded.lufs, encoded.true_peak_db
+    return Sound(path, part, seconds, lufs, peak, rendered.engine.name, bank)
 
 
 def _take_name(made: Path, final: Path) -> None:
@@ -138,11 +158,11 @@ def _take_name(made: Path, final: Path) -> None:
 @contextmanager
 def _work_folder(stem: Path) -> Iterator[Path]:
     """A hidden folder beside the files to be, gone at the end; those of dead runs go first."""
-    folder = stem.parent / f"{_FOLDER}.{os.getpid()}"
+    folder = stem.parent / f"{_FOLDER}.{os.getpid()}.{next(_numbers)}"
     try:
         stem.parent.mkdir(parents=True, exist_ok=True)
         for old in stem.parent.glob(f"{_FOLDER}.*"):
-            if not _is_running(old.suffix[1:]) or old == folder:
+            if old == folder or not _is_running(old.name[len(_FOLDER) + 1 :].split(".")[0]):
                 shutil.rmtree(old, ignore_errors=True)
         folder.mkdir()
     except OSError as error:

@@ -15,9 +15,11 @@ if TYPE_CHECKING:
 
 ACCENT_OVER_DB = 16.0
 ACCENT_VELOCITY = 112
-#: An accent's peak where nothing else sounds.
-ALONE = 0.5
+#: An accent's peak where nothing else sounds: an engine's room alone is never quite silent.
+ALONE, SILENT = 0.5, 1e-6
 HEARD = 0.01
+#: How much of a click is rendered.
+STRIKE_S = 0.4
 PART = "click"
 
 
@@ -31,7 +33,7 @@ def mix_in(job: Job, strikes: dict[tuple[int, int], Any], rms: float) -> None:
     """
     import numpy as np
 
-    accent = rms * 10 ** (ACCENT_OVER_DB / 20) if rms else ALONE
+    accent = rms * 10 ** (ACCENT_OVER_DB / 20) if rms > SILENT else ALONE
     sounds = {
         key: ready(samples, accent * key[1] / ACCENT_VELOCITY, job.rate)
         for key, samples in strikes.items()

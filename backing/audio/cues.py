@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from fractions import Fraction
-from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
 
+from backing.audio.frames import seconds_at
 from backing.files import write_whole
-from backing.timeline import Bar, Timeline
+from backing.score import Score
 
 
 class Cue(NamedTuple):
@@ -20,25 +20,15 @@ class Cue(NamedTuple):
     label: str
 
 
-def section_cues(timeline: Timeline) -> tuple[Cue, ...]:
-    """The count-in and the pickup, where there are any, and every pass, in playing order."""
-    return tuple(_cues(timeline))
-
-
-def _cues(timeline: Timeline) -> Iterator[Cue]:
-    pickup = timeline.pickup
-    counted = timeline.count_in[:-1] if pickup else timeline.count_in
-    if counted:
-        yield _cue(timeline, counted, "Count-in")
-    if pickup:
-        yield _cue(timeline, (pickup,), "Pickup")
-    for playing, bars in groupby(timeline.bars, key=lambda bar: bar.playing):
-        yield _cue(timeline, tuple(bars), playing.label)
-
-
-def _cue(timeline: Timeline, bars: tuple[Bar, ...], label: str) -> Cue:
-    start, end = bars[0].start_whole, bars[-1].end_whole
-    return Cue(timeline.seconds(start), timeline.seconds(end), label)
+def section_cues(score: Score) -> tuple[Cue, ...]:
+    """A cue for each marker in playing order: each goes on until the next, the last to the end."""
+    seconds = seconds_at(score.tempos)
+    starts = [seconds(marker.start_whole) for marker in score.markers]
+    ends = [*starts[1:], seconds(score.end_whole)]
+    return tuple(
+        Cue(start, end, marker.text)
+        for start, end, marker in zip(starts, ends, score.markers, strict=False)
+    )
 
 
 def label_lines(cues: Iterable[Cue]) -> str:

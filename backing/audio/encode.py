@@ -8,7 +8,7 @@ sound gives one file's bytes, as long as the encoder is of one version.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -72,6 +72,7 @@ def encode(
     tags: Tags,
     subtype: str | None = None,
     ceiling_db: float | None = CEILING_DB,
+    pulse: Callable[[], None] = lambda: None,
 ) -> Encoded:
     """Encode a raw file.
 
@@ -88,6 +89,7 @@ def encode(
         tags: title, tempo and cues.
         subtype: PCM_16 (as None) or PCM_24, for wav and flac.
         ceiling_db: the most for the true peak; None leaves the gain as it is given (stems).
+        pulse: called again and again; what it raises ends the work.
 
     Raises:
         BackingError: an unknown format, or one that can't take the rate; the file can't be
@@ -103,7 +105,7 @@ def encode(
         kind = kind._replace(subtype=subtype)
     with whole(target) as part:
         for tries in range(1, MOST_TRIES + 1):
-            sent = _write(raw, rate, part, target, kind, gain_db)
+            sent = _write(raw, rate, part, target, kind, gain_db, pulse)
             frames, heard = measure_file(part, target)
             if kind.lossless and frames != sent:
                 raise BackingError(f"{target}: {frames} of {sent} frames are in it. Disk full?")
@@ -148,7 +150,15 @@ def measure_file(path: Path, named: Path | None = None) -> tuple[int, Loudness]:
         raise BackingError(f"{named or path}: can't be read ({error.error_string}).") from None
 
 
-def _write(raw: Path, rate: int, part: Path, target: Path, kind: _Format, gain_db: float) -> int:
+def _write(
+    raw: Path,
+    rate: int,
+    part: Path,
+    target: Path,
+    kind: _Format,
+    gain_db: float,
+    pulse: Callable[[], None],
+) -> int:
     """Encode to a temporary file; returns how many frames were sent."""
     import soundfile
 
@@ -160,6 +170,7 @@ def _write(raw: Path, rate: int, part: Path, target: Path, kind: _Format, gain_d
             part, "w", rate, CHANNELS, kind.subtype, format=kind.name, **kind.settings
         ) as file:
             for block in blocks:
+                pulse()
                 file.write(block)
                 sent += len(block)
     except (soundfile.LibsndfileError, AssertionError) as error:

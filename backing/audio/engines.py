@@ -12,6 +12,7 @@ from collections.abc import Container
 from contextlib import redirect_stdout
 from importlib.util import find_spec
 from io import StringIO
+from threading import Lock
 from typing import Any, NamedTuple
 
 from backing.errors import BackingError
@@ -24,6 +25,8 @@ HOW_TO_GET = {
     "win32": "choco install fluidsynth",
     "linux": "apt install libfluidsynth3 (Debian, Ubuntu), dnf install fluidsynth-libs (Fedora)",
 }
+
+_loading = Lock()
 
 
 class Engine(NamedTuple):
@@ -81,9 +84,11 @@ def load_fluidsynth() -> Any:
     Raises:
         ImportError, OSError, AttributeError: its C library is missing, or not whole.
     """
-    with redirect_stdout(StringIO()):
-        import fluidsynth
-    return fluidsynth
+    with _loading:  # the redirection is the whole process's
+        if "fluidsynth" not in sys.modules:
+            with redirect_stdout(StringIO()):
+                import fluidsynth  # noqa: F401
+    return sys.modules["fluidsynth"]
 
 
 def _is_there(key: str) -> bool:

@@ -1,10 +1,11 @@
-"""Places in whole notes to sample frames: each is rounded once, from its exact time."""
+"""Places in whole notes to seconds, exactly, and to sample frames, each rounded once."""
 
 from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from itertools import pairwise
 
 from backing.score import TempoChange
 
@@ -36,3 +37,21 @@ def frame_at(tempos: Sequence[TempoChange], rate: int) -> Callable[[Fraction], i
         return (offset * whole.denominator + slope * whole.numerator) // (below * whole.denominator)
 
     return frame
+
+
+def seconds_at(tempos: Sequence[TempoChange]) -> Callable[[Fraction], Fraction]:
+    """A function from a position in whole notes to its exact time in seconds.
+
+    Args:
+        tempos: at least one, in order, the first at 0.
+    """
+    starts, before = [tempos[0].start_whole], [Fraction(0)]
+    for last, (start, _) in pairwise(tempos):
+        before.append(before[-1] + (start - last.start_whole) * 240 / last.quarter_bpm)
+        starts.append(start)
+
+    def seconds(whole: Fraction) -> Fraction:
+        at = max(0, bisect_right(starts, whole) - 1)
+        return before[at] + (whole - starts[at]) * 240 / tempos[at].quarter_bpm
+
+    return seconds

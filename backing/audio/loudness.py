@@ -30,7 +30,7 @@ CEILING_DB = -1.0
 #: Kept free under the ceiling for the last bit's rounding and dither.
 HAIR_DB = 0.01
 
-_WINDOW = 1024
+_WINDOW = 256
 #: The meter's interpolator has 49 taps for 4 or for 2 steps a frame: 13 or 25 frames.
 _REACH = 32
 #: More than the sum of any of its phases' taps without their signs: 1.865 for 4 steps, and
@@ -58,40 +58,78 @@ def measure(source: Path | Iterable[Block], rate: int) -> Loudness:
     Raises:
         BackingError: the file can't be read, or is cut within a frame.
     """
-    from pyebur128.pyebur128 import MeasurementMode, R128State, get_loudness_global
-
-    state = R128State(CHANNELS, rate, MeasurementMode.MODE_I)
-    peak = _TruePeak(rate)
+    meter, peak = _meters(rate)
+    highest = _Highest(rate, peak)
     for block in raw_blocks(source) if isinstance(source, Path) else source:
         if len(block):
-            state.add_frames(block.reshape(-1), len(block))
-            peak.add(block)
-    return Loudness(
-        get_loudness_global(state), 20 * log10(peak.highest) if peak.highest > 0 else -inf
-    )
+            meter.add(block)
+            highest.add(block)
+    return Loudness(meter.lufs, 20 * log10(highest.value) if highest.value > 0 else -inf)
 
 
-class _TruePeak:
-    """The library's true peak, asked for only in the windows that may hold the highest.
+def _meters(rate: int) -> tuple[Any, Any]:
+    """A library's meters, or our own where there is none, as for Python 3.13 (no wheels)."""
+    try:
+        from pyebur128 import pyebur128
+    except ImportError:
+        from backing.audio.meter import Meter, Peak
+
+        return Meter(rate), Peak(rate)
+    return _LibraryMeter(pyebur128, rate), _LibraryPeak(pyebur128, rate)
+
+
+class _LibraryMeter:
+    """Integrated loudness by libebur128."""
+
+    def __init__(self, library: Any, rate: int) -> None:
+        self._library = library
+        self._state = library.R128State(CHANNELS, rate, library.MeasurementMode.MODE_I)
+
+    def add(self, block: Block) -> None:
+        self._state.add_frames(block.reshape(-1), len(block))
+
+    @property
+    def lufs(self) -> float:
+        return float(self._library.get_loudness_global(self._state))
+
+
+class _LibraryPeak:
+    """The true peak of some frames by libebur128."""
+
+    def __init__(self, library: Any, rate: int) -> None:
+        self._library = library
+        self._state = library.R128State(CHANNELS, rate, library.MeasurementMode.MODE_TRUE_PEAK)
+
+    def highest(self, frames: Block, start: int) -> float:
+        for piece in (frames[:start], frames[start:]):
+            self._state.add_frames(piece.reshape(-1), len(piece))
+        peaks = (self._library.get_previous_true_peak(self._state, c) for c in range(CHANNELS))
+        return float(max(peaks))
+
+
+class _Highest:
+    """A true peak meter, asked only for the windows that may hold the highest.
 
     What its interpolator gives at a frame depends on no more than `_REACH` frames up to
     that one, and is no higher than `_MOST_OVER` times the largest of them; so the result is
     the same as from the whole signal, in a small part of the time.
     """
 
-    def __init__(self, rate: int) -> None:
+    def __init__(self, rate: int, peak: Any) -> None:
         import numpy as np
-        from pyebur128.pyebur128 import MeasurementMode, R128State
 
-        self.highest = 0.0
+        self.value = 0.0
+        self._peak = peak
         self._over = _MOST_OVER if rate < 96000 else _MOST_OVER_96
-        self._state = R128State(CHANNELS, rate, MeasurementMode.MODE_TRUE_PEAK)
         self._before = np.zeros((_REACH, CHANNELS), "f4")
 
     def add(self, block: Block) -> None:
         import numpy as np
-        from pyebur128.pyebur128 import get_previous_true_peak
 
+        top = max(float(block.max()), -float(block.min()), float(np.abs(self._before).max()))
+        if top * self._over <= self.value and len(block) >= _REACH:
+            self._before = block[-_REACH:]
+            return
         frames = np.concatenate([self._before, block])
         self._before = frames[-_REACH:]
         starts = np.arange(0, len(block), _WINDOW)
@@ -99,14 +137,13 @@ class _TruePeak:
         sizes = np.maximum(sizes[:, 0], sizes[:, 1])
         inside = np.maximum.reduceat(sizes[_REACH:], starts)
         earlier = [float(sizes[at : at + _REACH].max()) for at in starts]
-        for at, size in zip(starts.tolist(), np.maximum(inside, earlier).tolist(), strict=True):
-            if size * self._over > self.highest:
-                window = frames[at + _REACH : at + _REACH + _WINDOW]
-                self._state.add_frames(frames[at : at + _REACH].reshape(-1), _REACH)
-                self._state.add_frames(window.reshape(-1), len(window))
-                for channel in range(CHANNELS):
-                    peak = get_previous_true_peak(self._state, channel)
-                    self.highest = max(self.highest, peak)
+        most = np.maximum(inside, earlier)
+        for index in np.argsort(-most).tolist():  # the loudest first, so that few are asked for
+            if float(most[index]) * self._over <= self.value:
+                break
+            at = int(starts[index])
+            window = frames[at : at + _REACH + _WINDOW]
+            self.value = max(self.value, self._peak.highest(window, _REACH))
 
 
 def gain_for(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import pickle
 import subprocess
 import sys
@@ -9,7 +10,9 @@ import tempfile
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from fractions import Fraction
+from math import log2
 from pathlib import Path
+from threading import Event, Thread
 from typing import IO, NamedTuple
 
 from backing.audio.clicks import PART as CLICK
@@ -17,6 +20,7 @@ from backing.audio.engines import FLUIDSYNTH, Engine
 from backing.audio.frames import frame_at
 from backing.audio.soundfonts import PERCUSSION_BANK, Soundfont, bundled, validate
 from backing.audio.worker import Job
+from backing.controllers import STANDARD_HZ
 from backing.errors import BackingError
 from backing.midi import PERCUSSION_CHANNEL, part_events, to_bytes
 from backing.score import Note, Score, TempoChange, Track
@@ -24,6 +28,10 @@ from backing.score import Note, Score, TempoChange, Track
 RATE = 44100
 #: What an engine that cuts a release short is given past the end, in whole notes.
 PAD_WHOLE = Fraction(4)
+
+#: How long a child may say nothing, in seconds; it says something for each third of a second
+#: of music, once the banks are loaded.
+SILENT_S = 120.0
 
 
 class Rendered(NamedTuple):
@@ -49,6 +57,7 @@ def render(
     rate: int = RATE,
     stems: bool = False,
     progress: Callable[[float], None] = lambda share: None,
+    cores: int | None = None,
 ) -> Rendered:
     """Render a score into raw files in a folder that is there.
 
@@ -60,6 +69,7 @@ def render(
         rate: frames a second, where the engine leaves the choice.
         stems: whether each part gets a file too; their sum is the mix.
         progress: hears the share done, 0 to 1.
+        cores: how many may be used at once; None is all that this process may use.
 
     Raises:
         BackingError: the engine failed, or the disk is full; what is in the folder is no use.
@@ -68,12 +78,21 @@ def render(
     fonts, warnings = _with_stand_in(soundfont, score, engine)
     parts = tuple(dict.fromkeys(track.part for track in score.tracks))
     files = {part: folder / f"{part}.raw" for part in parts} if stems else {}
-    job = _job(score, engine, rate, fonts, folder / "mix.raw", files)
+    job = _job(score, engine, rate, fonts, folder / "mix.raw", files)._replace(
+        cores=cores or usable_cores()
+    )
     _run(job, soundfont, progress)
     for path in (folder / "mix.raw", *files.values()):
         if path.stat().st_size != 8 * job.frames:
             raise BackingError(f"{path.name}: rendering ended early. Is the disk full?")
     return Rendered(folder / "mix.raw", files, job.frames, rate, engine, fonts[-1], tuple(warnings))
+
+
+def usable_cores() -> int:
+    """How many of the machine's cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def _with_stand_in(
@@ -128,7 +147,8 @@ def _job(
     ]
     keys = tuple(sorted({(key, velocity) for _, key, velocity in clicks}))
     for_fluidsynth = engine.key == FLUIDSYNTH
-    events, percussion = _events(played, parts, at) if for_fluidsynth else ([], ())
+    untuned = played._replace(pitch_hz=Fraction(STANDARD_HZ))
+    events, percussion = _events(untuned, parts, at) if for_fluidsynth else ([], ())
     return Job(
         engine=engine.key,
         soundfonts=tuple(str(font.path.resolve()) for font in fonts),
@@ -143,6 +163,7 @@ def _job(
         files={part: str(path) for part, path in files.items()},
         midis={} if for_fluidsynth else _midis(played, parts if files else ()),
         click_midi=b"" if for_fluidsynth else _click_midi(keys),
+        tuning=1200 * log2(score.pitch_hz / STANDARD_HZ),
     )
 
 
@@ -240,12 +261,51 @@ def _follow(child: subprocess.Popen[bytes], job: Job, progress: Callable[[float]
         child.stdin.flush()
     except BrokenPipeError:
         return ""
-    for line in child.stdout:
-        word = line.decode("utf-8", "replace").strip()
-        if not word.startswith("p "):
-            return word
-        progress(int(word[2:]) / max(1, job.frames))
-    return ""
+    watch = _Watch(child, job)
+    try:
+        for line in child.stdout:
+            watch.heard()
+            word = line.decode("utf-8", "replace").strip()
+            if not word.startswith("p "):
+                return word
+            progress(int(word[2:]) / max(1, job.frames))
+    finally:
+        watch.end()
+    return f"error {watch.sentence}" if watch.ended_it else ""
+
+
+class _Watch:
+    """Ends a child that says nothing for too long: a damaged bank may keep an engine for ever."""
+
+    def __init__(self, child: subprocess.Popen[bytes], job: Job) -> None:
+        music_s = 0.0 if job.engine == FLUIDSYNTH else job.frames / job.rate
+        self._most_s = max(SILENT_S, music_s)  # the other engine speaks only at the end
+        self._child = child
+        self._heard = Event()
+        self._over = False
+        self.ended_it = False
+        self.sentence = (
+            f"{job.soundfonts[-1]}: nothing came of it in {self._most_s:.0f} seconds. "
+            "It is probably damaged; choose another soundfont."
+        )
+        self._thread = Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def heard(self) -> None:
+        self._heard.set()
+
+    def end(self) -> None:
+        self._over = True
+        self._heard.set()
+        self._thread.join()
+
+    def _run(self) -> None:
+        while self._heard.wait(self._most_s):
+            self._heard.clear()
+            if self._over:
+                return
+        self.ended_it = True
+        self._child.kill()
 
 
 def _fail(

@@ -16,6 +16,7 @@ from mutagen.oggvorbis import OggVorbis
 from backing.audio.cues import Cue, label_lines, section_cues, write_labels
 from backing.audio.tags import Tags, write_tags
 from backing.form import read_form_text
+from backing.players import play
 from backing.timeline import unroll
 
 CUES = (
@@ -127,11 +128,13 @@ form: [verse, lilt]
 
 def test_the_sections_of_a_form_in_exact_seconds() -> None:
     """120: a bar of four is 2 s; 6/8 at 70 dotted quarters is 120/70 s."""
-    cues = section_cues(unroll(read_form_text(FORM)))
+    cues = section_cues(play(unroll(read_form_text(FORM))))
     half = Fraction(1, 2)
-    starts = [2, 2 + half, 6 + half, 10 + half, 10 + half + Fraction(12, 7)]
+    last = 10 + half
+    starts = [2, 2 + half, 6 + half, last, last + Fraction(12, 7)]
     assert [cue.start_s for cue in cues] == [0, *starts[:-1]]
-    assert [cue.end_s for cue in cues] == starts
+    ring_out = 2
+    assert [cue.end_s for cue in cues] == [*starts[:-1], starts[-1] + ring_out]
     labels = [cue.label for cue in cues]
     assert labels[:2] == ["Count-in", "Pickup"]
     assert labels[-1] == "Lilt"
@@ -140,7 +143,7 @@ def test_the_sections_of_a_form_in_exact_seconds() -> None:
 
 def test_no_count_in_starts_at_bar_1() -> None:
     text = FORM.replace('pickup: "| 1/4 A |"\n', "")
-    cues = section_cues(unroll(read_form_text(text), count_in=False))
+    cues = section_cues(play(unroll(read_form_text(text), count_in=False)))
     assert cues[0].start_s == 0
     assert len(cues) == 3
 

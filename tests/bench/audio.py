@@ -2,7 +2,9 @@
 
     python tests/bench/audio.py [--quick] [BANK.sf2]
 
-The same MIDI file, the same bank, 44.1 kHz stereo. No figure is asserted: machines differ.
+The same MIDI file, the same bank, 44.1 kHz stereo. Six speeds of the song, each as a WAV file
+at its loudness and proven, are held against six runs of the program one after another. Every
+line tells how many times faster than real time it went. No figure is asserted: machines differ.
 """
 
 from __future__ import annotations
@@ -13,21 +15,32 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from fractions import Fraction
+from functools import partial
 from pathlib import Path
 
 from speed import EVERY_PART
 
+from backing.audio.build import Sounds, Wanted
 from backing.audio.engines import choose
-from backing.audio.render import render
+from backing.audio.render import render, usable_cores
+from backing.audio.several import Song, build_several
 from backing.audio.soundfonts import bundled
 from backing.audio.soundfonts import choose as choose_soundfont
 from backing.build import midi_of
-from backing.form import read_form_text
+from backing.errors import BackingError
+from backing.form import Form, read_form_text
+from backing.midi import to_bytes
 from backing.players import play
 from backing.players.human import humanized
+from backing.practice.playing import practiced
+from backing.practice.versions import Version
 from backing.timeline import unroll
+from backing.verify import Expected, expected_of
+from backing.verify.audio import hold_audio
 
 RUNS = 5
+SPEEDS = (60, 70, 80, 90, 100, 110)
 
 
 def main() -> None:
@@ -57,6 +70,7 @@ def main() -> None:
             for what, work in works.items():
                 times[what].append(_timed(work))
         seconds = render(score, folder, bank, engine).frames / 44100
+        six = _six(form, folder, str(bank.path), 1 if runs == 1 else 3)
     # Each run's ratio is to the program's time in the same run.
     base = times["fluidsynth program"]
     for what, taken in times.items():
@@ -65,6 +79,42 @@ def main() -> None:
         print(f"{what:22} {middle:6.2f} s  {seconds / middle:6.0f} x real time  {ratio:5.2f}")
     mixes = zip(times["rendering with stems"], times["rendering the mix"], strict=True)
     print(f"stems over mix: {statistics.median(a / b for a, b in mixes):.2f}")
+    print(f"six speeds over six runs of the program: {six:.2f} on {usable_cores()} cores")
+
+
+def _six(form: Form, folder: Path, bank: str, runs: int) -> float:
+    songs, commands = [], []
+    for percent in SPEEDS:
+        version = Version(speeds=(Fraction(percent, 100),))
+        slow = practiced(form, version).score
+        stem = folder / f"at {percent}"
+        expected = expected_of(form, version, clicks=True)
+        songs.append(Song(slow, stem, Wanted("wav", soundfont=bank), partial(_prove, expected)))
+        midi = stem.with_suffix(".mid")
+        midi.write_bytes(to_bytes(slow))
+        wav = str(folder / "theirs.wav")
+        commands.append(["fluidsynth", "-ni", "-q", "-F", wav, "-r", "44100", bank, str(midi)])
+
+    def one_after_another() -> None:
+        for command in commands:
+            _run(command)
+
+    ratios = []
+    for _ in range(runs):
+        ours = _timed(lambda: _whole(build_several(songs)))
+        ratios.append(ours / _timed(one_after_another))
+    return statistics.median(ratios)
+
+
+def _prove(expected: Expected, path: Path) -> None:
+    report = hold_audio(expected, path)
+    assert report.agrees, report.findings
+
+
+def _whole(made: list[Sounds | BackingError]) -> None:
+    for each in made:
+        if isinstance(each, BackingError):
+            raise each
 
 
 def _run(command: list[str]) -> None:

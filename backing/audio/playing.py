@@ -1,0 +1,215 @@
+"""FluidSynth plays a job: shares of the parts in threads, each with a synthesizer of its own.
+
+The library lets go of the interpreter while it works, so threads use several cores, and
+loads a bank's samples once for all of them. Sound is rendered in whole blocks of its 64
+frames, each event on the block nearest to its frame.
+
+A voice of FluidSynth 2.3.1 takes up its loudness over its first 64 frames from what its
+place among the voices was left at by another note (seen: notes alone and among others differ
+there and nowhere else). So the sound of an attack's first 1.5 ms depends a little on what
+else the synthesizer plays, and with it on the number of cores; of one number, a mix is the
+sum of its stems, and the same with or without them, within the rounding of floats.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack
+from math import isfinite
+from queue import Queue
+from typing import Any, NamedTuple
+
+from backing.audio.clicks import STRIKE_S
+from backing.audio.synth import Planes, Synth
+from backing.audio.worker import CHUNK, Job, Level, Refused, faded
+
+BLOCK = 64
+#: How far a thread may be ahead of what is written, in chunks.
+AHEAD = 16
+#: Notes tried at once, and the frames that each is listened to.
+TRIED, TRIED_FRAMES = 48, 32 * BLOCK
+#: A part whose chorus is below this share of its peak (100 dB under it) has none.
+UNHEARD = 1e-5
+#: What a voice goes on sounding after its note ends, in seconds, as a guess for shares alone.
+RELEASE_S = 0.5
+GM_DRUMS = 9
+
+
+class Share(NamedTuple):
+    """Parts by number, and which of them send to the chorus."""
+
+    parts: tuple[int, ...]
+    chorused: frozenset[int]
+
+
+def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int], Any], float]:
+    """Write the raw files without the click; the click's sounds, and the level of the rest."""
+    trial = Synth(job.soundfonts, job.rate, 1 + max([15, *(event[2] for event in job.events)]), 1)
+    strikes = _strikes(job, trial)
+    shares = _shares(job, trial)
+    queues: list[Queue[Any]] = [Queue(AHEAD) for _ in shares]
+    for share, queue in zip(shares, queues, strict=True):
+        threading.Thread(target=_render, args=(job, share, queue), daemon=True).start()
+    return strikes, _mix(job, shares, queues, progress)
+
+
+def _strikes(job: Job, synth: Synth) -> dict[tuple[int, int], Any]:
+    """Each click alone and dry: interleaved samples by key and velocity."""
+    frames = int(STRIKE_S * job.rate) // BLOCK * BLOCK
+    synth.reverb(False)
+    synth.chorus(False)
+    strikes = {}
+    for key, velocity in job.click_keys:
+        planes = Planes(2, frames)
+        synth.send(GM_DRUMS, bytes((0x99, key, velocity)))
+        synth.process(frames, planes, 0)
+        strikes[key, velocity] = planes.samples.sum(0).repeat(2)
+        synth.hush()
+    return strikes
+
+
+# Who plays what.
+
+
+def _shares(job: Job, synth: Synth) -> list[Share]:
+    """The parts, laid out over as many threads as may be, so that each has as much to do."""
+    costs, chorused = _costs(job, synth)
+    count = max(1, min(job.cores, sum(cost > 0 for cost in costs)))
+    loads, lists = [0.0] * count, [[] for _ in range(count)]  # type: list[float], list[list[int]]
+    for part in sorted(range(len(costs)), key=lambda part: -costs[part]):
+        lightest = loads.index(min(loads))
+        loads[lightest] += costs[part]
+        lists[lightest].append(part)
+    return [Share(tuple(sorted(parts)), frozenset(parts) & chorused) for parts in lists]
+
+
+def _costs(job: Job, synth: Synth) -> tuple[list[float], frozenset[int]]:
+    """Each part's seconds of sounding voices, and the parts that send to the chorus.
+
+    Each note is tried once: how many voices it has only the engine knows.
+    """
+    lasts: list[dict[tuple[int, int, int], float]] = [defaultdict(float) for _ in job.parts]
+    since: dict[tuple[int, int], tuple[int, int]] = {}
+    programs: dict[int, int] = {}
+    for frame, part, channel, message in job.events:
+        kind = message[0] & 0xF0
+        if kind == 0xC0:
+            programs[channel] = message[1]
+        elif kind == 0x90:
+            since[channel, message[1]] = frame, programs.get(channel, 0)
+        elif kind == 0x80 and (channel, message[1]) in since:
+            start, program = since.pop((channel, message[1]))
+            key = channel, program, message[1]
+            lasts[part][key] += (frame - start) / job.rate + RELEASE_S
+    synth.chorus(True)
+    synth.drums(job.percussion)
+    costs, chorused = [], []
+    for part, keys in enumerate(lasts):
+        voices, chorus = _tried(synth, list(keys))
+        costs.append(sum(keys[key] * count for key, count in voices.items()))
+        if chorus:
+            chorused.append(part)
+    return costs, frozenset(chorused)
+
+
+def _tried(
+    synth: Synth, keys: Sequence[tuple[int, int, int]]
+) -> tuple[dict[tuple[int, int, int], int], bool]:
+    """How many voices each note has, and whether any is heard from the chorus."""
+    import numpy as np
+
+    voices, chorus = {}, False
+    for at in range(0, len(keys), TRIED):
+        for channel, program, key in keys[at : at + TRIED]:
+            before = synth.voices
+            synth.send(channel, bytes((0xC0, program)))
+            synth.send(channel, bytes((0x90, key, 100)))
+            voices[channel, program, key] = synth.voices - before
+        dry, wet = Planes(2, TRIED_FRAMES), Planes(4, TRIED_FRAMES)
+        synth.process(TRIED_FRAMES, dry, 0, wet)
+        heard = float(np.abs(wet.samples[2:]).max())
+        chorus = chorus or heard > UNHEARD * float(np.abs(dry.samples).max())
+        synth.fl.fluid_synth_all_sounds_off(synth.pointer, -1)
+    synth.process(TRIED_FRAMES, Planes(2, TRIED_FRAMES), 0)
+    return voices, chorus
+
+
+# The threads.
+
+
+def _render(job: Job, share: Share, into: Queue[Any]) -> None:
+    """A share's chunks, two planes a group, into a queue; or what went wrong."""
+    try:
+        for planes in _planes(job, share):
+            into.put(planes)
+    except Exception as error:
+        into.put(error)
+
+
+def _planes(job: Job, share: Share) -> Iterator[Any]:
+    own = {
+        channel: _own_channel(channel, share, len(job.parts))
+        for channel in {event[2] for event in job.events if event[1] in share.parts}
+    }
+    groups = max(1, len(share.parts)) if job.files else 1
+    synth = Synth(job.soundfonts, job.rate, max(own.values(), default=0) + 1, groups)
+    synth.drums(own[channel] for channel in job.percussion if channel in own)
+    synth.tune((own[c] for c in own if c not in job.percussion), job.tuning)
+    for group, part in enumerate(share.parts if job.files else ()):
+        synth.chorus(part in share.chorused, group)
+    if not job.files:
+        synth.chorus(bool(share.chorused))
+    events = iter([event for event in job.events if event[1] in share.parts])
+    event = next(events, None)
+    for start in range(0, job.frames, CHUNK):
+        planes, at = Planes(2 * groups, CHUNK), 0
+        while at < CHUNK:
+            while event is not None and _block(event[0]) <= start + at:
+                synth.send(own[event[2]], event[3])
+                event = next(events, None)
+            following = CHUNK if event is None else min(CHUNK, _block(event[0]) - start)
+            synth.process(following - at, planes, at)
+            at = following
+        yield planes.samples
+
+
+def _own_channel(channel: int, share: Share, parts: int) -> int:
+    """A channel in a share's synthesizer, where again channel modulo parts is the part."""
+    return share.parts.index(channel % parts) + len(share.parts) * (channel // parts)
+
+
+def _block(frame: int) -> int:
+    return (frame + BLOCK // 2) // BLOCK * BLOCK
+
+
+def _mix(
+    job: Job, shares: Sequence[Share], queues: Sequence[Queue[Any]], progress: Callable[[int], None]
+) -> float:
+    """Write what the threads render, added up; returns the level of all that sounds."""
+    import numpy as np
+
+    level = Level()
+    with ExitStack() as stack:
+        mix = stack.enter_context(open(job.mix, "wb"))
+        stems = [stack.enter_context(open(job.files[p], "wb")) for p in job.parts if job.files]
+        for start in range(0, job.frames, CHUNK):
+            count = min(CHUNK, job.frames - start)
+            total = np.zeros((count, 2), "f4")
+            for share, queue in zip(shares, queues, strict=True):
+                planes = queue.get()
+                if isinstance(planes, Exception):
+                    raise planes
+                for group in range(len(planes) // 2):
+                    sound = np.ascontiguousarray(planes[2 * group : 2 * group + 2, :count].T)
+                    faded(sound.reshape(-1), start, job)
+                    total += sound
+                    if job.files and share.parts:
+                        stems[share.parts[group]].write(sound.data)
+            level.add(total.reshape(-1))
+            if not isfinite(level.squares[-1]):
+                raise Refused(f"{job.soundfonts[-1]}: what it plays is no sound. Choose another.")
+            mix.write(total.data)
+            progress(start + count)
+    return level.rms

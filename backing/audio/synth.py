@@ -1,0 +1,136 @@
+"""One FluidSynth: its C library, with the few calls needed here."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+from collections.abc import Iterable
+from typing import Any
+
+from backing.audio.worker import Refused
+
+#: FluidSynth's own gain; samples are floats, so the level is set later and nothing clips.
+GAIN = 0.4
+#: A small room, more felt than heard, and a chorus only for the programs that ask for one.
+REVERB = {"room-size": 0.35, "damp": 0.3, "width": 0.8, "level": 0.6}
+CHORUS = {"nr": 3.0, "level": 1.0, "speed": 0.3, "depth": 5.0}
+ALL = -1
+#: The fine tuning's number among generators (SoundFont 2.01, 8.1.3).
+FINE_TUNE = 52
+
+
+class Synth:
+    """A synthesizer with banks loaded, each of its `groups` with effects of its own.
+
+    Channel modulo `groups` is the group that a channel sounds in.
+
+    Raises:
+        Refused: it can't be started, or can't read a bank.
+    """
+
+    def __init__(self, soundfonts: Iterable[str], rate: int, channels: int, groups: int) -> None:
+        from backing.audio.engines import load_fluidsynth
+
+        fluidsynth = load_fluidsynth()
+        self.fl, self.fs, self.groups = fluidsynth._fl, fluidsynth, groups
+        settings = fluidsynth.new_fluid_settings()
+        numbers = {"synth.sample-rate": float(rate), "synth.gain": GAIN}
+        numbers |= {f"synth.reverb.{name}": value for name, value in REVERB.items()}
+        numbers |= {f"synth.chorus.{name}": value for name, value in CHORUS.items() if name != "nr"}
+        whole = {"synth.midi-channels": 16 * -(-channels // 16)}
+        whole |= {"synth.chorus.nr": int(CHORUS["nr"]), "synth.cpu-cores": 1}
+        for name in ("audio-channels", "audio-groups", "effects-groups"):
+            whole[f"synth.{name}"] = groups
+        for name, value in numbers.items():
+            fluidsynth.fluid_settings_setnum(settings, name.encode(), value)
+        for name, number in whole.items():
+            fluidsynth.fluid_settings_setint(settings, name.encode(), number)
+        self.synth = fluidsynth.new_fluid_synth(settings)
+        if not self.synth:
+            raise Refused("FluidSynth can't be started.")
+        self.pointer = ctypes.c_void_p(self.synth)
+        for path in soundfonts:
+            if fluidsynth.fluid_synth_sfload(self.synth, os.fsencode(path), 1) < 0:
+                raise Refused(f"{path}: FluidSynth can't read this soundfont. Choose another.")
+
+    def drums(self, channels: Iterable[int]) -> None:
+        """Make these channels percussion, and channel 10 of General MIDI no longer."""
+        self.fl.fluid_synth_set_channel_type(self.pointer, 9, 0)
+        for channel in channels:
+            self.fl.fluid_synth_set_channel_type(self.pointer, channel, 1)
+            self.fs.fluid_synth_program_change(self.synth, channel, 0)
+
+    def tune(self, channels: Iterable[int], cents: float) -> None:
+        """Let channels sound so many cents higher, to the nearest whole one.
+
+        FluidSynth cuts a voice's pitch down to whole cents (seen in 2.3.1), and a bank's own
+        pitches are whole ones: half a cent more makes that rounding.
+        """
+        for channel in channels:
+            self.fl.fluid_synth_set_gen(
+                self.pointer, channel, FINE_TUNE, ctypes.c_float(cents + 0.5)
+            )
+
+    def reverb(self, on: bool, group: int = ALL) -> None:
+        """Switch a group's reverb, or all of them."""
+        self.fl.fluid_synth_reverb_on(self.pointer, group, int(on))
+
+    def chorus(self, on: bool, group: int = ALL) -> None:
+        """Switch a group's chorus, or all of them."""
+        self.fl.fluid_synth_chorus_on(self.pointer, group, int(on))
+
+    def send(self, channel: int, message: bytes) -> None:
+        """A channel message; its own channel does not count."""
+        kind = message[0] & 0xF0
+        if kind == 0x90:
+            self.fs.fluid_synth_noteon(self.synth, channel, message[1], message[2])
+        elif kind == 0x80:
+            self.fs.fluid_synth_noteoff(self.synth, channel, message[1])
+        elif kind == 0xB0:
+            self.fs.fluid_synth_cc(self.synth, channel, message[1], message[2])
+        elif kind == 0xC0:
+            self.fs.fluid_synth_program_change(self.synth, channel, message[1])
+        elif kind == 0xE0:
+            wheel = message[1] | message[2] << 7
+            self.fs.fluid_synth_pitch_bend(self.synth, channel, wheel)
+
+    @property
+    def voices(self) -> int:
+        """How many voices sound."""
+        return int(self.fl.fluid_synth_get_active_voice_count(self.pointer))
+
+    def hush(self) -> None:
+        """End all sound at once, and forget what channels were told."""
+        self.fl.fluid_synth_all_sounds_off(self.pointer, ALL)
+        self.fs.fluid_synth_system_reset(self.synth)
+
+    def process(self, frames: int, planes: Planes, at: int, effects: Planes | None = None) -> None:
+        """Add frames to planes of floats, two a group, from frame `at` on.
+
+        Each group's reverb and chorus go into its own two planes, or all into `effects`:
+        four planes a group, two of the reverb and two of the chorus.
+        """
+        dry = planes.pointers(at)
+        wet = planes.doubled(at) if effects is None else effects.pointers(at)
+        self.fl.fluid_synth_process(self.pointer, frames, len(wet), wet, len(dry), dry)
+
+
+class Planes:
+    """Rows of float32 samples, silent at first, and where they lie in memory."""
+
+    def __init__(self, rows: int, frames: int) -> None:
+        import numpy as np
+
+        self.samples: Any = np.zeros((rows, frames), "f4")
+        start, step = self.samples.ctypes.data, self.samples.strides[0]
+        self._starts = [start + row * step for row in range(rows)]
+        pairs = [self._starts[row : row + 2] * 2 for row in range(0, rows, 2)]
+        self._doubled = [start for pair in pairs for start in pair]
+
+    def pointers(self, at: int) -> Any:
+        """An address a row, from frame `at` on."""
+        return (ctypes.c_void_p * len(self._starts))(*[start + 4 * at for start in self._starts])
+
+    def doubled(self, at: int) -> Any:
+        """As `pointers`, each two rows twice over: for a reverb, and for a chorus."""
+        return (ctypes.c_void_p * len(self._doubled))(*[start + 4 * at for start in self._doubled])

@@ -1,0 +1,54 @@
+"""The engine that pip alone installs: midirenderer, which reads whole MIDI files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from backing.audio.clicks import STRIKE_S
+from backing.audio.worker import CHUNK, Job, Level, Refused, faded
+
+
+def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int], Any], float]:
+    """Write the raw files without the click; the click's sounds, and the level of the rest."""
+    import numpy as np
+
+    with open(job.soundfonts[-1], "rb") as file:
+        bank = file.read()
+    second = job.rate
+    strikes = {}
+    if job.click_keys:
+        played = _played(job, bank, job.click_midi)
+        for index, key in enumerate(job.click_keys):
+            at = 2 * index * second
+            strikes[key] = played[at : at + 2 * int(STRIKE_S * second)].copy()
+    level = Level()
+    total = np.zeros(2 * job.frames, "f4")
+    for part, midi in job.midis.items():
+        samples = np.zeros(2 * job.frames, "f4")
+        heard = _played(job, bank, midi)[: len(samples)]
+        samples[: len(heard)] = heard
+        faded(samples, 0, job)
+        total += samples
+        if part in job.files:
+            with open(job.files[part], "wb") as file:
+                file.write(samples.tobytes())
+    for at in range(0, len(total), 2 * CHUNK):
+        level.add(total[at : at + 2 * CHUNK])
+    with open(job.mix, "wb") as file:
+        file.write(total.data)
+    progress(job.frames)
+    return strikes, level.rms
+
+
+def _played(job: Job, bank: bytes, midi: bytes) -> Any:
+    """A MIDI file as floats: what comes back is a WAV file of 16 bits."""
+    import midirenderer
+    import numpy as np
+
+    wav = bytes(midirenderer.render_wave_from(bank, midi))
+    rate = int.from_bytes(wav[24:28], "little")
+    if rate != job.rate or wav[34:36] != b"\x10\x00":
+        raise Refused(f"midirenderer gave sound of {rate} Hz, which was not expected.")
+    start = wav.index(b"data", 36) + 8
+    return np.frombuffer(wav[start : len(wav) - (len(wav) - start) % 4], "<i2").astype("f4") / 32768

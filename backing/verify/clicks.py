@@ -1,0 +1,242 @@
+"""Clicks found in audio: each where a form says one must be, or must not.
+
+A click's sound is learned from the count-in, where it is alone, or else from its first clicks;
+then it is looked for about every place, by its shape.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from statistics import median
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from backing.verify.expected import Expected, ExpectedClick
+
+if TYPE_CHECKING:
+    from backing.verify.onsets import Shape
+
+#: How much like the learned click a place in a song must sound to hold one.
+LIKE = 0.4
+#: Under a loud beat it is enough to be so much like it, if it lies where the others of its sound
+#: do to within so many seconds: by chance 1 place of 300 does.
+FAINTLY, SAME_S = 0.2, 0.0001
+#: The clicks that a sound is learned from.
+LESSONS = 16
+#: An onset in the count-in reaches this share of its peak.
+LOUD = 0.35
+#: Where half of its peaks are below this the count-in is silent (an engine may pop once).
+SILENT = 0.001
+#: Between clicks without music: how long one may sound and how early the next may begin, what
+#: counts as quiet beside a click's peak, and in how many of the gaps it must be.
+AFTER_S, BEFORE_S, QUIET, MOSTLY = 0.08, 0.01, 0.02, 0.9
+#: Peaks are kept for so long a time, blocks are read of so many seconds, clicks matched at once.
+STEP_S, BLOCK_S, BATCH = 0.005, 30, 256
+
+Sound = tuple[str, bool]
+"""A click's sound, and whether it is accented."""
+
+
+class Heard(NamedTuple):
+    """A click, how many seconds later than by the maths its shape lies, and how alike it is."""
+
+    click: ExpectedClick
+    late: float
+    like: float
+
+
+def found_among(heard: Sequence[Heard]) -> list[Heard]:
+    """Those that are clicks: much like the learned sound, or a little and just where they lie."""
+    clear: dict[Sound, list[float]] = {}
+    for one in heard:
+        if one.like >= LIKE:
+            clear.setdefault((one.click.sound, one.click.accented), []).append(one.late)
+    usual = {sound: median(late) for sound, late in clear.items()}
+
+    def is_one(one: Heard) -> bool:
+        late = usual.get((one.click.sound, one.click.accented))
+        near = late is not None and abs(one.late - late) <= SAME_S
+        return one.like >= LIKE or (one.like >= FAINTLY and near)
+
+    return [one for one in heard if is_one(one)]
+
+
+class Listening:
+    """An open file, read as often as needed; `frames` counts it once it was read to its end."""
+
+    def __init__(self, expected: Expected, file: Any) -> None:
+        self.expected = expected
+        self.file = file
+        self.rate = int(file.samplerate)
+        self.frames = 0
+        self._step = int(STEP_S * self.rate)
+        self._peaks: list[float] = []
+
+    def learn(
+        self, clicks: Sequence[ExpectedClick], clicked: bool | None
+    ) -> dict[Sound, Shape] | None:
+        """Each sound's shape, from the count-in or else its first clicks; None without any."""
+        import numpy as np
+
+        from backing.verify.onsets import learn
+
+        counted = self.counted_s()
+        lessons: dict[Sound, list[ExpectedClick]] = {}
+        for click in clicks:
+            of = lessons.setdefault((click.sound, click.accented), [])
+            enough = len(of) >= LESSONS or (of and of[0].at_s < counted <= click.at_s)
+            if click.heard and not enough:
+                of.append(click)
+        chosen = sorted(click for of in lessons.values() for click in of)
+        if not chosen:
+            return None
+        windows: dict[Sound, list[Any]] = {key: [] for key in lessons}
+        early = []
+        for click, window, _ in self._windows(chosen):
+            windows[click.sound, click.accented].append(window)
+            if click.at_s < counted:
+                early.append(float(np.abs(window).max()))
+        if clicked is None and early and float(np.median(early)) < SILENT:
+            return None
+        shapes = {}
+        for key, these in windows.items():
+            shape = learn(np.stack(these), self.rate) if these else None
+            if shape is not None:
+                shapes[key] = shape
+        return shapes
+
+    def counted_s(self) -> Fraction:
+        """Where the bars end in which the click is alone."""
+        expected = self.expected
+        bars = expected.count_in_bars
+        if any(label == "Pickup" for _, label in expected.lead_in):
+            return bars[-1].start_s
+        return expected.count_in_s
+
+    def listen(self, clicks: Sequence[ExpectedClick], shapes: dict[Sound, Shape]) -> list[Heard]:
+        """Every place at which a click belongs or must not be, by its sound's shape."""
+        import numpy as np
+
+        from backing.verify.onsets import match, reach
+
+        out: list[Heard] = []
+        batch: dict[Sound, list[tuple[ExpectedClick, Any, float]]] = {key: [] for key in shapes}
+
+        def empty(key: Sound) -> None:
+            of = batch[key]
+            places, likes = match(np.stack([window for _, window, _ in of]), shapes[key])
+            for (click, _, part), place, like in zip(of, places, likes, strict=True):
+                late = (float(place) - reach(self.rate) - part) / self.rate
+                out.append(Heard(click, late, float(like)))
+            of.clear()
+
+        for click, window, part in self._windows(clicks, to_end=True):
+            key = (click.sound, click.accented)
+            if key in shapes:
+                batch[key].append((click, window, part))
+                if len(batch[key]) == BATCH:
+                    empty(key)
+        for key, of in batch.items():
+            if of:
+                empty(key)
+        return sorted(out)
+
+    def struck(self, until_s: Fraction) -> int:
+        """How often something is struck in the count-in, where the click is alone."""
+        import numpy as np
+
+        from backing.verify.onsets import rises
+
+        self.file.seek(0)
+        frames = round((float(until_s) - 0.01) * self.rate)
+        block = _one_channel(self.file.read(frames, dtype="float32", always_2d=True))
+        signal = np.diff(block, prepend=np.float32(0))
+        return len(rises(signal, self.rate, LOUD * float(np.abs(signal).max())))
+
+    def too_many(self, clicks: Sequence[ExpectedClick]) -> list[float]:
+        """Where something is struck between the clicks, in seconds, if there is no music.
+
+        There is none where it is silent in the second half of nearly every gap between two.
+        """
+        import numpy as np
+
+        peaks, step_s = np.array(self._peaks), self._step / self.rate
+        at = [float(click.at_s) for click in clicks if click.heard]
+        if not len(peaks) or len(at) < 2:
+            return []
+        loud = np.median(
+            [peaks[int(t / step_s) : int((t + AFTER_S) / step_s) + 1].max() for t in at]
+        )
+        gaps = list(zip(at, [*at[1:], len(peaks) * step_s], strict=True))
+        halves = [peaks[int((a + b) / 2 / step_s) : int((b - BEFORE_S) / step_s)] for a, b in gaps]
+        silent = [half.max(initial=0.0) < QUIET * loud for half in halves]
+        if sum(silent) < MOSTLY * len(silent):
+            return []
+        found = []
+        for a, b in gaps:
+            first = int((a + AFTER_S) / step_s) + 1
+            gap = peaks[first : int((b - BEFORE_S) / step_s)]
+            if gap.max(initial=0.0) >= LOUD * loud:
+                found.append((first + int(np.argmax(gap))) * step_s)
+        return found
+
+    def _windows(
+        self, clicks: Sequence[ExpectedClick], to_end: bool = False
+    ) -> Iterator[tuple[ExpectedClick, Any, float]]:
+        """Each click's window, and the part of a sample that its exact place is past `reach`.
+
+        The file is read once from its start in blocks, and to its end where samples count.
+        """
+        import numpy as np
+
+        from backing.verify.onsets import LEAD, reach, span
+
+        size, before = span(self.rate), reach(self.rate) + LEAD
+        waiting = iter(clicks)
+        click = next(waiting, None)
+        kept, start = np.zeros(before + 1, np.float32), -before - 1
+        for block in self._blocks():
+            kept = np.concatenate([kept, block])
+            signal = np.diff(kept)
+            while click is not None:
+                exact = float(click.at_s * self.rate)
+                at = round(exact) - before - start - 1
+                if at + size > len(signal):
+                    break
+                yield click, signal[at : at + size].copy(), exact - round(exact)
+                click = next(waiting, None)
+            drop = max(0, len(kept) - 2 * size)
+            kept, start = kept[drop:], start + drop
+            if click is None and not to_end:
+                return
+
+    def _blocks(self) -> Iterator[Any]:
+        """The file's samples as one channel; they are counted on the way, and their peaks kept."""
+        import numpy as np
+
+        self.file.seek(0)
+        self.frames = 0
+        self._peaks = []
+        step = self._step
+        size = BLOCK_S * self.rate // step * step
+        buffer = np.empty((size, self.file.channels), np.float32)
+        count = size
+        while count == size:
+            # A header may promise more samples than there are: what isn't read stays NaN.
+            buffer.fill(np.nan)
+            self.file.read(size, dtype="float32", out=buffer, fill_value=np.nan)
+            missing = np.isnan(buffer[:, 0])
+            count = int(np.argmax(missing)) if missing.any() else size
+            self.frames += count
+            block = _one_channel(buffer[:count])
+            steps = block[: count // step * step].reshape(-1, step)
+            self._peaks += np.maximum(steps.max(axis=1), -steps.min(axis=1)).tolist()
+            yield block
+
+
+def _one_channel(block: Any) -> Any:
+    """The channels' mean; a sum by columns is several times as fast as one by rows."""
+    total = block[:, 0].copy()
+    for channel in range(1, block.shape[1]):
+        total += block[:, channel]
+    return total / block.shape[1]
