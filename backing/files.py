@@ -60,6 +60,18 @@ def distinct_names(wanted: Iterable[tuple[str, str]]) -> list[str]:
     return names
 
 
+def joined_name(name: str, words: str) -> str:
+    """A file's name with words after it, no longer than `file_name` makes one; "" adds nothing.
+
+    Where both are long, each gives way.
+    """
+    if not words:
+        return name
+    words = _cut(file_name(words), MAX_NAME_BYTES * 2 // 3)
+    room = MAX_NAME_BYTES - len(words.encode("utf-8")) - len(" - ")
+    return f"{_cut(name, room)} - {words}"
+
+
 def write_whole(path: Path, data: bytes, over: bool = True) -> None:
     """Write a file under a temporary name beside it, then rename; parents are made.
 

@@ -17,7 +17,8 @@ def as_json(expected: Expected, report: Report | None = None) -> dict[str, objec
     measured = report.rows if report else (None,) * len(expected.passes)
     out: dict[str, object] = {
         "title": expected.title,
-        "bars": len(expected.bars),
+        "bars": expected.played_bars,
+        **({"rounds": expected.rounds} if expected.rounds > 1 else {}),
         "seconds": float(expected.seconds),
         "count_in_seconds": float(expected.count_in_s),
         "sections": [
@@ -51,8 +52,11 @@ def head(expected: Expected) -> str:
 
 def totals(expected: Expected) -> str:
     """Bars and length, and the count-in before them."""
-    bars = len(expected.bars)
-    line = f"{bars} bar{'s' * (bars != 1)}, {clock(expected.seconds)}"
+    bars = expected.played_bars
+    line = f"{bars} bar{'s' * (bars != 1)}"
+    if expected.rounds > 1:
+        line += f" in {expected.rounds} rounds"
+    line += f", {clock(expected.seconds)}"
     count = len(expected.count_in_bars)
     if count:
         line += (
@@ -99,6 +103,8 @@ def _measured_json(row: Row | None) -> dict[str, float | None]:
 
 
 def _bars(first: int, bars: int) -> str:
+    if not first:
+        return "-"  # bars that only count
     return f"{first}-{first + bars - 1}" if bars > 1 else str(first)
 
 

@@ -164,7 +164,13 @@ class Timeline:
         return _seconds_per_whole(self.tempos[max(0, bisect_right(self._tempo_starts, whole) - 1)])
 
 
-_Slot = tuple[Fraction, Chord | None, frozenset[Mark], Pass]
+class Slot(NamedTuple):
+    """A chord (None is N.C.) as written: where, its marks, and the pass that it belongs to."""
+
+    start_whole: Fraction
+    chord: Chord | None
+    marks: frozenset[Mark]
+    playing: Pass
 
 
 def unroll(form: Form, count_in: bool = True) -> Timeline:
@@ -179,7 +185,7 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
     counted = form.count_in_bars if count_in else 0
     before = _before(form, passes[0], laid.of(passes[0])[0].meter, counted)
     bars: list[Bar] = []
-    slots: list[_Slot] = []
+    slots: list[Slot] = []
     if form.pickup is not None:
         laid_out = lay_out([form.pickup], before[-1].meter)
         (lead_in,) = _moved(laid_out, passes[0].transpose, form.key)
@@ -194,11 +200,30 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
             slots += _slots(bar, at, playing)
             at += bar.meter.bar_whole
         changes += _tempo_changes(playing, bars[-len(of_pass) :])
+    return pieced(form, before, counted > 0, tuple(bars), passes, slots, changes)
+
+
+def pieced(
+    form: Form,
+    count_in: tuple[Bar, ...],
+    counted: bool,
+    bars: tuple[Bar, ...],
+    passes: tuple[Pass, ...],
+    slots: Sequence[Slot],
+    changes: Sequence[TempoChange],
+) -> Timeline:
+    """A timeline from its pieces: chords sound from their slots, and seconds follow the tempos."""
     tempos = _without_repeats(changes)
-    seconds = tuple(_running_seconds(tempos))
-    starts = tuple(change.start_whole for change in tempos)
     return Timeline(
-        form, before, counted > 0, tuple(bars), passes, _spans(slots, at), tempos, starts, seconds
+        form,
+        count_in,
+        counted,
+        bars,
+        passes,
+        _spans(slots, bars[-1].end_whole),
+        tempos,
+        tuple(change.start_whole for change in tempos),
+        tuple(_running_seconds(tempos)),
     )
 
 
@@ -214,10 +239,10 @@ def _before(form: Form, first: Pass, meter: Meter, counted: int) -> tuple[Bar, .
     return tuple(bars)
 
 
-def _slots(bar: LaidBar, at: Fraction, playing: Pass) -> Iterator[_Slot]:
+def _slots(bar: LaidBar, at: Fraction, playing: Pass) -> Iterator[Slot]:
     for start, cell in bar.cells:
         if not cell.goes_on:
-            yield at + start, cell.chord, cell.marks, playing
+            yield Slot(at + start, cell.chord, cell.marks, playing)
 
 
 class _Layouts:
@@ -377,7 +402,7 @@ def push_whole(swing: tuple[Fraction, Fraction] | None) -> Fraction:
     return PUSH_WHOLE * 2 / (swing[1] + 1)
 
 
-def _spans(slots: Sequence[_Slot], end_whole: Fraction) -> tuple[Span, ...]:
+def _spans(slots: Sequence[Slot], end_whole: Fraction) -> tuple[Span, ...]:
     """Slots to spans; a push is an eighth, or half of the chord before where that is short."""
     starts: list[Fraction] = []
     for slot, _, marks, playing in slots:

@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import FORMS, JSON, NO_COUNT_IN, QUIET
+from backing.commands.options import FORMS, JSON, NO_COUNT_IN, QUIET, practice_options
 from backing.commands.printing import end_with, print_json, progress_bar
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
     from backing.build import Built
+    from backing.practice import Version
 
 
 @click.command()
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 @click.option(
     "--loudness", default=-16.0, metavar="LUFS", help="With --audio: how loud the mix is (-16)."
 )
+@practice_options
 @JSON
 @QUIET
 def build(
@@ -42,12 +44,20 @@ def build(
     loudness: float,
     as_json: bool,
     quiet: bool,
+    versions: tuple[Version, ...],
 ) -> None:
     """Build forms into multi-track MIDI files, each proven before it takes its name.
 
-    The file is called after the song's title.
+    The file is called after the song's title. For practice it may be slower, part of the
+    song, again and again, without a part, or in another key, all at once if you like: such
+    a file says so in its name.
 
     Example: backing build forms/starter.yaml --out lesson
+
+    \b
+    Slower, for practice, and the verse faster round by round, without a guitar:
+      backing build forms/starter.yaml --speed 60,75,90
+      backing build forms/starter.yaml --section verse --ladder 60-100 --without guitar
     """
     ease_collection()
     from backing.build import build as build_forms
@@ -55,8 +65,8 @@ def build(
     count_in = not no_count_in
     wanted = _wanted_audio(audio, stems, soundfont, loudness)
     steps = 100 if wanted else 1
-    with progress_bar(len(forms) * steps, quiet or as_json) as step:
-        done = 0  # hundredths of the form being built that the bar has shown
+    with progress_bar(len(forms) * len(versions) * steps, quiet or as_json) as step:
+        done = 0  # hundredths of the file being built that the bar has shown
 
         def rendered(share: float) -> None:
             nonlocal done
@@ -69,12 +79,12 @@ def build(
             step(steps - done)
             done = 0
 
-        built, errors = build_forms(forms, out, count_in, ended, seed, wanted, rendered)
+        built, errors = build_forms(forms, out, count_in, ended, seed, wanted, rendered, versions)
     if as_json:
-        print_json([_built_json(one, count_in) for one in built], len(forms))
+        print_json([_built_json(one) for one in built], len(forms) * len(versions))
     elif not quiet:
         for one in built:
-            _print_built(one, count_in)
+            _print_built(one)
     end_with(errors)
 
 
@@ -106,12 +116,12 @@ def ease_collection() -> None:
     gc.set_threshold(200_000, 20, 20)
 
 
-def _print_built(one: Built, count_in: bool) -> None:
+def _print_built(one: Built) -> None:
     from backing.report import head, proof_table, verdict
-    from backing.verify import expect
 
-    expected = expect(one.form, count_in)
-    click.echo(f"{head(expected)}\n{proof_table(one.report)}\n{verdict(one.report)}")
+    click.echo(f"{head(one.expected)}\n{proof_table(one.report)}\n{verdict(one.report)}")
+    for saying in one.sayings:
+        click.echo(saying)
     click.echo(f"Wrote {one.path}")
     if one.sounds is not None:
         from backing.audio.report import sound_lines
@@ -120,11 +130,12 @@ def _print_built(one: Built, count_in: bool) -> None:
     click.echo()
 
 
-def _built_json(one: Built, count_in: bool) -> dict[str, object]:
+def _built_json(one: Built) -> dict[str, object]:
     from backing.report import as_json
-    from backing.verify import expect
 
-    table = {"file": str(one.path), **as_json(expect(one.form, count_in), one.report)}
+    table = {"file": str(one.path), **as_json(one.expected, one.report)}
+    if one.sayings:
+        table["sayings"] = list(one.sayings)
     if one.sounds is not None:
         table["audio"] = [
             {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files

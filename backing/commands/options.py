@@ -2,9 +2,75 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
+from typing import TYPE_CHECKING, Any, TypeVar
+
 import click
+
+if TYPE_CHECKING:
+    from backing.practice import Version
+
+Command = TypeVar("Command", bound=Callable[..., Any])
 
 FORMS = click.argument("forms", metavar="FORM...", nargs=-1, required=True)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON for scripts.")
 QUIET = click.option("-q", "--quiet", is_flag=True, help="Print nothing but what is wrong.")
 NO_COUNT_IN = click.option("--no-count-in", is_flag=True, help="Bar 1 stands at the file's start.")
+
+#: What makes a practice version, in the order of its help.
+_PRACTICE = (
+    click.option("--speed", metavar="N,N", help="Percent of the tempo, a file each: 60,75,90."),
+    click.option("--ladder", metavar="A-B", help="One file, round by round faster: 60-100."),
+    click.option("--rung", metavar="N", help="With --ladder: points from round to round (5)."),
+    click.option("--section", metavar="NAME", help="A section alone, or two with dots: A..B."),
+    click.option("--bars", metavar="A-B", help="Bars of the song as it is played: 9-12."),
+    click.option("--loop", type=int, metavar="N", help="Again and again, N rounds at a speed."),
+    click.option(
+        "--count-between",
+        type=int,
+        metavar="N",
+        help="Bars of count-in between rounds (1 on a ladder, else 0).",
+    ),
+    click.option("--without", metavar="PARTS", help="Leave parts out: guitar,drums."),
+    click.option("--only", metavar="PARTS", help="Leave all other parts out: click,bass."),
+    click.option(
+        "--answer", type=int, metavar="N", help="The guitar plays N bars, then rests for N."
+    ),
+    click.option("--key", metavar="KEY", help="Let it sound in another key: A, F#m."),
+    click.option(
+        "--transpose", type=int, metavar="N", help="Let it sound N semitones higher (-3 lower)."
+    ),
+    click.option(
+        "--keep-shapes", is_flag=True, help="With --key or --transpose: move the capo instead."
+    ),
+    click.option("--capo", type=int, metavar="N", help="Shapes for this capo, sounding the same."),
+    click.option("--easier", is_flag=True, help="The easiest shape of each chord."),
+)
+_PRACTICE_NAMES = (
+    "speed", "ladder", "rung", "section", "bars", "loop", "count_between", "without", "only",
+    "answer", "key", "transpose", "keep_shapes", "capo", "easier",
+)  # fmt: skip
+
+
+def practice_options(command: Command) -> Command:
+    """The options of a practice version; the command gets `versions`, one for each speed."""
+
+    @wraps(command)
+    def with_versions(**given: Any) -> Any:
+        said = {name: given.pop(name) for name in _PRACTICE_NAMES}
+        return command(**given, versions=_versions(said))
+
+    for option in reversed(_PRACTICE):
+        with_versions = option(with_versions)
+    return with_versions  # type: ignore[return-value]
+
+
+def _versions(said: dict[str, Any]) -> tuple[Version, ...]:
+    if all(value is None or value is False for value in said.values()):
+        from backing.practice.versions import PLAIN
+
+        return (PLAIN,)
+    from backing.practice.asked import Asked, versions
+
+    return versions(Asked(**said))

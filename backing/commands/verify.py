@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import JSON, NO_COUNT_IN, QUIET
+from backing.commands.options import JSON, NO_COUNT_IN, QUIET, practice_options
 from backing.commands.printing import print_json
 
 if TYPE_CHECKING:
     from backing.form import Form
+    from backing.practice import Version
 
 #: Files that `verify` listens to; all others are read as MIDI.
 AUDIO_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
@@ -21,44 +22,59 @@ AUDIO_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
 @click.argument("form", metavar="FORM")
 @click.argument("file", metavar="FILE.mid|wav|flac|ogg|mp3")
 @NO_COUNT_IN
+@practice_options
 @JSON
 @QUIET
-def verify(form: str, file: str, no_count_in: bool, as_json: bool, quiet: bool) -> None:
+def verify(
+    form: str,
+    file: str,
+    no_count_in: bool,
+    as_json: bool,
+    quiet: bool,
+    versions: tuple[Version, ...],
+) -> None:
     """Hold a MIDI or audio file against a form's maths, by readers that did not write it.
 
     A MIDI file is read twice over. Of audio the samples are counted and the clicks found
-    by listening; where none is in it, only the length is proven. Exit code 1 where they
-    disagree.
+    by listening; where none is in it, only the length is proven. A practice version is
+    told by the options that it was built with. Exit code 1 where they disagree.
 
-    Example: backing verify forms/starter.yaml "lesson/First Steps.mid"
+    Example: backing verify forms/starter.yaml "lesson/Six Bars Before Breakfast.mid"
     """
     from backing.form import read_form
     from backing.report import as_json as table_json
     from backing.report import head, proof_table, verdict
-    from backing.verify import expect, verify_file
+    from backing.verify import expected_of, verify_file
 
+    if len(versions) > 1:
+        raise click.UsageError("a file has one --speed, or a --ladder.")
+    (version,) = versions
     count_in = not no_count_in
     song = read_form(form)
     if file.lower().endswith(AUDIO_ENDINGS):
-        _verify_audio(song, file, count_in, as_json, quiet)
+        _verify_audio(song, file, count_in, version, as_json, quiet)
         return
-    report = verify_file(song, file, count_in)
+    report = verify_file(song, file, count_in, version)
+    if not quiet or as_json:
+        expected = expected_of(song, version, count_in)
     if as_json:
-        print_json([table_json(expect(song, count_in), report)], 1)
+        print_json([table_json(expected, report)], 1)
     elif not quiet:
-        click.echo(f"{head(expect(song, count_in))}\n{proof_table(report)}")
+        click.echo(f"{head(expected)}\n{proof_table(report)}")
     if not as_json and not (quiet and report.agrees):
         click.echo(verdict(report), err=not report.agrees)
     if not report.agrees:
         sys.exit(1)
 
 
-def _verify_audio(form: Form, file: str, count_in: bool, as_json: bool, quiet: bool) -> None:
+def _verify_audio(
+    form: Form, file: str, count_in: bool, version: Version, as_json: bool, quiet: bool
+) -> None:
     from backing.verify.audio import verify_audio
     from backing.verify.heard import as_json as heard_json
     from backing.verify.heard import verdict
 
-    report = verify_audio(form, file, count_in)
+    report = verify_audio(form, file, count_in, version=version)
     if as_json:
         print_json([heard_json(report)], 1)
     elif not (quiet and report.agrees):

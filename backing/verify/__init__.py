@@ -1,7 +1,23 @@
 """Proof that a file is what its form says: expected by arithmetic of this room's own, measured
 by readers that did not write the file, compared within a tolerance that is computed."""
 
-from backing.verify.compare import Report, compare, verify_bytes, verify_file
+from backing.verify.compare import (
+    Report,
+    compare,
+    expected_of,
+    hold,
+    verify_bytes,
+    verify_file,
+)
 from backing.verify.expected import Expected, expect
 
-__all__ = ["Expected", "Report", "compare", "expect", "verify_bytes", "verify_file"]
+__all__ = [
+    "Expected",
+    "Report",
+    "compare",
+    "expect",
+    "expected_of",
+    "hold",
+    "verify_bytes",
+    "verify_file",
+]

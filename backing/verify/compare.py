@@ -13,12 +13,14 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from functools import lru_cache
+from itertools import accumulate
 from math import floor, inf
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
 from backing.errors import BackingError, DisagreementError
 from backing.form.model import Form
+from backing.practice.versions import PLAIN, Version
 from backing.theory.chords import ChordError, parse_chord
 from backing.verify.expected import Expected, expect
 from backing.verify.measured import (
@@ -83,8 +85,10 @@ class Report(NamedTuple):
         return tuple(finding for finding in self.findings if not finding.agrees)
 
 
-def verify_file(form: Form, path: str | Path, count_in: bool = True) -> Report:
-    """Hold a MIDI file against a form, by both readers.
+def verify_file(
+    form: Form, path: str | Path, count_in: bool = True, version: Version | None = None
+) -> Report:
+    """Hold a MIDI file against a form, or a practice version of it, by both readers.
 
     Raises:
         BackingError: the file can't be opened.
@@ -97,14 +101,39 @@ def verify_file(form: Form, path: str | Path, count_in: bool = True) -> Report:
             f"{path}: can't be read ({error.strerror or error}). Give a MIDI file."
         ) from None
     try:
-        return verify_bytes(form, data, count_in)
+        return verify_bytes(form, data, count_in, version=version)
     except DisagreementError as error:
         raise DisagreementError(f"{path}: {error}") from None
 
 
-def verify_bytes(form: Form, data: bytes, count_in: bool = True, quick: bool = False) -> Report:
-    """Hold a MIDI file's bytes against a form; `quick` uses the summing reader alone."""
-    expected, account = expect(form, count_in), by_summing(data)
+def verify_bytes(
+    form: Form,
+    data: bytes,
+    count_in: bool = True,
+    quick: bool = False,
+    version: Version | None = None,
+) -> Report:
+    """Hold a MIDI file's bytes against a form, or a practice version of it.
+
+    `quick` uses the summing reader alone.
+    """
+    return hold(expected_of(form, version, count_in), data, quick)
+
+
+def expected_of(
+    form: Form, version: Version | None = None, count_in: bool = True, clicks: bool = False
+) -> Expected:
+    """What a form or a practice version of it comes to; `clicks` lists every click, too."""
+    if version is None or version == PLAIN:
+        return expect(form, count_in, clicks)
+    from backing.verify.practice import expect_version
+
+    return expect_version(form, version, count_in, clicks)
+
+
+def hold(expected: Expected, data: bytes, quick: bool = False) -> Report:
+    """Hold a MIDI file's bytes against what is expected."""
+    account = by_summing(data, bool(expected.guitar_rests))
     if quick:
         return compare(expected, [account])
     if (account.last_tick or 0) >= PRETTY_MIDI_MOST_TICKS:
@@ -142,6 +171,10 @@ class _Comparison:
         yield self._tempos()
         yield self._clicks()
         yield self._bass()
+        if self.expected.absent:
+            yield self._absent()
+        if self.expected.guitar_rests:
+            yield self._guitar_rests()
         if self.account.title is not None:
             yield self._title()
         if self.account.markers is not None:
@@ -217,6 +250,29 @@ class _Comparison:
         times, classes = [c.bass_s for c in owed], [c.bass_class for c in owed]
         astray_s = float(self.expected.human_s)
         return self._struck("bass", times, self.account.bass, classes, astray_s)
+
+    def _absent(self) -> Finding:
+        """The parts that don't play have no note; where a click counts in, `_clicks` tells."""
+        counted = any(bar.clicked for bar in self.expected.count_in_bars + self.expected.bars)
+        for part in sorted(self.expected.absent - ({"click"} if counted else set())):
+            title = part.capitalize()
+            if any(name == title or name.startswith(f"{title} ") for name in self.account.struck):
+                return self._no("parts", f"the {part} play" + "s" * (part != "drums"))
+        return Finding(self.account.reader, "parts", True, "none plays that should not")
+
+    def _guitar_rests(self) -> Finding:
+        """While the student answers no note of the guitar sounds."""
+        sounding = sorted(self.account.guitar)
+        starts = [start for start, _ in sounding]
+        ends = list(accumulate((end for _, end in sounding), max))  # the latest so far
+        for start, end in self.expected.guitar_rests:
+            astray = float(self.expected.human_s)
+            # What starts before the rest's end must have ended by its start.
+            last = bisect_left(starts, float(end) - self.tolerance(end) - astray)
+            if last and ends[last - 1] > float(start) + self.tolerance(start) + astray:
+                return self._no("answers", f"the guitar sounds in the rest at {_clock(start)}")
+        rests = len(self.expected.guitar_rests)
+        return Finding(self.account.reader, "answers", True, f"the guitar is silent in {rests}")
 
     def _struck(
         self,

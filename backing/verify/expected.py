@@ -5,6 +5,7 @@ Times are exact seconds from the start of the file (count-in included), as Fract
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
@@ -32,13 +33,17 @@ Slots = list[tuple[Fraction, Cell]]
 
 
 class ExpectedPass(NamedTuple):
-    """One row of the table. `first_bar` counts from 1."""
+    """One row of the table. `first_bar` counts from 1; 0 stands for bars that only count.
+
+    `entry` is the line of the form that it belongs to, from 0.
+    """
 
     label: str
     first_bar: int
     bars: int
     start_s: Fraction
     seconds: Fraction
+    entry: int = 0
 
 
 class ExpectedBar(NamedTuple):
@@ -48,6 +53,8 @@ class ExpectedBar(NamedTuple):
     start_quarters: Fraction
     meter: Meter
     clicked: bool
+    only_counts: bool = False
+    """Whether it counts in a round of a practice version, and belongs to no pass."""
 
 
 class ExpectedChord(NamedTuple):
@@ -55,7 +62,7 @@ class ExpectedChord(NamedTuple):
 
     `sounding` is the root, the tones and the lowest one as pitch classes, None at N.C.;
     `bass_class` is None where no bass must be struck; `bass_s` is when it is (a push
-    comes early).
+    comes early). `push_quarters` is how early the chord may come at most, 0 without a push.
     """
 
     start_s: Fraction
@@ -63,6 +70,8 @@ class ExpectedChord(NamedTuple):
     sounding: tuple[int, frozenset[int], int] | None
     bass_class: int | None
     bass_s: Fraction
+    start_quarters: Fraction
+    push_quarters: Fraction
 
 
 class ExpectedClick(NamedTuple):
@@ -101,6 +110,16 @@ class Expected(NamedTuple):
     """How far a player's time may stray; the click, bars, markers, chords and tempos never do."""
     clicks: tuple[ExpectedClick, ...] = ()
     """Every click in order of time, where they were asked for."""
+    rounds: int = 1
+    absent: frozenset[str] = frozenset()
+    """The parts that a practice version leaves out; the click still counts in."""
+    guitar_rests: tuple[tuple[Fraction, Fraction], ...] = ()
+    """From when to when the guitar must be silent."""
+
+    @property
+    def played_bars(self) -> int:
+        """How many bars are music, in all rounds."""
+        return sum(not bar.only_counts for bar in self.bars)
 
 
 def expect(form: Form, count_in: bool = True, clicks: bool = False) -> Expected:
@@ -129,9 +148,7 @@ class _Sum:
         count_in_s = self.at_s
         for one in plan:
             self._pass(one)
-        last_bpm = self.tempos[-1].quarter_bpm
-        sixty_fourths = -(-RING_OUT_S * last_bpm * 16 // 60)
-        end_s = self.at_s + Fraction(sixty_fourths, 16) * 60 / last_bpm
+        end_s = self.at_s + ring_out_s(self.tempos[-1].quarter_bpm)
         return Expected(
             self.form.title,
             count_in_s,
@@ -162,7 +179,7 @@ class _Sum:
             before.append(ExpectedBar(self.at_s, self.at_quarters, meter, clicked))
             if self.list_clicks:
                 plain = PartSettings(sound=click.sound if click else None)
-                self.clicks += _clicks(self.at_s, meter, bpms, plain, None, clicked)
+                self.clicks += clicks_of(self.at_s, meter, bpms, plain, None, clicked)
             self._bar(slots, meter, bpms, first)
         return before
 
@@ -184,10 +201,11 @@ class _Sum:
             if self.list_clicks:
                 swing = _swing(one.settings)
                 asked = click or PartSettings()
-                self.clicks += _clicks(self.at_s, meter, bar_bpms, asked, swing, heard)
+                self.clicks += clicks_of(self.at_s, meter, bar_bpms, asked, swing, heard)
             self._bar(slots, meter, bar_bpms, one)
         lasts = self.at_s - start_s
-        self.passes.append(ExpectedPass(one.label, first_bar, len(one.bars), start_s, lasts))
+        row = ExpectedPass(one.label, first_bar, len(one.bars), start_s, lasts, one.entry)
+        self.passes.append(row)
 
     def _bar(self, slots: Slots, meter: Meter, bpms: Sequence[Fraction], one: _Plan) -> None:
         bar_quarters, bar_s = self.at_quarters, [self.at_s]
@@ -220,26 +238,42 @@ class _Sum:
         while beat + 1 < len(meter.beats) and left >= meter.beats[beat]:
             left, beat = left - meter.beats[beat], beat + 1
         start_s = bar_s[beat] + left * 240 / bpms[beat]
-        quarters = bar_quarters + start * 4
+        written = quarters = bar_quarters + start * 4
         struck_s = start_s
-        if "push" in cell.marks and self.struck_quarters is not None:
-            quarters -= min(_push_quarters(one.settings), (quarters - self.struck_quarters) / 2)
-            struck_s = self._seconds_at(quarters)
+        push = _push_quarters(one.settings) if "push" in cell.marks else Fraction(0)
+        if push and self.struck_quarters is not None:
+            quarters -= min(push, (quarters - self.struck_quarters) / 2)
+            struck_s = seconds_at(self.tempos, quarters)
         self.struck_quarters = quarters
         chord, up = cell.chord, self.form.capo + one.transpose
         if chord is None:
-            self.chords.append(ExpectedChord(start_s, "N.C.", None, None, struck_s))
+            rest = ExpectedChord(start_s, "N.C.", None, None, struck_s, written, push)
+            self.chords.append(rest)
             return
         bass = one.settings.parts.get("bass")
         owed = None if bass is not None and bass.on is False else (chord.bass_class + up) % 12
         tones = frozenset((tone + up) % 12 for tone in chord.pitch_classes)
         sounding = ((chord.root.pitch_class + up) % 12, tones, (chord.bass_class + up) % 12)
-        self.chords.append(ExpectedChord(start_s, str(chord), sounding, owed, struck_s))
+        self.chords.append(
+            ExpectedChord(start_s, str(chord), sounding, owed, struck_s, written, push)
+        )
 
-    def _seconds_at(self, quarters: Fraction) -> Fraction:
-        """The time of a place already passed."""
-        tempo = next(t for t in reversed(self.tempos) if t.start_quarters <= quarters)
-        return tempo.start_s + (quarters - tempo.start_quarters) * 60 / tempo.quarter_bpm
+
+def seconds_at(tempos: Sequence[ExpectedTempo], quarters: Fraction) -> Fraction:
+    """The time of a place that tempos have reached."""
+    tempo = tempo_at(tempos, quarters)
+    return tempo.start_s + (quarters - tempo.start_quarters) * 60 / tempo.quarter_bpm
+
+
+def tempo_at(tempos: Sequence[ExpectedTempo], quarters: Fraction) -> ExpectedTempo:
+    """The tempo that holds at a place."""
+    return tempos[bisect_right(tempos, quarters, key=lambda tempo: tempo.start_quarters) - 1]
+
+
+def ring_out_s(quarter_bpm: Fraction) -> Fraction:
+    """How long a last chord may ring: two seconds, up to the next 64th at a tempo."""
+    sixty_fourths = -(-RING_OUT_S * quarter_bpm * 16 // 60)
+    return Fraction(sixty_fourths, 16) * 60 / quarter_bpm
 
 
 @lru_cache(maxsize=4096)
@@ -248,7 +282,7 @@ def _lasts(beat: Fraction, bpm: Fraction) -> tuple[Fraction, Fraction]:
     return beat * 4, beat * 240 / bpm
 
 
-def _clicks(
+def clicks_of(
     bar_s: Fraction,
     meter: Meter,
     bpms: Sequence[Fraction],
@@ -292,17 +326,19 @@ class _Plan(NamedTuple):
     settings: Settings
     bars: list[tuple[Slots, Meter]]
     transpose: int
+    entry: int
 
 
 def _plan(form: Form) -> Iterator[_Plan]:
     """Each pass in playing order."""
-    for entry, label in zip(form.entries, labels(form), strict=True):
+    for index, (entry, label) in enumerate(zip(form.entries, labels(form), strict=True)):
         section = form.sections[entry.section]
         of = entry.times if entry.bars else entry.times * section.times
         for number in range(1, of + 1):
             settings = pass_settings(form.settings, entry, section, number)
             bars = _bars(form, entry, section, settings, number)
-            yield _Plan(pass_label(label, number, of), settings, bars, entry.transpose)
+            name = pass_label(label, number, of)
+            yield _Plan(name, settings, bars, entry.transpose, index)
 
 
 def _bars(

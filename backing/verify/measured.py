@@ -8,6 +8,7 @@ Times are seconds from the file's start.
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from io import BytesIO
@@ -42,14 +43,18 @@ class Measured:
     meters: list[tuple[float, int, int]] = field(default_factory=list)
     clicks: list[Onset] = field(default_factory=list)
     bass: list[Onset] = field(default_factory=list)
+    struck: set[str] = field(default_factory=set)
+    """The names of the tracks that have a note."""
+    guitar: list[tuple[float, float]] = field(default_factory=list)
+    """From when to when the guitar's notes sound, where that was asked for."""
     title: str | None = None
     markers: list[tuple[float, str]] | None = None
     chords: list[tuple[float, str]] | None = None
     track_ends: list[float] | None = None
 
 
-def by_summing(data: bytes) -> Measured:
-    """Read a file's bytes message by message.
+def by_summing(data: bytes, guitar: bool = False) -> Measured:
+    """Read a file's bytes message by message; `guitar` lists how long its notes sound, too.
 
     Raises:
         DisagreementError: not a whole MIDI file, or one counted in frames.
@@ -64,12 +69,13 @@ def by_summing(data: bytes) -> Measured:
         ) from None
     if not 0 < file.ticks_per_beat < 0x8000:
         raise DisagreementError("it counts frames, not ticks a quarter.")
-    return _Summing(file).measure()
+    return _Summing(file, guitar).measure()
 
 
 class _Summing:
-    def __init__(self, file: Any) -> None:
+    def __init__(self, file: Any, guitar: bool) -> None:
         self.file = file
+        self.guitar = guitar
         self.tempo_ticks, self.tempo_us, self.tempo_s = [0], [500_000], [0.0]
 
     def measure(self) -> Measured:
@@ -101,12 +107,25 @@ class _Summing:
                 out.markers.append((self._seconds(tick), _utf8(m.text)))
             elif m.type == "text" and index and out.chords is not None:
                 out.chords.append((self._seconds(tick), _utf8(m.text)))
-            elif m.type == "note_on" and m.velocity and name == "Click":
-                out.clicks.append(Onset(self._seconds(tick), m.note))
-            elif m.type == "note_on" and m.velocity and name == "Bass":
-                out.bass.append(Onset(self._seconds(tick), m.note))
+            elif m.type == "note_on" and m.velocity:
+                out.struck.add(name)
+                if name == "Click":
+                    out.clicks.append(Onset(self._seconds(tick), m.note))
+                elif name == "Bass":
+                    out.bass.append(Onset(self._seconds(tick), m.note))
+        if self.guitar and name.startswith("Guitar"):
+            out.guitar += self._sounding(track)
         if not index:
             out.title = _utf8(name)
+
+    def _sounding(self, track: list[tuple[int, Any]]) -> Iterator[tuple[float, float]]:
+        """A track's notes from their starts to their ends."""
+        since: dict[int, list[int]] = {}
+        for tick, m in track:
+            if m.type == "note_on" and m.velocity:
+                since.setdefault(m.note, []).append(tick)
+            elif m.type in ("note_on", "note_off") and since.get(m.note):
+                yield self._seconds(since[m.note].pop(0)), self._seconds(tick)
 
     def _learn_tempos(self, changes: list[tuple[int, int]]) -> None:
         ticks, us = self.tempo_ticks, self.tempo_us
@@ -164,6 +183,10 @@ def by_pretty_midi(data: bytes) -> Measured:
     out.bar_lines = _pretty_bar_lines(midi)
     for instrument in midi.instruments:
         onsets = [Onset(float(note.start), int(note.pitch)) for note in instrument.notes]
+        if onsets:
+            out.struck.add(instrument.name)
+        if instrument.name.startswith("Guitar"):
+            out.guitar += [(float(note.start), float(note.end)) for note in instrument.notes]
         if instrument.is_drum and instrument.name == "Click":
             out.clicks += onsets
         elif instrument.name == "Bass":

@@ -1,0 +1,135 @@
+"""`capo`: where a capo lets a song be played with open shapes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+import click
+
+from backing.commands.options import JSON
+
+if TYPE_CHECKING:
+    from backing.capo import Place
+    from backing.form import Form
+
+_WIDTH = 80
+_CHORDS_AT = 44  # where the column of chords starts
+
+
+@click.command()
+@click.argument("form", metavar="FORM")
+@click.option("--easier", "for_beginner", is_flag=True, help="With each chord's easiest shape.")
+@JSON
+def capo(form: str, for_beginner: bool, as_json: bool) -> None:
+    """Show which capos let a song sound in its key with open shapes, the best first.
+
+    Frets 0 to 7 are ranked by how many of the chords played are open shapes (an open string
+    sounds, no fret above the fourth), then by the effort of an average change: fingers
+    that land elsewhere, frets that the hand is moved, and how hard the new shape is.
+
+    Example: backing capo forms/starter.yaml
+    """
+    from backing.capo import places, plays_riffs
+    from backing.form import read_form
+
+    song = read_form(form)
+    found = places(song, for_beginner)
+    if as_json:
+        import json
+
+        click.echo(json.dumps(_json(song, found, for_beginner), ensure_ascii=False, indent=2))
+        return
+    click.echo(f"{_head(song)}\n\n{_table(found)}\n\n{_shapes(found[0], for_beginner)}")
+    if any(not chord.is_open for place in found for chord in place.chords):
+        click.echo("* no open shape: no open string sounds, or a fret above the fourth is held.")
+    if plays_riffs(song):
+        click.echo(f"Riffs are tab for capo {song.capo}; they are not weighed.")
+
+
+def _head(song: Form) -> str:
+    played = f"written with capo {song.capo}" if song.capo else "written without a capo"
+    if song.key is None:
+        return f"{song.title}: {played}"
+    return f"{song.title}: sounds in {song.key.transposed(song.capo)}, {played}"
+
+
+def _table(found: Sequence[Place]) -> str:
+    head = f"  {'capo':<14}{'key':<5}{'open':>8}{'played':>8}{'effort':>7}"
+    lines = [f"{head:<{_CHORDS_AT}}  chords"]
+    for place in found:
+        capo_ = f"{place.capo}, as written" if place.own else str(place.capo)
+        open_ = f"{place.open_chords} of {len(place.chords)}"
+        row = (
+            f"  {capo_:<14}{place.key or '-'!s:<5}{open_:>8}"
+            f"{_percent(place.open_share):>8}{place.effort:>7.1f}"
+        )
+        names = " ".join(chord.name + "*" * (not chord.is_open) for chord in place.chords)
+        first, *others = wrap(
+            names, _WIDTH - _CHORDS_AT - 2, break_long_words=False, break_on_hyphens=False
+        )
+        lines += [f"{row:<{_CHORDS_AT}}  {first}"]
+        lines += [" " * (_CHORDS_AT + 2) + other for other in others]
+    return "\n".join(lines)
+
+
+def _percent(share: float) -> str:
+    """Never 100% where a chord is left, nor 0% where one is open."""
+    hundredths = round(share * 100)
+    if 0 < share < 1:
+        hundredths = min(99, max(1, hundredths))
+    return f"{hundredths}%"
+
+
+def _shapes(place: Place, for_beginner: bool) -> str:
+    """The first place's shapes; those for a beginner one a line, with what they leave out."""
+    if for_beginner:
+        name = max(len(chord.name) for chord in place.chords)
+        frets = max(len(str(chord.fingering)) for chord in place.chords)
+        lines = [
+            f"  {chord.name:<{name}}  {chord.fingering!s:<{frets}}  {chord.left_out}".rstrip()
+            for chord in place.chords
+        ]
+        return "\n".join([f"Easiest shapes at capo {place.capo}:", *lines])
+    # A chord and its shape stay on one line.
+    shapes = ", ".join(f"{chord.name}\0{chord.fingering}" for chord in place.chords)
+    lines = wrap(
+        f"Shapes at capo {place.capo}: {shapes}",
+        _WIDTH,
+        subsequent_indent="  ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return "\n".join(lines).replace("\0", " ")
+
+
+def _json(song: Form, found: Sequence[Place], for_beginner: bool) -> dict[str, object]:
+    return {
+        "title": song.title,
+        "capo": song.capo,
+        "sounding_key": str(song.key.transposed(song.capo)) if song.key else None,
+        "easier": for_beginner,
+        "places": [
+            {
+                "capo": place.capo,
+                "as_written": place.own,
+                "key": str(place.key) if place.key else None,
+                "open_chords": place.open_chords,
+                "chords": len(place.chords),
+                "open_share": round(place.open_share, 4),
+                "effort": round(place.effort, 4),
+                "shapes": [
+                    {
+                        "chord": chord.name,
+                        "shape": str(chord.fingering),
+                        "open": chord.is_open,
+                        "times": chord.times,
+                        "left_out": chord.left_out,
+                    }
+                    for chord in place.chords
+                ],
+            }
+            for place in found
+        ],
+    }

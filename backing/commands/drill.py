@@ -1,0 +1,136 @@
+"""`drill`: chord changes to practice, without a form."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from backing.commands.options import JSON, NO_COUNT_IN, QUIET
+
+if TYPE_CHECKING:
+    from backing.audio.build import Wanted
+    from backing.making import Built
+
+
+@click.command()
+@click.argument("chords", metavar="CHORDS")
+@click.option("--tempo", metavar="N", help="Beats a minute (60).")
+@click.option("--meter", default="4/4", metavar="METER", help="Such as 3/4 or 6/8 (4/4).")
+@click.option("--times", type=int, metavar="N", help="Each change there and back (8; ladder: 2).")
+@click.option("--capo", default=0, metavar="N", help="The fret of the capo (0).")
+@click.option("--easier", is_flag=True, help="The easiest shape of each chord.")
+@click.option("--speed", metavar="P,P", help="Percent of the tempo, a file each: 60,80,100.")
+@click.option("--ladder", metavar="P-P", help="From one percent of the tempo to another: 60-120.")
+@click.option("--rung", metavar="P", help="With --ladder: points from speed to speed (5).")
+@NO_COUNT_IN
+@click.option("--out", default=".", metavar="DIR", help="The folder to write into.")
+@click.option("--form-out", metavar="FILE", help="Keep the drill as a form too, to go on from.")
+@click.option("--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3.")
+@click.option("--soundfont", metavar="FILE", help="With --audio: the .sf2 bank to play with.")
+@JSON
+@QUIET
+def drill(
+    chords: str,
+    tempo: str | None,
+    meter: str,
+    times: int | None,
+    capo: int,
+    easier: bool,
+    speed: str | None,
+    ladder: str | None,
+    rung: str | None,
+    no_count_in: bool,
+    out: str,
+    form_out: str | None,
+    audio: str | None,
+    soundfont: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Build a track of chord changes: each there and back, a bar a chord, again and again.
+
+    The chords are taken round: of A, F#m7 and D the changes are A to F#m7, F#m7 to D, D to A.
+    Speeds are percent of the tempo, as in build: at --tempo 60, --ladder 60-120 starts at 36
+    beats a minute and ends at 72, with a bar of clicks before each speed.
+
+    Example: backing drill "A F#m7 D" --tempo 60 --ladder 60-120 --rung 5
+    """
+    from pathlib import Path
+
+    from backing.drill import TIMES_A_RUNG, USUAL_TIMES, drill_text, read_chords
+    from backing.files import file_name, joined_name, write_whole
+    from backing.form import read_form_text
+    from backing.making import make
+    from backing.practice.asked import Asked, versions
+    from backing.practice.versions import describe
+
+    wanted = _wanted(audio, soundfont)
+    asked = versions(Asked(speed=speed, ladder=ladder, rung=rung, easier=easier))
+    if times is None:
+        times = USUAL_TIMES if ladder is None else TIMES_A_RUNG
+    text = drill_text(read_chords(chords), tempo, meter, times, capo)
+    form = read_form_text(text, "drill")
+    if form_out is not None:
+        write_whole(Path(form_out), text.encode("utf-8"), over=False)
+    name = file_name(form.title)
+    built = [
+        make(
+            form,
+            Path(out) / joined_name(name, describe(version)),
+            version,
+            not no_count_in,
+            audio=wanted,
+        )
+        for version in asked
+    ]
+    if as_json:
+        from backing.commands.printing import print_json
+
+        print_json([_json(one, form_out) for one in built], len(built))
+    elif not quiet:
+        for one in built:
+            _print(one)
+        if form_out is not None:
+            click.echo(f"Wrote {form_out}")
+
+
+def _wanted(audio: str | None, soundfont: str | None) -> Wanted | None:
+    if audio is None:
+        if soundfont is not None:
+            raise click.UsageError("--soundfont goes with --audio.")
+        return None
+    from backing.audio.build import Wanted, check
+
+    wanted = Wanted(audio.lower(), soundfont=soundfont)
+    check(wanted)
+    return wanted
+
+
+def _print(one: Built) -> None:
+    """Without the table of passes: of a ladder there are hundreds, all alike."""
+    from backing.report import head, verdict
+
+    click.echo(head(one.expected))
+    for saying in one.sayings:
+        click.echo(saying)
+    click.echo(f"{verdict(one.report)}\nWrote {one.path}")
+    if one.sounds is not None:
+        from backing.audio.report import sound_lines
+
+        click.echo(sound_lines(one.sounds))
+
+
+def _json(one: Built, form_out: str | None) -> dict[str, object]:
+    from backing.report import as_json
+
+    table: dict[str, object] = {"file": str(one.path)}
+    if form_out is not None:
+        table["form"] = form_out
+    table |= {"sayings": list(one.sayings), **as_json(one.expected, one.report)}
+    if one.sounds is not None:
+        table["audio"] = [
+            {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files
+        ]
+        table["remarks"] = list(one.sounds.remarks)
+    return table

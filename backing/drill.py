@@ -1,0 +1,153 @@
+"""Chord changes to practice, as a form: each change there and back, again and again.
+
+The chords are taken round: of A, F#m7 and D the changes are A to F#m7, F#m7 to D and D to
+A. Since every change is played there and back, a change that comes again, either way
+round, is left out: two chords make one. Each chord has a bar, strummed down on the beats.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Sequence
+from fractions import Fraction
+
+from backing.errors import BackingError, FormError, Problem
+from backing.theory.chords import Chord, ChordError, parse_chord
+from backing.theory.rhythm import Meter, note_value_text, parse_meter
+
+# Chords stand apart by spaces, commas or bar lines; brackets belong to their chord.
+_CHORD = re.compile(r"(?:\([^()]*\)|[^\s,|])+")
+_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+_STRUM_WHOLE = Fraction(2)  # a longer bar strums this much again and again
+
+#: Beats a minute where nobody says; and units, where the beats are uneven.
+USUAL_TEMPO, USUAL_UNITS = "60", "120"
+#: How often each change is played where nobody says: at one tempo, and at each of several.
+USUAL_TIMES, TIMES_A_RUNG = 8, 2
+
+
+def drill_text(
+    chords: Sequence[Chord],
+    tempo: str | None = None,
+    meter: str = "4/4",
+    times: int = USUAL_TIMES,
+    capo: int = 0,
+) -> str:
+    """The YAML of a form that plays each change `times` over.
+
+    Args:
+        chords: at least two, no two alike side by side, as `read_chords` gives them.
+        tempo: beats a minute (units a minute where the beats are uneven); slow unless given.
+        meter: any that the language has.
+        times: there and back so often.
+        capo: the fret, 0 to 11.
+
+    Raises:
+        BackingError: one of these can't be; it says which and what to write.
+    """
+    from backing.form.reader import read_form_text
+
+    try:
+        of = parse_meter(meter)
+    except ValueError as error:
+        raise BackingError(f"{error}.") from None
+    if tempo is None:
+        tempo = USUAL_TEMPO if of.beat_whole is not None else USUAL_UNITS
+    text = _text(chords, " ".join(tempo.split()), of, times, capo)
+    try:
+        read_form_text(text, "drill")
+    except FormError as error:
+        problem = error.problems[0]
+        raise BackingError(f"{problem.message} {problem.mend}".strip()) from None
+    return text
+
+
+def read_chords(text: str) -> tuple[Chord, ...]:
+    """Read chords that stand apart by spaces, commas or bar lines.
+
+    Raises:
+        FormError: with the place of each that is none, of one that follows itself, or of a
+            single one.
+    """
+    line = " ".join(text.splitlines()) if "\n" in text or "\r" in text else text
+    chords: list[Chord] = []
+    problems = []
+    for found in _CHORD.finditer(line):
+        column = found.start() + 1
+        try:
+            chord = parse_chord(found[0])
+        except ChordError as error:
+            what = str(error)
+            ended = what if what.endswith("?") else f"{what}."
+            problems.append(Problem(1, column + error.offset, ended))
+            continue
+        if chords and _sound(chord) == _sound(chords[-1]):
+            what = f"{chord} follows itself, which is no change."
+            problems.append(Problem(1, column, what, "Leave one of them out."))
+        chords.append(chord)
+    if not problems and len(chords) < 2:
+        what = "a change takes two chords." if chords else "there are no chords."
+        problems.append(Problem(1, 1, what, 'Write them in the order of playing: "A F#m7 D".'))
+    if problems:
+        raise FormError("chords", problems, [line])
+    return tuple(chords)
+
+
+def changes(chords: Sequence[Chord]) -> tuple[tuple[Chord, Chord], ...]:
+    """Each change of chords taken round, once, whichever way round it comes first."""
+    found: dict[frozenset[object], tuple[Chord, Chord]] = {}
+    for one, other in zip(chords, (*chords[1:], chords[0]), strict=True):
+        pair = frozenset((_sound(one), _sound(other)))
+        if len(pair) > 1:
+            found.setdefault(pair, (one, other))
+    return tuple(found.values())
+
+
+def _sound(chord: Chord) -> tuple[int, tuple[int, ...], int]:
+    """What is the same of two chords that are written differently, as A and Amaj are."""
+    return chord.root.pitch_class, chord.intervals, chord.bass_class
+
+
+def title(chords: Sequence[Chord]) -> str:
+    """What a drill is called; with commas, so that a file's name tells D/F# from D and F#."""
+    return f"Changes: {', '.join(map(str, chords))}"
+
+
+def _text(chords: Sequence[Chord], tempo: str, meter: Meter, times: int, capo: int) -> str:
+    pairs = [(f"{one} to {other}", f"| {one} | {other} |") for one, other in changes(chords)]
+    lines = [
+        "# Chord changes, each there and back so many times over.",
+        f"title: {json.dumps(title(chords), ensure_ascii=False)}",
+        _tempo(meter, tempo),
+        f"meter: {meter}",
+        *([f"capo: {capo}"] if capo else []),
+        "count-in: 1",
+        "strums:",
+        f'  beats: {{step: {note_value_text(meter.unit_whole)}, play: "{_strum(meter)}"}}',
+        "parts:",
+        "  guitar: {strum: beats}",
+        "sections:",
+    ]
+    for name, bars in pairs:
+        lines += [f"  {json.dumps(name, ensure_ascii=False)}:", f'    bars: "{bars}"']
+    lines += ["form:"]
+    for name, _ in pairs:
+        section = json.dumps(name, ensure_ascii=False)
+        lines += [f"  - {{section: {section}, times: {times}}}"]
+    return "\n".join(lines) + "\n"
+
+
+def _tempo(meter: Meter, tempo: str) -> str:
+    bpm = tempo if _NUMBER.fullmatch(tempo) else json.dumps(tempo, ensure_ascii=False)
+    if meter.beat_whole is not None:
+        return f"tempo: {bpm}"
+    return f"tempo: {{bpm: {bpm}, beat: {note_value_text(meter.unit_whole)}}}"
+
+
+def _strum(meter: Meter) -> str:
+    """Down on each beat, leaning on the first."""
+    count = int(min(meter.bar_whole, _STRUM_WHOLE) / meter.unit_whole)
+    starts = set(meter.beat_starts)
+    strokes = ["D" if meter.unit_whole * at in starts else "-" for at in range(max(1, count))]
+    return " ".join(["D>", *strokes[1:]])

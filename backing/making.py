@@ -1,0 +1,134 @@
+"""One version of one form as files: played, proven, and only then named."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from backing.errors import DisagreementError
+from backing.files import write_whole
+from backing.form import Form
+from backing.midi import to_bytes
+from backing.players import play
+from backing.players.human import humanized
+from backing.practice.versions import PLAIN, Version
+from backing.score import Score
+from backing.timeline import unroll
+from backing.verify import Expected, Report, expected_of, hold
+
+if TYPE_CHECKING:
+    from backing.audio.build import Sounds, Wanted
+
+
+class Built(NamedTuple):
+    """A file that was written, its form, and the report that proved it first.
+
+    `expected` is what it was held against. `sounds` are the files of sound beside it, where
+    they were asked for; `sayings` is what is worth knowing of a practice version, a sentence each.
+    """
+
+    path: Path
+    form: Form
+    report: Report
+    expected: Expected
+    sounds: Sounds | None = None
+    version: Version = PLAIN
+    sayings: tuple[str, ...] = ()
+
+
+def midi_of(form: Form, count_in: bool = True, seed: int = 0, version: Version = PLAIN) -> bytes:
+    """A form's backing track as a Standard MIDI File; the same form and seed give the same bytes.
+
+    `seed` chooses one of many playings, all as human as the form says.
+    """
+    score, _ = score_of(form, version, count_in, seed)
+    return to_bytes(score)
+
+
+def score_of(
+    form: Form, version: Version = PLAIN, count_in: bool = True, seed: int = 0
+) -> tuple[Score, tuple[str, ...]]:
+    """A version as it is played, and what is worth saying of it."""
+    if version == PLAIN:
+        return humanized(play(unroll(form, count_in)), form.human, seed), ()
+    from backing.practice.playing import practiced
+
+    take = practiced(form, version, count_in, seed)
+    return take.score, take.sayings
+
+
+def prove(form: Form, data: bytes, count_in: bool = True, version: Version = PLAIN) -> Report:
+    """Hold a file's bytes against its form with the summing reader.
+
+    Raises:
+        DisagreementError: the file is not what the form says, which is a defect of ours.
+    """
+    return _proved(expected_of(form, version, count_in), data)
+
+
+def make(
+    form: Form,
+    stem: Path,
+    version: Version = PLAIN,
+    count_in: bool = True,
+    seed: int = 0,
+    audio: Wanted | None = None,
+    progress: Callable[[float], None] = lambda share: None,
+    cores: int | None = None,
+) -> Built:
+    """Write a version's MIDI file and, where asked for, its sound; each proven first.
+
+    Args:
+        stem: the files' path without an ending.
+        progress: hears the share of the sound that is rendered, 0 to 1.
+        cores: how many the sound may use at once; None is all.
+
+    Raises:
+        BackingError: it can't be played or written.
+        DisagreementError: what was made is not what the form says.
+    """
+    score, sayings = score_of(form, version, count_in, seed)
+    data = to_bytes(score)
+    expected = expected_of(form, version, count_in, clicks=audio is not None)
+    report = _proved(expected, data)
+    path = stem.with_name(f"{stem.name}.mid")
+    write_whole(path, data)
+    sounds = audio and _sounds(score, expected, stem, audio, progress, cores)
+    return Built(path, form, report, expected, sounds, version, sayings)
+
+
+def _proved(expected: Expected, data: bytes) -> Report:
+    report = hold(expected, data, quick=True)
+    if not report.agrees:
+        said = "; ".join(f"{finding.what}: {finding.says}" for finding in report.disagreements)
+        raise DisagreementError(
+            f"{expected.title}: what was built is not what the form says, "
+            f"so it was not kept ({said})."
+        )
+    return report
+
+
+def _sounds(
+    score: Score,
+    expected: Expected,
+    stem: Path,
+    audio: Wanted,
+    progress: Callable[[float], None],
+    cores: int | None,
+) -> Sounds:
+    from backing.audio.build import build_audio
+    from backing.verify.audio import hold_audio
+
+    def proved(path: Path) -> None:
+        found = hold_audio(expected, path)
+        if not found.agrees:
+            said = "; ".join(
+                f"{each.what}: {each.says}" for each in found.findings if not each.agrees
+            )
+            raise DisagreementError(
+                f"{expected.title}: the sound is not what the form says, "
+                f"so it was not kept ({said})."
+            )
+
+    return build_audio(score, stem, audio, progress, proved, cores)

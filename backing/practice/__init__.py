@@ -1,0 +1,25 @@
+"""Practice versions of a form: slower, part of it, again and again, without a part, moved.
+
+`Version` says what is wanted; `practiced` plays it, and is loaded when it is first asked for.
+The room knows the form, its timeline, the players and their score; what a version must come
+to is worked out once more, by arithmetic of its own, in `verify/practice.py`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from backing.practice.versions import PLAIN, Stretch, Version, canonical, describe
+
+if TYPE_CHECKING:
+    from backing.practice.playing import Practiced, practiced
+
+__all__ = ["PLAIN", "Practiced", "Stretch", "Version", "canonical", "describe", "practiced"]
+
+
+def __getattr__(name: str) -> object:
+    if name not in ("Practiced", "practiced"):
+        raise AttributeError(f"module 'backing.practice' has no attribute {name!r}")
+    from backing.practice import playing
+
+    return getattr(playing, name)

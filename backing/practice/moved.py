@@ -1,0 +1,219 @@
+"""A form moved: sounding in another key, or as before by the shapes of another capo.
+
+The writer's own shapes stay with their chord symbols. Riffs are moved along the neck with
+the chords and, where the neck ends, an octave from where they were.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import NamedTuple
+
+from backing.errors import BackingError
+from backing.form.model import Form, PassSettings, Rows, Section, Settings
+from backing.form.tab import HIGHEST_FRET, Riff
+from backing.players.cues import settings_of
+from backing.players.riff import written
+from backing.practice.frets import shifted, span
+from backing.practice.versions import Version
+from backing.theory.chords import Chord
+from backing.theory.keys import Key
+from backing.timeline import renamed, unroll
+
+#: The highest capo that keeps shapes: beyond it the frets are too narrow (common practice).
+HIGHEST_CAPO = 7
+
+Rename = Callable[["Chord | None"], "Chord | None"]
+
+
+class _Move(NamedTuple):
+    """What is done to a form: its capo, how far its chords are renamed, and their key then."""
+
+    capo: int
+    up: int
+    key: Key | None
+
+
+def moved(form: Form, version: Version) -> tuple[Form, tuple[str, ...]]:
+    """A form moved as a version asks, with its easiest shapes if it does; and what was done.
+
+    Raises:
+        BackingError: the form has no key to move from, or is in the other mode; no capo
+            reaches the key; or a riff finds no room on the neck.
+    """
+    sayings: tuple[str, ...] = ()
+    if version.key is not None or version.transpose or version.capo is not None:
+        form, sayings = _keyed(form, version)
+    if version.easier:
+        from backing.practice.easier import easier_form
+
+        form, more = easier_form(form)
+        sayings += more
+    return form, sayings
+
+
+def _keyed(form: Form, version: Version) -> tuple[Form, tuple[str, ...]]:
+    up = _up(form, version)
+    capo = (form.capo + up) % 12
+    if version.keep_shapes:
+        if capo > HIGHEST_CAPO:
+            raise BackingError(
+                f"{form.title}: to keep its shapes it would need capo {capo}, and {HIGHEST_CAPO} "
+                "is the highest. Leave keep-shapes out, and its chords are renamed."
+            )
+        kept = form._replace(capo=capo)
+        return kept, (f"{_sounds(kept)}the same shapes, {_with(capo)}{_before(form)}.",)
+    stays = form.capo if version.capo is None else version.capo
+    by = up + form.capo - stays
+    key = form.key and form.key.transposed(by)
+    if version.key is not None and not stays:
+        key = version.key
+    found, riffs = _renamed(form, _Move(stays, by, key))
+    says = f"{_sounds(found)}the shapes {f'of {found.key}' if found.key else 'moved'}, "
+    if version.capo is None:
+        says += f"{_with(stays)} as before."
+    else:
+        says += f"{_with(stays)}{_before(form)}."
+    offers: tuple[str, ...] = ()
+    if version.capo is None and by % 12 and capo <= HIGHEST_CAPO:
+        offers = (f"With --keep-shapes the chords stay as they are written, {_with(capo)}.",)
+    return found, (says, *riffs, *offers)
+
+
+def _up(form: Form, version: Version) -> int:
+    """How many semitones higher it is to sound, the shorter way where a key is named."""
+    if version.key is None:
+        return version.transpose
+    if form.key is None:
+        raise BackingError(f"{form.title}: it names no key. Say how far to go with transpose.")
+    sounding = form.key.transposed(form.capo)
+    if version.key.minor != form.key.minor:
+        kind = "minor" if form.key.minor else "major"
+        away = version.key.tonic.pitch_class - form.key.tonic.pitch_class
+        meant = form.key.transposed(away % 12)
+        raise BackingError(f"{form.title}: it sounds in {sounding}, a {kind} key. Write {meant}.")
+    up = (version.key.tonic.pitch_class - sounding.tonic.pitch_class) % 12
+    return up - 12 if up > 6 else up
+
+
+def _sounds(form: Form) -> str:
+    return f"Sounds in {form.key.transposed(form.capo)}: " if form.key else ""
+
+
+def _with(capo: int) -> str:
+    return f"with capo {capo}" if capo else "without a capo"
+
+
+def _before(form: Form) -> str:
+    return f" (as written: {f'capo {form.capo}' if form.capo else 'none'})"
+
+
+def _renamed(form: Form, move: _Move) -> tuple[Form, tuple[str, ...]]:
+    """A form with its chords renamed and its riffs shifted; and what was done to riffs."""
+    if not move.up:
+        return form._replace(capo=move.capo), ()
+    known: dict[Chord | None, Chord | None] = {None: None}
+
+    def rename(chord: Chord | None) -> Chord | None:
+        if chord not in known:
+            assert chord is not None
+            if form.key is not None and move.key is not None:
+                known[chord] = chord.moved(form.key.tonic, move.key.tonic)
+            else:
+                known[chord] = renamed(chord, move.up, None)
+        return known[chord]
+
+    riffs, sayings = _riffs(form, move.up)
+    found = form._replace(
+        key=move.key,
+        capo=move.capo,
+        pickup=form.pickup
+        and form.pickup._replace(
+            cells=tuple(cell._replace(chord=rename(cell.chord)) for cell in form.pickup.cells)
+        ),
+        settings=_settings(form.settings, riffs),
+        sections={
+            name: _section(section, rename, riffs) for name, section in form.sections.items()
+        },
+        entries=tuple(
+            entry._replace(settings=_settings(entry.settings, riffs)) for entry in form.entries
+        ),
+        riffs={name: riffs.get(riff, riff) for name, riff in form.riffs.items()},
+    )
+    return found, sayings
+
+
+def _section(section: Section, rename: Rename, riffs: Mapping[Riff, Riff]) -> Section:
+    return replace(
+        section,
+        rows=_rows(section.rows, rename),
+        endings={number: _rows(rows, rename) for number, rows in section.endings.items()},
+        settings=_settings(section.settings, riffs),
+        on_pass={
+            number: PassSettings(
+                _settings(said.settings, riffs), said.rows and _rows(said.rows, rename)
+            )
+            for number, said in section.on_pass.items()
+        },
+    )
+
+
+def _rows(rows: Rows, rename: Rename) -> Rows:
+    return tuple(
+        tuple(
+            bar._replace(cells=tuple(cell._replace(chord=rename(cell.chord)) for cell in bar.cells))
+            for bar in row
+        )
+        for row in rows
+    )
+
+
+def _settings(settings: Settings, riffs: Mapping[Riff, Riff]) -> Settings:
+    """Settings whose riffs, where they are written in place, are moved."""
+    return settings._replace(
+        parts={
+            name: part._replace(riff=riffs.get(part.riff, part.riff))
+            if isinstance(part.riff, Riff)
+            else part
+            for name, part in settings.parts.items()
+        }
+    )
+
+
+def _riffs(form: Form, up: int) -> tuple[dict[Riff, Riff], tuple[str, ...]]:
+    """Every riff that is played and its like so many frets higher, and what to say of them."""
+    lows: dict[Riff, int] = {}
+    for playing in unroll(form, count_in=False).passes:
+        for part in ("guitar", "lead"):
+            riff = written(form, settings_of(part, on=True), playing)
+            if riff is not None:
+                lows[riff] = min(lows.get(riff, 0), playing.transpose)
+    names = {riff: f"riff {name!r}" for name, riff in form.riffs.items()}
+    found, sayings = {}, []
+    for riff, low in lows.items():
+        lowest, highest = span(riff)
+        way = up % 12 if up % 12 <= 6 else up % 12 - 12
+        fits = [
+            frets
+            for frets in dict.fromkeys((up, way, way + 12, way - 12))
+            if lowest + low + frets >= 0 and lowest + frets >= 0 and highest + frets <= HIGHEST_FRET
+        ]
+        name = names.get(riff, "a riff")
+        if not fits:
+            raise BackingError(
+                f"{form.title}: {name} finds no room on the neck {up:+d} frets from where it is."
+            )
+        found[riff] = shifted(riff, fits[0])
+        if fits[0] != up:
+            octaves = "an octave higher" if fits[0] > up else "an octave lower"
+            sayings.append(
+                f"{name[0].upper()}{name[1:]} is played {octaves}, where the neck has room."
+            )
+        else:
+            sayings.append(f"{name[0].upper()}{name[1:]} is played {_frets(up)}.")
+    return found, tuple(sayings)
+
+
+def _frets(up: int) -> str:
+    return f"{abs(up)} fret{'s' * (abs(up) != 1)} {'higher' if up > 0 else 'lower'}"

@@ -1,0 +1,79 @@
+"""Who plays: parts left out, and a guitar that rests while its student answers."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+
+from backing.players.cues import settings_of
+from backing.players.riff import written
+from backing.practice.versions import GUITAR
+from backing.score import Note, Score, Track
+from backing.timeline import Timeline
+
+CLICK = "click"
+
+
+def without(score: Score, timeline: Timeline, absent: frozenset[str]) -> Score:
+    """A score in which some parts don't play; the click still counts in."""
+    tracks = []
+    for track in score.tracks:
+        if track.part not in absent:
+            tracks.append(track)
+        elif track.part == CLICK and timeline.counted:
+            counting = [note for note in track.notes if note.start_whole < timeline.start_whole]
+            tracks.append(track._replace(notes=tuple(counting)))
+    return score._replace(tracks=tuple(tracks))
+
+
+def answered(score: Score, timeline: Timeline, bars: int) -> Score:
+    """A score whose guitar plays so many bars and rests for as many, from the first bar on.
+
+    A chord that comes ahead of its bar belongs to that bar.
+    """
+    rests = list(_rests(timeline, bars))
+    tracks = [_silenced(track, rests) if track.part == GUITAR else track for track in score.tracks]
+    return score._replace(tracks=tuple(track for track in tracks if track.notes))
+
+
+def _rests(timeline: Timeline, bars: int) -> Iterator[tuple[Fraction, Fraction]]:
+    """From where to where the guitar is silent."""
+    settings = settings_of(GUITAR, on=True)
+    ahead = {
+        span.slot_whole: span.start_whole
+        for span in timeline.spans
+        if written(timeline.form, settings, span.playing) is None
+    }
+    for index in range(bars, len(timeline.bars), 2 * bars):
+        start = timeline.bars[index].start_whole
+        if index + bars < len(timeline.bars):
+            end = timeline.bars[index + bars].start_whole
+            end = ahead.get(end, end)
+        else:
+            end = timeline.end_whole + timeline.ring_out_whole
+        yield ahead.get(start, start), end
+
+
+def _silenced(track: Track, rests: Sequence[tuple[Fraction, Fraction]]) -> Track:
+    starts = [start for start, _ in rests]
+
+    def resting(at: Fraction) -> bool:
+        index = bisect_right(starts, at) - 1
+        return index >= 0 and at < rests[index][1]
+
+    def played(notes: Sequence[Note]) -> Iterator[Note]:
+        for note in notes:
+            index = bisect_right(starts, note.start_whole)
+            if index and note.start_whole < rests[index - 1][1]:
+                continue
+            if index < len(rests) and note.end_whole > starts[index]:
+                note = note._replace(end_whole=starts[index])
+            yield note
+
+    return track._replace(
+        notes=tuple(played(track.notes)),
+        bends=tuple(
+            bend for bend in track.bends if not bend.semitones or not resting(bend.start_whole)
+        ),
+    )

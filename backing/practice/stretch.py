@@ -1,0 +1,154 @@
+"""Part of a timeline, and a timeline at another speed.
+
+A stretch is played as it is in its song: bars keep their numbers and their places in
+patterns, riffs and ramps. A chord that goes on from the bars before is struck afresh at
+the first bar line, and a chord that comes ahead of it falls on it. Nothing comes ahead
+of what follows the stretch.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+
+from backing.errors import BackingError
+from backing.practice.versions import Stretch
+from backing.score import TempoChange
+from backing.timeline import Bar, Pass, Slot, Timeline, pieced
+
+
+def bars_of(timeline: Timeline, stretch: Stretch | None) -> tuple[int, int]:
+    """A stretch's first and last bar, as the song counts them.
+
+    Sections are found by what the song calls them (`Chorus 2`), one playing of several
+    (`Chorus 2 (1 of 2)`), or by their name alone: then the first line of the form that
+    plays it is meant, and for a stretch's end the first from its start on.
+
+    Raises:
+        BackingError: the song has no such bars or sections.
+    """
+    count = len(timeline.bars)
+    if stretch is None:
+        return 1, count
+    if stretch.bars is not None:
+        first, last = stretch.bars
+        if not 1 <= first <= last <= count:
+            says = f"bars 1-{count}" if count > 1 else "one bar"
+            raise BackingError(f"{timeline.form.title}: {stretch} can't be; the song has {says}.")
+        return first, last
+    first, end = _section(timeline, stretch.first, 1)
+    if stretch.last == stretch.first:
+        return first, end
+    _, last = _section(timeline, stretch.last, first)
+    return first, last
+
+
+def _section(timeline: Timeline, asked: str, since: int) -> tuple[int, int]:
+    """The first and last bar of a line of the form, or of one pass of it."""
+    name = asked.casefold().strip()
+    ways: tuple[Callable[[Pass], bool], ...] = (
+        lambda one: _line(one).casefold() == name,
+        lambda one: one.label.casefold() == name,
+        lambda one: one.section.casefold() == name,
+    )
+    for is_meant in ways:
+        meant = [bar for bar in timeline.bars if is_meant(bar.playing)]
+        entries = dict.fromkeys(bar.playing.entry for bar in meant)
+        for entry in entries:
+            bars = [bar.number for bar in meant if bar.playing.entry == entry]
+            if bars[0] >= since:
+                return bars[0], bars[-1]
+        if entries:
+            raise BackingError(
+                f"{timeline.form.title}: {asked!r} comes before the stretch begins. "
+                "Write a stretch from its earlier section to its later one."
+            )
+    known = ", ".join(dict.fromkeys(_line(playing) for playing in timeline.passes))
+    raise BackingError(f"{timeline.form.title}: no section is called {asked!r}; it has {known}.")
+
+
+def _line(playing: Pass) -> str:
+    """What a pass's line of the form is called: its label without its count."""
+    return playing.label.removesuffix(f" ({playing.number} of {playing.of})")
+
+
+def stretched(timeline: Timeline, first: int, last: int) -> Timeline:
+    """A song that ends with bar `last`, and starts with bar `first` or, where that is 1, as it
+    does: with its count-in and pickup.
+    """
+    if (first, last) == (1, len(timeline.bars)):
+        return timeline
+    if first == 1:
+        return _cut(timeline, 1, last)
+    counted = len(timeline.count_in) if timeline.counted else 0
+    return repeated(timeline, first, last, counted)
+
+
+def repeated(timeline: Timeline, first: int, last: int, between: int) -> Timeline:
+    """Bars `first`-`last` after `between` bars of count-in in their meter and tempo."""
+    bar = timeline.bars[first - 1]
+    length = bar.meter.bar_whole
+    before = tuple(
+        Bar(index + 1 - between, index * length, bar.meter, bar.playing, 0)
+        for index in range(between)
+    )
+    plain = timeline
+    if timeline.form.pickup is not None:
+        plain = replace(timeline, form=timeline.form._replace(pickup=None))
+    return _cut(plain, first, last, before)
+
+
+def at_speed(timeline: Timeline, speed: Fraction) -> Timeline:
+    """The same music at a share of its tempo; swing and pushes keep their written lengths."""
+    if speed == 1:
+        return timeline
+    tempos = tuple(
+        change._replace(quarter_bpm=change.quarter_bpm * speed) for change in timeline.tempos
+    )
+    seconds = tuple(at / speed for at in timeline._tempo_seconds)
+    return replace(timeline, tempos=tempos, _tempo_seconds=seconds)
+
+
+def _cut(
+    timeline: Timeline, first: int, last: int, before: tuple[Bar, ...] | None = None
+) -> Timeline:
+    """Bars `first`-`last` after other bars of count-in, or after the song's own."""
+    bars = timeline.bars[first - 1 : last]
+    start, end = bars[0].start_whole, bars[-1].end_whole
+    passes = tuple({id(bar.playing): bar.playing for bar in bars}.values())
+    if before is None:
+        tempos = [change for change in timeline.tempos if change.start_whole < end]
+        slots = _slots(timeline, Fraction(0), end)
+        return pieced(
+            timeline.form, timeline.count_in, timeline.counted, bars, passes, slots, tempos
+        )
+    shift = (before[-1].end_whole if before else Fraction(0)) - start
+    bars = tuple(bar._replace(start_whole=bar.start_whole + shift) for bar in bars)
+    slots = [
+        slot._replace(start_whole=slot.start_whole + shift) for slot in _slots(timeline, start, end)
+    ]
+    tempos = [TempoChange(Fraction(0), 240 / timeline.seconds_per_whole(start))]
+    tempos += [
+        change._replace(start_whole=change.start_whole + shift)
+        for change in timeline.tempos
+        if start < change.start_whole < end
+    ]
+    return pieced(timeline.form, before, bool(before), bars, passes, slots, tempos)
+
+
+def _slots(timeline: Timeline, start: Fraction, end: Fraction) -> list[Slot]:
+    """The chords written from one place to another; the first is struck where they start."""
+    starts = [span.slot_whole for span in timeline.spans]
+    first, last = bisect_left(starts, start), bisect_left(starts, end)
+    slots = [_slot(timeline, index) for index in range(first, last)]
+    if first and (not slots or slots[0].start_whole > start):
+        goes_on = _slot(timeline, first - 1)
+        slots.insert(0, goes_on._replace(start_whole=start, marks=goes_on.marks - {"push"}))
+    return slots
+
+
+def _slot(timeline: Timeline, index: int) -> Slot:
+    span = timeline.spans[index]
+    return Slot(span.slot_whole, span.chord, span.marks, span.playing)

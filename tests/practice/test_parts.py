@@ -1,0 +1,127 @@
+"""Parts left out, and the guitar that waits for an answer."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from practice_songs import clicks, heard, played, song, starts
+
+from backing.errors import BackingError
+from backing.practice import Practiced, Stretch, Version
+
+SONG = song(
+    "tempo: 60\ncount-in: 1\nparts: {drums: {beat: eighths}}\n"
+    'sections: {a: {bars: "| A | D | E | A | D | E |"}}\nform: [a]\n'
+)
+
+
+def parts(take: Practiced) -> set[str]:
+    return {track.part for track in take.score.tracks if track.notes}
+
+
+def test_without() -> None:
+    assert parts(played(SONG, Version())) == {"click", "bass", "guitar", "drums"}
+    assert parts(played(SONG, Version(without=frozenset({"guitar"})))) == {
+        "click", "bass", "drums",
+    }  # fmt: skip
+
+
+def test_only() -> None:
+    found = played(SONG, Version(only=frozenset({"click", "bass"})))
+    assert parts(found) == {"click", "bass"}
+
+
+def test_what_is_left_plays_as_it_did() -> None:
+    for part in ("bass", "drums", "click"):
+        found = played(SONG, Version(without=frozenset({"guitar"})))
+        assert starts(found, part) == starts(played(SONG, Version()), part)
+
+
+def test_without_the_click_the_song_is_still_counted_in() -> None:
+    assert clicks(SONG, Version(without=frozenset({"click"}))) == [0, 1, 2, 3]
+    assert clicks(SONG, Version(without=frozenset({"click"})), count_in=False) == []
+    # And every round that is counted in: 3 bars of 4 s after 4 s, then again.
+    version = Version(without=frozenset({"click"}), stretch=Stretch(bars=(1, 3)), loop=2, between=1)
+    assert clicks(SONG, version) == [0, 1, 2, 3, 16, 17, 18, 19]
+
+
+def test_a_part_that_does_not_play_is_spoken_of() -> None:
+    take = played(SONG, Version(without=frozenset({"pad", "guitar"})))
+    assert take.sayings == ("The pad does not play here anyway.",)
+
+
+@pytest.mark.parametrize(
+    "version",
+    [
+        Version(only=frozenset({"pad"})),
+        Version(without=frozenset({"click", "bass", "guitar", "drums"})),
+    ],
+)
+def test_somebody_must_play(version: Version) -> None:
+    with pytest.raises(BackingError, match="no part is left to play"):
+        played(SONG, version)
+
+
+def test_answers() -> None:
+    # A bar is a whole note, the count-in the first: bars 1-2 at 1 to 3, the answer 3 to 5,
+    # and the guitar again at 5.
+    take = played(SONG, Version(answer=2))
+    found = starts(take, "guitar")
+    assert [at for at in found if 3 <= at < 5] == []
+    assert {at // 1 for at in found} == {1, 2, 5, 6}
+    for part in ("click", "bass", "drums"):
+        assert starts(take, part) == starts(played(SONG, Version()), part)
+
+
+def test_nothing_of_the_guitar_rings_into_an_answer() -> None:
+    take = played(SONG, Version(answer=1))
+    guitar = [note for track in take.score.tracks if track.part == "guitar" for note in track.notes]
+    # Bars 1, 3 and 5 play: at 1, 3 and 5; none sounds past the next bar line.
+    assert guitar
+    assert all(note.end_whole <= note.start_whole // 1 + 1 for note in guitar)
+
+
+def test_each_round_begins_with_the_guitar() -> None:
+    take = played(SONG, Version(answer=1, stretch=Stretch(bars=(1, 3)), loop=2))
+    # Count-in 0-1; bars 1, 2, 3 at 1, 2, 3 and again at 4, 5, 6: the second of three is silent.
+    assert {at // 1 for at in starts(take, "guitar")} == {1, 3, 4, 6}
+
+
+def test_a_pushed_chord_belongs_to_its_bar() -> None:
+    form = song(
+        "tempo: 60\ncount-in: 0\nparts: {bass: off}\n"
+        'sections: {a: {bars: "| A | D(push) | E(push) |"}}\nform: [a]\n'
+    )
+    eighth = Fraction(1, 8)
+    found = starts(played(form, Version(answer=1)), "guitar")
+    # D comes an eighth before bar 2, which is the student's: the guitar is silent from there
+    # to E, which comes an eighth before bar 3.
+    assert max(at for at in found if at < 1) < 1 - eighth
+    assert min(at for at in found if at >= 1 - eighth) == 2 - eighth
+
+
+def test_a_riff_fills_its_bars_whatever_the_chords_do() -> None:
+    form = song(
+        "tempo: 60\ncount-in: 0\nriffs:\n  run:\n    step: 1/8\n    tab: |\n"
+        "      e|0-1-2-3-|\n      B|-------1|\n      G|--------|\n      D|--------|\n"
+        "      A|--------|\n      E|--------|\n"
+        "parts: {bass: off, guitar: {riff: run}}\n"
+        'sections: {a: {bars: "| A | D(push) | E(push) |"}}\nform: [a]\n'
+    )
+    found = starts(played(form, Version(answer=1)), "guitar")
+    run = [Fraction(n, 8) for n in (0, 2, 4, 6, 7)]
+    assert found == [*run, *(2 + at for at in run)]
+
+
+def test_there_must_be_a_guitar_to_answer() -> None:
+    form = song('tempo: 60\nparts: {guitar: off}\nsections: {a: {bars: "| A |"}}\nform: [a]\n')
+    with pytest.raises(BackingError, match="no guitar is there to answer"):
+        played(form, Version(answer=2))
+
+
+def test_the_file_says_so_too() -> None:
+    # Seconds: count-in 4, two bars of 4, then 8 in which no guitar sounds.
+    sounding = heard(SONG, Version(answer=2)).guitar
+    assert sounding
+    assert not [1 for start, end in sounding if end > 12.001 and start < 19.999]

@@ -1,0 +1,192 @@
+"""Every version agrees with its own maths, and with no other version's."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+from form_strategies import forms
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+from soundness import check_sound
+
+from backing.errors import BackingError
+from backing.form import Form, read_form, read_form_text
+from backing.form.passes import bars_played
+from backing.midi import to_bytes
+from backing.practice import PLAIN, Stretch, Version, describe, practiced
+from backing.practice.versions import rungs
+from backing.score import Score
+from backing.theory.keys import parse_key
+from backing.verify import hold
+from backing.verify.measured import by_summing
+from backing.verify.practice import expect_version
+
+ROOT = Path(__file__).parents[2]
+DEMOS = sorted((ROOT / "forms").glob("*.yaml"))
+SPEEDS = (
+    (Fraction(1),),
+    (Fraction(3, 4),),
+    (Fraction(125, 1000) * 5,),
+    rungs(Fraction(60, 100), Fraction(1), Fraction(15, 100)),
+    rungs(Fraction(120, 100), Fraction(90, 100), Fraction(10, 100)),
+)
+MOVES: tuple[dict[str, Any], ...] = (
+    {}, {}, {"transpose": 3}, {"transpose": -2}, {"capo": 0}, {"capo": 4}, {"easier": True},
+    {"key": parse_key("A")}, {"key": parse_key("Bbm")}, {"transpose": 2, "keep_shapes": True},
+)  # fmt: skip
+
+
+def bars_of(form: Form) -> int:
+    return sum(bars_played(entry, form.sections[entry.section]) for entry in form.entries)
+
+
+def drawn(form: Form, draw: Random) -> Version:
+    """A version at random; many wishes at once."""
+    count = bars_of(form)
+    first = draw.randint(1, count)
+    last = draw.randint(first, min(count, first + draw.choice((0, 1, 3, 9))))
+    section = draw.choice([entry.section for entry in form.entries])
+    stretch = draw.choice((None, Stretch(bars=(first, last)), Stretch(section, section)))
+    speeds = draw.choice(SPEEDS if stretch else SPEEDS[:3])
+    loop = draw.choice((1, 1, 2, 3)) if stretch else draw.choice((1, 1, 2))
+    without = draw.choice(("", "", "guitar", "click", "bass drums"))
+    return Version(
+        speeds,
+        loop,
+        stretch,
+        draw.choice((0, 1, 2)) if len(speeds) * loop > 1 else 0,
+        frozenset(without.split()),
+        answer=draw.choice((0, 0, 1, 2)) if "guitar" not in without else 0,
+        **draw.choice(MOVES),
+    )
+
+
+def prove(form: Form, version: Version, count_in: bool, seed: int) -> bool:
+    """Whether the version can be; where it can it must agree and be sound."""
+    try:
+        data = to_bytes(practiced(form, version, count_in, seed).score)
+    except BackingError:
+        return False
+    report = hold(expect_version(form, version, count_in), data)
+    assert report.agrees, (version, report.disagreements)
+    assert check_sound(data) == []
+    return True
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_versions_of_the_demos_agree(path: Path) -> None:
+    form = read_form(path)
+    draw = Random(path.stem)
+    done = [prove(form, drawn(form, draw), draw.random() < 0.7, k) for k in range(5)]
+    assert sum(done) >= 2
+
+
+@given(forms(), st.integers(0, 10**6))
+@settings(
+    max_examples=40, derandomize=True, deadline=None, phases=[Phase.explicit, Phase.generate],
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)  # fmt: skip
+def test_versions_of_forms_at_random_agree(text: str, seed: int) -> None:
+    form, draw = read_form_text(text), Random(seed)
+    prove(form, drawn(form, draw), draw.random() < 0.7, seed)
+
+
+def test_the_number_of_bars() -> None:
+    form = read_form(ROOT / "forms/orchard-wall.yaml")
+    speeds = rungs(Fraction(60, 100), Fraction(1), Fraction(5, 100))
+    version = Version(speeds, 2, Stretch(bars=(9, 12)), between=1)
+    expected = expect_version(form, version)
+    # Nine rungs, two rounds each: 18 rounds of 4 bars, and a bar between them 17 times.
+    assert expected.rounds == 18
+    assert expected.played_bars == 72
+    assert len(expected.bars) == 72 + 17
+    assert len(expected.count_in_bars) == 2
+    data = to_bytes(practiced(form, version).score)
+    # The song is in 4/4 throughout: bar lines to the last one, and what the ring-out holds.
+    lines = by_summing(data).bar_lines
+    end_s = float(expected.count_in_s + expected.seconds)
+    assert sum(at < end_s - 0.001 for at in lines) == 2 + 72 + 17
+
+
+# Files held against what they are not
+
+
+SONG = read_form(ROOT / "forms/short-step.yaml")
+STRETCH = Stretch(bars=(3, 6))
+LOOPED = Version((Fraction(3, 4), Fraction(1)), 2, STRETCH, between=1)
+OTHERS: tuple[Version, ...] = (
+    PLAIN,
+    LOOPED._replace(speeds=(Fraction(3, 4), Fraction(101, 100))),
+    LOOPED._replace(speeds=(Fraction(1), Fraction(3, 4))),
+    LOOPED._replace(loop=1),
+    LOOPED._replace(loop=3),
+    LOOPED._replace(between=0),
+    LOOPED._replace(between=2),
+    LOOPED._replace(stretch=Stretch(bars=(3, 7))),
+    LOOPED._replace(stretch=Stretch(bars=(4, 7))),
+    LOOPED._replace(stretch=None),
+    LOOPED._replace(without=frozenset({"click"})),
+    LOOPED._replace(without=frozenset({"bass"})),
+    LOOPED._replace(without=frozenset({"guitar"})),
+    LOOPED._replace(answer=1),
+    LOOPED._replace(answer=2),
+    LOOPED._replace(transpose=1),
+    LOOPED._replace(transpose=-12),
+    LOOPED._replace(easier=True),
+)
+
+
+@pytest.mark.parametrize("other", OTHERS, ids=describe)
+def test_a_version_held_against_anothers_maths_disagrees(other: Version) -> None:
+    """Whatever it is called: the maths alone tell, but for what no pitch class can tell."""
+    data = to_bytes(practiced(SONG, LOOPED).score)
+    assert hold(expect_version(SONG, LOOPED), data).agrees
+    report = hold(expect_version(SONG, other), data, quick=True)
+    found = {finding.what for finding in report.disagreements} - {"title"}
+    same_maths = other.easier or other.transpose == -12
+    assert bool(found) != same_maths
+    assert not report.agrees  # the title tells even these
+
+
+def spoiled(score: Score, part: str, change: Any) -> bytes:
+    tracks = tuple(change(track) if track.part == part else track for track in score.tracks)
+    return to_bytes(score._replace(tracks=tracks))
+
+
+@pytest.mark.parametrize(
+    ("part", "what"), [("click", "clicks"), ("bass", "bass"), ("guitar", "answers")]
+)
+def test_a_note_out_of_its_place_is_found(part: str, what: str) -> None:
+    version = LOOPED._replace(answer=1)
+    score = practiced(SONG, version).score
+    later = Fraction(1, 4) if part == "guitar" else Fraction(1, 60)
+
+    def late(track: Any) -> Any:
+        notes = [
+            note._replace(start_whole=note.start_whole + later, end_whole=note.end_whole + later)
+            for note in track.notes
+            if note.end_whole + later < score.end_whole
+        ]
+        return track._replace(notes=tuple(notes))
+
+    report = hold(expect_version(SONG, version), spoiled(score, part, late))
+    assert what in {finding.what for finding in report.disagreements}
+
+
+def test_a_part_that_should_not_play_is_found() -> None:
+    score = practiced(SONG, LOOPED).score
+    without = LOOPED._replace(without=frozenset({"guitar"}))
+    report = hold(expect_version(SONG, without), to_bytes(score))
+    assert "parts" in {finding.what for finding in report.disagreements}
+    assert "the guitar plays" in {finding.says for finding in report.disagreements}
+
+
+def test_proof_and_playing_share_no_arithmetic() -> None:
+    source = (ROOT / "backing/verify/practice.py").read_text(encoding="utf-8")
+    for room in ("stretch", "rounds", "parts", "moved", "playing", "timeline", "players"):
+        assert f"practice.{room}" not in source
+        assert f"backing.{room}" not in source

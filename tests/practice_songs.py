@@ -1,0 +1,40 @@
+"""Versions of small forms, played and read back."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from backing.form import Form, read_form_text
+from backing.midi import to_bytes
+from backing.practice import Practiced, Version, practiced
+from backing.verify.measured import Measured, by_summing
+
+
+def song(text: str) -> Form:
+    """A form that nobody strays in."""
+    return read_form_text(f"title: Song\nhuman: 0\n{text}")
+
+
+def played(form: Form, version: Version, count_in: bool = True) -> Practiced:
+    return practiced(form, version, count_in)
+
+
+def heard(form: Form, version: Version, count_in: bool = True) -> Measured:
+    """A version's file, read back by adding up its delta times."""
+    return by_summing(to_bytes(practiced(form, version, count_in).score), guitar=True)
+
+
+def clicks(form: Form, version: Version, count_in: bool = True) -> list[float]:
+    """When the click sounds, in seconds to the millisecond."""
+    return [round(onset.start_s, 3) for onset in heard(form, version, count_in).clicks]
+
+
+def starts(take: Practiced, part: str) -> list[Fraction]:
+    """Where a part's notes start, in whole notes, each place once."""
+    found = {
+        note.start_whole
+        for track in take.score.tracks
+        if track.part == part
+        for note in track.notes
+    }
+    return sorted(found)
