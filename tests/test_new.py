@@ -103,10 +103,13 @@ def test_chords_are_of_the_key_and_spelled_as_it_spells_them(key: Key) -> None:
 def test_what_is_commented_out_reads_too(meter: str) -> None:
     text = starter("Song", meter)
     # a `#` before a key, with a blank after it, stands for that key
-    opened = re.sub(r"^# (?=(?:capo|strums|parts|  (?:mine|guitar)):)", "", text, flags=re.M)
-    assert opened.count("#") == text.count("#") - 5
+    opened = re.sub(
+        r"^# (?=(?:capo|strums|parts|practice|  (?:mine|guitar)):|  - )", "", text, flags=re.M
+    )
+    assert opened.count("#") == text.count("#") - 8
     form = read_form_text(opened)
     assert form.capo == 2
+    assert len(form.practice.exercises) == 2
     assert form.settings.parts["guitar"].strum == "mine"
     assert verify_bytes(form, midi_of(form)).agrees
 

@@ -315,15 +315,6 @@ def list_of(what: str, kind: Kind) -> Kind:
     return Kind(read, {"type": "array", "minItems": 1, "items": dict(kind.schema)})
 
 
-def later(what: str) -> Kind:
-    """A key of the language that is not read yet: said, never ignored."""
-
-    def read(node: Node, desk: Desk) -> Any:
-        raise Refusal(f"{what} is not yet read.", "Take it out until a later version plays it.")
-
-    return Kind(read, NEVER)
-
-
 def read_pairs(node: Node, desk: Desk, what: str) -> list[tuple[Node, Node]]:
     """A mapping's pairs with text keys, each once; others are refused."""
     seen: set[str] = set()

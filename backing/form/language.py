@@ -11,6 +11,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
 
+from backing.form.exercises import exercise_table, practice_kind
 from backing.form.kinds import (
     NEVER,
     Desk,
@@ -19,7 +20,6 @@ from backing.form.kinds import (
     choice,
     decimal,
     either,
-    later,
     list_of,
     named,
     parse_text,
@@ -286,6 +286,9 @@ _KEY = (
     r"(m|\s*([Mm][Ii][Nn]([Oo][Rr])?|[Mm][Aa][Jj]([Oo][Rr])?))?"
 )
 _NOTE = r"[A-G][#♯b♭]?-?[0-9]{1,2}"
+KEY = parsed("key", parse_key, _KEY)
+#: An exercise of the week's set.
+EXERCISE = exercise_table(KEY)
 SETTINGS = {
     "meter": METER,
     "feel": _feel(),
@@ -322,7 +325,7 @@ SONG = {
     "title": words("title"),
     "by": words("by"),
     "tempo": _tempo(ramp=False),
-    "key": parsed("key", parse_key, _KEY),
+    "key": KEY,
     "capo": whole("capo", 0, 11),
     "count-in": whole("count-in", 0, 8),
     "pickup": BARS,
@@ -343,6 +346,6 @@ SONG = {
     "form": list_of(
         "form", either(words("a form entry"), record("a form entry", ENTRY, required=("section",)))
     ),
-    "practice": later("practice"),
+    "practice": practice_kind(EXERCISE),
 }
 SONG_REQUIRED = ("title", "tempo", "sections", "form")

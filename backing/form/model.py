@@ -213,6 +213,41 @@ class Entry(NamedTuple):
     transpose: int = 0
 
 
+#: A ladder's rung where nobody says another, as a share of the tempo.
+USUAL_RUNG = Fraction(5, 100)
+
+
+class Exercise(NamedTuple):
+    """One line of the set: a file, or one a speed.
+
+    Speeds, ladder ends and rungs are shares of the written tempo. `speeds` are written
+    unless there is a `ladder` (first, last). `section` names the first and the last.
+    """
+
+    speeds: tuple[Fraction, ...] = (Fraction(1),)
+    ladder: tuple[Fraction, Fraction] | None = None
+    rung: Fraction = USUAL_RUNG
+    section: tuple[str, str] | None = None
+    bars: tuple[int, int] | None = None
+    loop: int = 1
+    between: int | None = None
+    without: tuple[str, ...] = ()
+    only: tuple[str, ...] = ()
+    answer: int = 0
+    key: Key | None = None
+    capo: int | None = None
+    transpose: int = 0
+    keep_shapes: bool = False
+    easier: bool = False
+
+
+class Practice(NamedTuple):
+    """The week's set: formats by name (none: the usual), exercises in order (none: the usual)."""
+
+    formats: tuple[str, ...] = ()
+    exercises: tuple[Exercise, ...] = ()
+
+
 class Form(NamedTuple):
     """A whole song as its writer typed it."""
 
@@ -232,6 +267,7 @@ class Form(NamedTuple):
     strums: Mapping[str, StrumPattern] = NOTHING
     picks: Mapping[str, PickPattern] = NOTHING
     riffs: Mapping[str, Riff] = NOTHING
+    practice: Practice = Practice()
 
     @property
     def meter(self) -> Meter:

@@ -13,11 +13,13 @@ from backing.form.model import (
     BassPattern,
     DrumPattern,
     Entry,
+    Exercise,
     Feel,
     Form,
     PartSettings,
     PassSettings,
     PickPattern,
+    Practice,
     Section,
     Settings,
     StrumPattern,
@@ -72,7 +74,47 @@ def _song(form: Form) -> dict[str, Any]:
             song[key] = {name: _written(value) for name, value in table.items()}
     song["sections"] = {name: _section(section) for name, section in form.sections.items()}
     song["form"] = [_entry(entry) for entry in form.entries]
+    if form.practice != Practice():
+        song["practice"] = _practice(form.practice)
     return song
+
+
+def _practice(practice: Practice) -> dict[str, Any]:
+    out: dict[str, Any] = {"formats": list(practice.formats)} if practice.formats else {}
+    if practice.exercises:
+        out["set"] = [_exercise(exercise) for exercise in practice.exercises]
+    return out
+
+
+def _exercise(said: Exercise) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    if said.ladder is None:
+        out["speed"] = [number(speed * 100) for speed in said.speeds]
+    else:
+        out["ladder"] = "-".join(number(end * 100) for end in said.ladder)
+        out["rung"] = number(said.rung * 100)
+    if said.section is not None:
+        out["section"] = "..".join(dict.fromkeys(said.section))
+    if said.bars is not None:
+        out["bars"] = "{}-{}".format(*said.bars)
+    out["loop"] = str(said.loop)
+    if said.between is not None:
+        out["between"] = str(said.between)
+    for key, parts in (("without", said.without), ("only", said.only)):
+        if parts:
+            out[key] = list(parts)
+    if said.answer:
+        out["answer"] = str(said.answer)
+    if said.key is not None:
+        out["key"] = str(said.key)
+    if said.capo is not None:
+        out["capo"] = str(said.capo)
+    if said.transpose:
+        out["transpose"] = f"{said.transpose:+d}"
+    for key, on in (("keep-shapes", said.keep_shapes), ("easier", said.easier)):
+        if on:
+            out[key] = "on"
+    return out
 
 
 def _section(section: Section) -> dict[str, Any]:

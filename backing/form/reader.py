@@ -29,6 +29,7 @@ from backing.form.model import (
 )
 from backing.form.parts import PICKS
 from backing.form.passes import first_meter
+from backing.form.practice import practice_of
 from backing.form.source import MAX_BYTES, read_source
 from backing.form.tree import Node, compose
 from backing.theory.fretboard import STANDARD_TUNING
@@ -97,7 +98,7 @@ class _Reader:
             mend = "Write at least one with its bars."
             self.desk.refuse(said.nodes["sections"], "there are no sections here.", mend)
         entries = EntryReader(self.desk, said, sections, self.settings, self._settings).entries()
-        return Form(
+        form = Form(
             title=said.get("title", ""),
             settings=self.settings,
             sections=sections,
@@ -110,8 +111,15 @@ class _Reader:
             tuning=said.get("tuning", STANDARD_TUNING),
             pitch_hz=said.get("pitch", Fraction(440)),
             human=said.get("human", USUALLY_HUMAN),
-            **{key: dict(said.get(key, {})) for key in ("shapes", "strums", "picks", "riffs")},
+            shapes=dict(said.get("shapes", {})),
+            strums=dict(said.get("strums", {})),
+            picks=dict(said.get("picks", {})),
+            riffs=dict(said.get("riffs", {})),
         )
+        if "practice" not in said:
+            return form
+        practice = practice_of(self.desk, said["practice"], said.nodes["practice"], form)
+        return form._replace(practice=practice)
 
     # What a song, section or entry sets
 

@@ -102,6 +102,12 @@ def _text(title: str, meter: Meter, bars: int, tempo: str | None, key: Key) -> s
         _beside("form:", "the sections in playing order"),
         _beside("  - verse x2", "twice"),
         "  - ending",
+        "",
+        "# Exercises for the week: `backing lesson` makes a file of each of these lines, and a",
+        "# usual set without them. Numbers are percent of the tempo.",
+        "# practice:",
+        "#   - 60, 80",
+        "#   - {section: verse, ladder: 60-100}",
     ]
     return "\n".join(lines) + "\n"
 

@@ -1,0 +1,22 @@
+"""The week's lesson: a folder a song, with an exercise a file and a page that lists them.
+
+`plan` says what the files are, `run` sees that they are there: it makes what is missing or
+out of date, in several processes, and leaves the rest untouched.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from backing.lesson.run import Order, Outcome, lesson
+
+__all__ = ["Order", "Outcome", "lesson"]
+
+
+def __getattr__(name: str) -> object:
+    if name not in __all__:
+        raise AttributeError(f"module 'backing.lesson' has no attribute {name!r}")
+    from backing.lesson import run
+
+    return getattr(run, name)

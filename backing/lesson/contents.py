@@ -1,0 +1,181 @@
+"""The page that lists a song's files, as HTML and as plain text: how long, how fast, what for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+from textwrap import fill
+from typing import NamedTuple
+from urllib.parse import quote
+
+from backing.form.model import Form
+from backing.form.printer import number
+from backing.lesson.plan import GUITAR, listed
+from backing.practice.versions import Version, decimal, percent
+from backing.theory.rhythm import note_value_text
+
+HTML, TEXT = "contents.html", "contents.txt"
+#: What a song's one file of a format is for.
+ONCE = {
+    "chart": "The song's chart, to print and put on the stand.",
+    "page": "Open it in a browser: it plays the song at any speed and loops any bars.",
+}
+_COLUMNS = 78
+
+
+class Row(NamedTuple):
+    """An exercise, or a file a song: its files, the one that a browser plays first."""
+
+    files: tuple[str, ...]
+    says: str
+    ms: int = 0
+    bpm: tuple[str, ...] = ()
+
+    @property
+    def length(self) -> str:
+        """Minutes and seconds; nothing where it has no length."""
+        seconds = (self.ms + 500) // 1000
+        return f"{seconds // 60}:{seconds % 60:02d}" if self.ms else ""
+
+    @property
+    def tempo(self) -> str:
+        return f"{' to '.join(self.bpm)} bpm" if self.bpm else ""
+
+
+def advice(version: Version) -> str:
+    """What to do with a version, in a sentence."""
+    what = _of(version)
+    if version.answer:
+        bars = "1 bar" if version.answer == 1 else f"{version.answer} bars"
+        says = f"Listen to the guitar for {bars} of {what}, then answer for {bars} on your own"
+    elif GUITAR in version.absent:
+        says = f"The guitar is left out: you are the guitarist of {what}"
+    elif version.absent:
+        says = f"Play {what} without the {listed(version.absent)}: that is your part"
+        if version.only:
+            says = f"Play {what} with the {listed(version.only)} alone"
+    else:
+        says = f"Play along with {what}"
+    return f"{says}{_how(version)}."
+
+
+def _of(version: Version) -> str:
+    if version.stretch is None:
+        return "the whole song"
+    said = str(version.stretch)
+    return f"the {said}" if version.stretch.bars is None and said[0].islower() else said
+
+
+def _how(version: Version) -> str:
+    """The second half of the sentence: how often, how fast, in which key."""
+    said = []
+    if len(version.speeds) > 1:
+        slow, fast = percent(version.speeds[0]), percent(version.speeds[-1])
+        way = "faster" if version.speeds[-1] > version.speeds[0] else "slower"
+        step = decimal(abs(version.speeds[1] - version.speeds[0]) * 100)
+        said.append(f"each time {step} points {way}, from {slow} of the tempo to {fast}")
+    elif version.loop > 1:
+        said.append(f"{version.loop} times without stopping")
+    if len(version.speeds) == 1:
+        speed = version.speeds[0]
+        if speed == 1:
+            said.append("at full tempo")
+        else:
+            said.append(f"at {percent(speed)} of the tempo")
+    if version.key is not None:
+        said.append(f"in {version.key}")
+    if version.transpose:
+        way = "higher" if version.transpose > 0 else "lower"
+        steps = "semitone" if abs(version.transpose) == 1 else "semitones"
+        said.append(f"{abs(version.transpose)} {steps} {way}")
+    if version.capo is not None:
+        said.append(f"with the capo at fret {version.capo}" if version.capo else "without a capo")
+    if version.easier:
+        said.append("with easier shapes")
+    return f", {', '.join(said)}" if said else ""
+
+
+def text(form: Form, rows: Sequence[Row]) -> str:
+    """The contents as plain text."""
+    lines = [form.title, *([f"by {form.by}"] if form.by else []), facts(form), ""]
+    for row in rows:
+        *more, last = row.files
+        lines += more
+        lines.append("   ".join(one for one in (last, row.length, row.tempo) if one))
+        lines.append(fill(row.says, _COLUMNS, initial_indent="    ", subsequent_indent="    "))
+    return "\n".join(lines) + "\n"
+
+
+def html(form: Form, rows: Sequence[Row], sounds: frozenset[str]) -> str:
+    """The contents as a page; files whose ending is one of `sounds` play in it."""
+    body = "\n".join(_row(row, sounds) for row in rows)
+    by = f"<p>by {escape(form.by)}</p>\n" if form.by else ""
+    return _PAGE.format(
+        title=escape(form.title), by=by, facts=escape(facts(form)), style=_STYLE, rows=body
+    )
+
+
+def facts(form: Form) -> str:
+    """Key, capo and meter, and the tempo that percentages are of."""
+    tempo = form.settings.tempo
+    assert tempo is not None
+    assert tempo.bpm is not None
+    assert tempo.beat_whole is not None
+    said = [f"key {form.key}"] if form.key is not None else []
+    said += [f"capo {form.capo}"] if form.capo else []
+    counted = f"{number(tempo.bpm)} bpm as written, counting {note_value_text(tempo.beat_whole)}"
+    return ", ".join([*said, str(form.meter), counted])
+
+
+def _row(row: Row, sounds: frozenset[str]) -> str:
+    links = "<br>".join(f'<a href="{quote(name)}">{escape(name)}</a>' for name in row.files)
+    heard = next((name for name in row.files if name[name.rfind(".") :] in sounds), None)
+    player = f'<br><audio controls preload="none" src="{quote(heard)}"></audio>' if heard else ""
+    return (
+        f"<tr><td>{links}{player}</td><td>{row.length}</td>"
+        f"<td>{row.tempo}</td><td>{escape(row.says)}</td></tr>"
+    )
+
+
+_STYLE = """\
+:root { color-scheme: light dark; --line: #8888; }
+body { font: 1rem/1.5 system-ui, sans-serif; max-width: 60rem; margin: 2rem auto; padding: 0 1rem;
+  background: Canvas; color: CanvasText; }
+h1 { margin: 0; }
+table { border-collapse: collapse; width: 100%; margin-top: 1rem; }
+th, td { text-align: left; vertical-align: top; padding: .5rem .75rem .5rem 0;
+  border-bottom: 1px solid var(--line); }
+td:nth-child(2), td:nth-child(3) { white-space: nowrap; font-variant-numeric: tabular-nums; }
+a { color: LinkText; overflow-wrap: anywhere; }
+audio { width: 100%; min-width: 14rem; margin-top: .25rem; }
+@media (max-width: 40rem) {
+  tr { display: block; border-bottom: 1px solid var(--line); padding: .5rem 0; }
+  th { display: none; }
+  td { display: block; border: 0; padding: .1rem 0; }
+  td:empty { display: none; }
+}
+"""
+
+_PAGE = """\
+<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title}</title>
+<style>
+{style}</style>
+</head>
+<body>
+<h1>{title}</h1>
+{by}<p>{facts}</p>
+<table>
+<thead><tr><th scope="col">File</th><th scope="col">Length</th><th scope="col">Tempo</th>\
+<th scope="col">What to do</th></tr></thead>
+<tbody>
+{rows}
+</tbody>
+</table>
+</body>
+</html>
+"""

@@ -1,0 +1,113 @@
+"""Keys that tell whether a file is the one to be had: the same key means the same bytes.
+
+A key is a hash of all that a file depends on: the song as its form was read (a remark or
+another order of keys changes nothing), the version, the format, the program and, for
+sound, the soundfont's contents, the engine and the libraries that encode.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import fields, is_dataclass
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from backing import __version__
+from backing.form.model import Form, Practice
+
+#: Packages whose version may change the sound or its file.
+LIBRARIES = ("midirenderer", "mutagen", "numpy", "pyebur128", "pyfluidsynth", "soundfile")
+_BLOCK = 1 << 20
+
+
+def key_of(*pieces: str) -> str:
+    """One key of several texts; where one ends and the next begins counts."""
+    found = hashlib.sha256()
+    for piece in pieces:
+        data = piece.encode("utf-8", "surrogatepass")
+        found.update(b"%d:" % len(data) + data)
+    return found.hexdigest()
+
+
+def song_text(form: Form) -> str:
+    """All of a form but its week's set, as text that is the same in every process."""
+    return plain(form._replace(practice=Practice()))
+
+
+def plain(value: Any) -> str:
+    """Records, numbers and texts as text.
+
+    Raises:
+        TypeError: something that no form holds.
+    """
+    if value is None or isinstance(value, (str, int, Fraction)):
+        return f"{type(value).__name__} {value!r}"
+    if isinstance(value, tuple):
+        names = getattr(value, "_fields", range(len(value)))
+        said = (f"{name}={plain(item)}" for name, item in zip(names, value, strict=True))
+        return f"{type(value).__name__}({','.join(said)})"
+    if isinstance(value, Mapping):
+        pairs = (f"{plain(key)}:{plain(item)}" for key, item in value.items())
+        return f"{{{','.join(pairs)}}}"
+    if isinstance(value, frozenset):
+        return f"{{{','.join(sorted(map(plain, value)))}}}"
+    if is_dataclass(value):
+        said = (
+            f"{field.name}={plain(getattr(value, field.name))}"
+            for field in fields(value)
+            if field.compare
+        )
+        return f"{type(value).__name__}({','.join(said)})"
+    raise TypeError(f"a form holds no {type(value).__name__}")
+
+
+@lru_cache(maxsize=1)
+def program() -> str:
+    """This program: its version and its own text, which differs between two of one version."""
+    folder = Path(__file__).resolve().parents[1]
+    found = hashlib.sha256()
+    for path in sorted(folder.rglob("*")):
+        if path.is_file() and path.suffix not in (".pyc", ".pyo"):
+            found.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
+    return f"{__version__} {found.hexdigest()}"
+
+
+def sound(soundfont: str | None) -> str:
+    """What plays and encodes: the engine, the libraries, and the banks by their contents.
+
+    Raises:
+        BackingError: there is no engine, or no bank that can be used.
+    """
+    from backing.audio.engines import choose
+    from backing.audio.soundfonts import bundled
+    from backing.audio.soundfonts import choose as choose_soundfont
+    from backing.errors import BackingError
+
+    banks = [choose_soundfont(soundfont).path]
+    with suppress(BackingError):
+        banks.append(bundled().path)  # it stands in for what the first lacks
+    hashes = [digest(path) for path in dict.fromkeys(path.resolve() for path in banks)]
+    return " ".join([choose().key, *map(library, LIBRARIES), *hashes])
+
+
+def digest(path: Path) -> str:
+    """A file's hash by its contents; raises OSError."""
+    found = hashlib.sha256()
+    with open(path, "rb") as file:
+        while block := file.read(_BLOCK):
+            found.update(block)
+    return found.hexdigest()
+
+
+def library(name: str) -> str:
+    """A package with its version."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return f"{name}={version(name)}"
+    except PackageNotFoundError:
+        return f"{name}=none"

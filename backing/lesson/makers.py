@@ -1,0 +1,110 @@
+"""How each format's file is made: of a version of the song, or of the song once.
+
+A row a format; the form language knows them by the same names. Files of a version are made
+as `backing build` makes them: held against the form before they are handed on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from types import MappingProxyType
+from typing import NamedTuple
+
+from backing.files import write_whole
+from backing.form import Form
+from backing.practice.versions import Version
+from backing.verify import Expected
+
+
+class Format(NamedTuple):
+    """A format's ending, whether its bytes depend on what makes sound, and for a file that a
+    song has one of its name and its maker. `libraries` are packages that its bytes depend on.
+    """
+
+    ending: str
+    sound: bool = False
+    once: str = ""
+    make: Callable[[Form, str | None], bytes] | None = None
+    libraries: tuple[str, ...] = ()
+
+
+class Played(NamedTuple):
+    """A version's length, its tempo at its first speed and at its last where that differs, and
+    what is worth saying of it, a sentence each.
+    """
+
+    seconds: Fraction
+    quarter_bpms: tuple[Fraction, ...]
+    sayings: tuple[str, ...] = ()
+
+
+def _chart(form: Form, soundfont: str | None) -> bytes:
+    from backing.chart import draw
+
+    return draw(form)
+
+
+def _page(form: Form, soundfont: str | None) -> bytes:
+    from backing.page import make_page
+
+    return make_page(form, soundfont).html.encode("utf-8")
+
+
+FORMATS = MappingProxyType(
+    {
+        "midi": Format(".mid"),
+        "mp3": Format(".mp3", sound=True),
+        "wav": Format(".wav", sound=True),
+        "flac": Format(".flac", sound=True),
+        "ogg": Format(".ogg", sound=True),
+        "chart": Format(".pdf", once="chart", make=_chart, libraries=("typst",)),
+        "page": Format(".html", sound=True, once="practice page", make=_page),
+    }
+)
+
+
+def make_version(
+    form: Form,
+    version: Version,
+    name: str,
+    formats: tuple[str, ...],
+    soundfont: str | None,
+    folder: Path,
+    cores: int | None = None,
+) -> tuple[list[Path], Played]:
+    """Make a version's files in a folder, each proven; in the order of `formats`.
+
+    Raises:
+        BackingError: one can't be made or written.
+        DisagreementError: one is not what the form says, which is a defect of ours.
+    """
+    from backing.making import make
+
+    heard = [format_ for format_ in formats if FORMATS[format_].sound]
+    if not heard:
+        built = make(form, folder / name, version)
+    for format_ in heard:
+        from backing.audio.build import Wanted
+
+        audio = Wanted(format_, soundfont=soundfont)
+        built = make(form, folder / name, version, audio=audio, cores=cores)
+    paths = [folder / f"{name}{FORMATS[format_].ending}" for format_ in formats]
+    return paths, played(built.expected, version)._replace(sayings=built.sayings)
+
+
+def make_once(form: Form, format_: str, soundfont: str | None, folder: Path) -> Path:
+    """Make a song's one file of a format in a folder; raises BackingError."""
+    of = FORMATS[format_]
+    assert of.make is not None
+    path = folder / f"{of.once}{of.ending}"
+    write_whole(path, of.make(form, soundfont))
+    return path
+
+
+def played(expected: Expected, version: Version) -> Played:
+    """How long a version is, and the tempo that it starts with."""
+    written = expected.tempos[0].quarter_bpm / version.speeds[0]
+    speeds = dict.fromkeys((version.speeds[0], version.speeds[-1]))
+    return Played(expected.end_s, tuple(written * speed for speed in speeds))

@@ -1,0 +1,145 @@
+"""What a song's folder is to hold: the exercises that its form names, or the usual ones.
+
+The usual set is the whole song at 60, 75, 90 and 100 percent of its tempo, after the first of
+these a ladder from 60 to 100 of the section with the most to learn, and at the end the song
+without its guitar at 75 and 100. Most to learn has the section with the most different
+changes from one chord to another, of several the one that is played first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+
+from backing.files import file_name
+from backing.form.model import Exercise, Form, Rows, Section
+from backing.form.passes import pass_settings
+from backing.practice.versions import (
+    PARTS,
+    Stretch,
+    Version,
+    decimal,
+    percent,
+    rungs,
+    usual_between,
+)
+
+USUAL_SPEEDS = tuple(Fraction(percents, 100) for percents in (60, 75, 90, 100))
+ALONE_SPEEDS = (Fraction(75, 100), Fraction(1))
+USUAL_LADDER = (Fraction(60, 100), Fraction(1))
+GUITAR = "guitar"
+
+
+class Item(NamedTuple):
+    """A numbered exercise: its files are called `name`, with the endings of their formats."""
+
+    name: str
+    version: Version
+
+
+def items(form: Form) -> tuple[Item, ...]:
+    """A song's exercises in practice order."""
+    exercises = form.practice.exercises or tuple(usual(form))
+    versions = [version for exercise in exercises for version in versions_of(exercise)]
+    digits = max(2, len(str(len(versions))))
+    return tuple(
+        Item(file_name(f"{number:0{digits}d} {called(version)}"), version)
+        for number, version in enumerate(versions, 1)
+    )
+
+
+def usual(form: Form) -> Iterator[Exercise]:
+    """The set of a form that names none."""
+    first, *later = USUAL_SPEEDS
+    yield Exercise(speeds=(first,))
+    section = most_to_learn(form)
+    yield Exercise(ladder=USUAL_LADDER, section=(section, section) if section else None)
+    yield Exercise(speeds=tuple(later))
+    if any(_has_guitar(form, index) for index in range(len(form.entries))):
+        yield Exercise(speeds=ALONE_SPEEDS, without=(GUITAR,))
+
+
+def most_to_learn(form: Form) -> str | None:
+    """The section with the most different chord changes; None where there is only one section."""
+    played = list(dict.fromkeys(entry.section for entry in form.entries))
+    if len(played) < 2:
+        return None
+    return max(played, key=lambda name: len(_changes(form.sections[name])))
+
+
+def versions_of(exercise: Exercise) -> Iterator[Version]:
+    """An exercise's versions: one a speed, and one for a ladder."""
+    stretch = None
+    if exercise.section is not None:
+        stretch = Stretch(*exercise.section)
+    elif exercise.bars is not None:
+        stretch = Stretch(bars=exercise.bars)
+    speeds = [(speed,) for speed in exercise.speeds]
+    for of_file in speeds if exercise.ladder is None else [rungs(*exercise.ladder, exercise.rung)]:
+        version = Version(
+            speeds=of_file,
+            loop=exercise.loop,
+            stretch=stretch,
+            without=frozenset(exercise.without),
+            only=frozenset(exercise.only),
+            answer=exercise.answer,
+            key=exercise.key,
+            capo=exercise.capo,
+            transpose=exercise.transpose,
+            keep_shapes=exercise.keep_shapes,
+            easier=exercise.easier,
+        )
+        between = exercise.between
+        yield version._replace(between=usual_between(version) if between is None else between)
+
+
+def called(version: Version) -> str:
+    """A version in the words of a file's name: `chorus loop 75%`, `whole song 60%`.
+
+    Two of one set may be called the same; their numbers tell them apart.
+    """
+    words = [str(version.stretch) if version.stretch else "whole song"]
+    if len(version.speeds) > 1:
+        slow, fast = decimal(version.speeds[0] * 100), percent(version.speeds[-1])
+        words.append(f"ladder {slow}-{fast}")
+    else:
+        words += ["loop"] * (version.loop > 1) + [percent(version.speeds[0])]
+    for word, parts in (("without", version.without), ("only", version.only)):
+        if parts:
+            words.append(f"{word} {listed(parts)}")
+    if version.answer:
+        words.append(f"answer {version.answer}")
+    if version.key is not None:
+        words.append(f"in {version.key}")
+    if version.transpose:
+        words.append(f"transposed {version.transpose:+d}")
+    if version.capo is not None:
+        words.append(f"capo {version.capo}")
+    return " ".join(words + ["easier"] * version.easier)
+
+
+def listed(parts: frozenset[str]) -> str:
+    """Parts in the order of the mix: `bass, guitar and drums`."""
+    *some, last = sorted(parts, key=PARTS.index)
+    return f"{', '.join(some)} and {last}" if some else last
+
+
+def _has_guitar(form: Form, entry: int) -> bool:
+    of = form.entries[entry]
+    said = pass_settings(form.settings, of, form.sections[of.section], 1).parts.get(GUITAR)
+    return said is None or said.on is not False
+
+
+def _changes(section: Section) -> set[tuple[str, str]]:
+    found: set[tuple[str, str]] = set()
+    for rows in [section.rows, *(section.rows + rows for rows in section.endings.values())]:
+        found |= {(one, next_) for one, next_ in pairwise(_chords(rows)) if one != next_}
+    return found
+
+
+def _chords(rows: Rows) -> Iterator[str]:
+    for row in rows:
+        for bar in row:
+            yield from (str(cell.chord) for cell in bar.cells if cell.chord is not None)

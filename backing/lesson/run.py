@@ -1,0 +1,325 @@
+"""Lessons of many songs: planned one after another, made side by side, finished song by song.
+
+What is being made stands in one hidden folder, on the same disk as what it becomes; a run
+clears those of runs that were ended. A folder is one run's at a time.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, suppress
+from functools import lru_cache, partial
+from importlib.util import find_spec
+from pathlib import Path
+from typing import NamedTuple
+
+from backing.audio.render import usable_cores
+from backing.errors import BackingError
+from backing.files import distinct_names
+from backing.form import Form
+from backing.form.reader import read_form_bytes
+from backing.form.source import MAX_BYTES
+from backing.lesson.crew import Crew
+from backing.lesson.folder import Folder
+from backing.lesson.identity import sound
+from backing.lesson.makers import FORMATS
+from backing.lesson.record import writing
+from backing.lesson.worker import Task
+
+WORK = ".backing-lesson"
+ENDINGS = (".yaml", ".yml")
+#: How long a run tries to clear what another left.
+CLEARING_S = 3.0
+#: The format of sound where a form names none, and the one that needs nothing installed.
+USUAL, SILENT = "mp3", "midi"
+#: What encoding and proving sound imports.
+NEEDED = ("numpy", "soundfile", "mutagen", "pyebur128")
+
+
+class Order(NamedTuple):
+    """How lessons are made: `audio` (formats of sound) displaces those of the forms.
+
+    `jobs` counts processes; 0 takes one for each core.
+    """
+
+    audio: tuple[str, ...] = ()
+    soundfont: str | None = None
+    archive: bool = False
+    force: bool = False
+    jobs: int = 0
+
+
+class Outcome(NamedTuple):
+    """What became of one form: its folder with the files in it, or an error in words.
+
+    `made` are files that were written, `unchanged` those that were left as they were;
+    `seconds` are those of all its exercises together.
+    """
+
+    form: str
+    title: str = ""
+    folder: Path | None = None
+    made: tuple[str, ...] = ()
+    unchanged: tuple[str, ...] = ()
+    seconds: float = 0.0
+    error: str = ""
+
+
+class _Read(NamedTuple):
+    source: str
+    data: bytes
+    form: Form
+
+
+def lesson(
+    forms: Sequence[str | Path],
+    out: str | Path,
+    order: Order = Order(),  # noqa: B008 - a record
+    planned: Callable[[int], None] = lambda files: None,
+    step: Callable[[], None] = lambda: None,
+    remark: Callable[[str], None] = lambda says: None,
+) -> list[Outcome]:
+    """Bring a folder a song to what its form wants, and leave what is there already untouched.
+
+    Args:
+        forms: files, or folders of which every .yaml and .yml is taken.
+        out: where the songs' folders go.
+        order: how.
+        planned: hears how many exercises are to be made.
+        step: hears of each that is.
+        remark: hears a sentence for the user.
+
+    Raises:
+        BackingError: the folder can't be written, or another run is at work in it. What is
+            wrong with one song alone is in its outcome.
+    """
+    out = Path(out)
+    order = _checked(order)
+    with _at_work(out) as work:
+        said = [_read(path) for path in _expanded(forms)]
+        good = [one for one in said if isinstance(one, _Read)]
+        names = iter(distinct_names([(one.form.title, one.source) for one in good]))
+        usual = lru_cache(partial(_usual_formats, order.soundfont, remark))
+        heard = lru_cache(partial(sound, order.soundfont))
+        folders: list[Folder | Outcome] = [
+            one
+            if isinstance(one, Outcome)
+            else _folder(one, out / next(names), order, usual, heard)
+            for one in said
+        ]
+        del said, good
+        _make([one for one in folders if isinstance(one, Folder)], order, work, planned, step)
+        return [one if isinstance(one, Outcome) else _outcome(one) for one in folders]
+
+
+def _make(
+    folders: Sequence[Folder],
+    order: Order,
+    work: Path,
+    planned: Callable[[int], None],
+    step: Callable[[], None],
+) -> None:
+    tasks: list[Task] = []
+    left = [0] * len(folders)
+    jobs = order.jobs or usable_cores()
+    with ThreadPoolExecutor(jobs) as hashing:  # reading files is most of a run that changes none
+        for song, folder in enumerate(folders):
+            for item, formats in folder.lacking(order.force, hashing.map):
+                tasks.append(folder.task(song, item, formats, order.soundfont, work))
+                left[song] += 1
+    planned(len(tasks))
+    spare = max(1, jobs // max(1, len(tasks)))
+    tasks = [task._replace(cores=spare) for task in tasks]
+    for song, folder in enumerate(folders):
+        if not left[song]:
+            _finish(folder, order, work)
+    with Crew(jobs, work) as crew:
+        for task, answer in crew.answers(tasks):
+            folder = folders[task.song]
+            left[task.song] -= 1
+            if answer.error:
+                folder.errors[task.item] = answer.error
+            else:
+                with _blamed(folder, task.item):
+                    folder.take(task, answer, work)
+            shutil.rmtree(task.folder, ignore_errors=True)
+            if not left[task.song]:
+                _finish(folder, order, work)
+            step()
+
+
+def _finish(folder: Folder, order: Order, work: Path) -> None:
+    if not folder.error:
+        with _blamed(folder, len(folder.items)):
+            folder.finish(order.archive, work)
+
+
+@contextmanager
+def _blamed(folder: Folder, item: int) -> Iterator[None]:
+    try:
+        yield
+    except BackingError as error:
+        folder.errors[item] = str(error)
+    except OSError as error:
+        folder.errors[item] = f"{folder.path}: {error.strerror or error}."
+
+
+def _checked(order: Order) -> Order:
+    for name in order.audio:
+        if name not in _sounds():
+            raise BackingError(f"{name}: no such format. It is one of {', '.join(_sounds())}.")
+    if order.jobs < 0:
+        raise BackingError(f"{order.jobs} processes can't be. Write 1 or more.")
+    if order.audio or order.soundfont is not None:
+        from backing.audio.build import Wanted, check
+
+        check(Wanted(order.audio[0] if order.audio else USUAL, soundfont=order.soundfont))
+    return order
+
+
+def _sounds() -> list[str]:
+    return [name for name, of in FORMATS.items() if of.sound and not of.once]
+
+
+# Reading
+
+
+def _expanded(paths: Iterable[str | Path]) -> Iterator[str | Outcome]:
+    """Every form once; a folder stands for those in it."""
+    seen: set[str] = set()
+    for path in paths:
+        found: Iterable[str] = [str(path)]
+        if os.path.isdir(path):
+            try:
+                found = sorted(str(one) for one in Path(path).iterdir() if one.suffix in ENDINGS)
+            except OSError as error:
+                yield Outcome(str(path), error=f"{path}: can't be read ({error.strerror}).")
+                continue
+            if not found:
+                says = f"{path}: there is no form in this folder. Forms end in {ENDINGS[0]}."
+                yield Outcome(str(path), error=says)
+        for one in found:
+            real = os.path.realpath(one)
+            if real not in seen:
+                seen.add(real)
+                yield one
+
+
+def _read(source: str | Outcome) -> _Read | Outcome:
+    if isinstance(source, Outcome):
+        return source
+    try:
+        with open(source, "rb") as file:
+            data = file.read(MAX_BYTES + 1)
+        return _Read(source, data, read_form_bytes(data, source))
+    except OSError as error:
+        says = f"{source}: can't be read ({error.strerror or error}). Give a form's file."
+        return Outcome(source, error=says)
+    except BackingError as error:
+        return Outcome(source, error=str(error))
+
+
+def _folder(
+    one: _Read,
+    path: Path,
+    order: Order,
+    usual: Callable[[], tuple[str, ...]],
+    heard: Callable[[], str],
+) -> Folder | Outcome:
+    formats = one.form.practice.formats
+    if order.audio:
+        formats = (*order.audio, *(name for name in formats if name not in _sounds()))
+    try:
+        return Folder(path, one.form, one.source, one.data, formats or usual(), heard)
+    except BackingError as error:
+        return Outcome(one.source, one.form.title, error=_of_form(one.source, str(error)))
+
+
+def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tuple[str, ...]:
+    """MP3 where this machine can make it, else MIDI, which is said."""
+    from backing.audio.build import Wanted, check
+
+    try:
+        if lacking := [name for name in NEEDED if find_spec(name) is None]:
+            raise BackingError(f"{lacking[0]} is missing. Install it: pip install 'backing[audio]'")
+        check(Wanted(USUAL, soundfont=soundfont))
+    except BackingError as error:
+        remark(f"MIDI files are made, since sound can't be: {error}")
+        return (SILENT,)
+    return (USUAL,)
+
+
+def _outcome(folder: Folder) -> Outcome:
+    title, source = folder.form.title, folder.source
+    if folder.error:
+        return Outcome(source, title, folder.path, error=_of_form(source, folder.error))
+    ms = sum({file.item: folder.record[file.name].ms for file in folder.files}.values())
+    made = tuple(name for name in folder.record if name in folder.made)
+    unchanged = tuple(name for name in folder.record if name not in folder.made)
+    return Outcome(source, title, folder.path, made, unchanged, ms / 1000)
+
+
+def _of_form(source: str, says: str) -> str:
+    """An error with its form named first."""
+    return says if says.startswith(f"{source}:") else f"{source}: {says}"
+
+
+# The folder that is worked in
+
+
+@contextmanager
+def _at_work(out: Path) -> Iterator[Path]:
+    """A hidden folder in `out` for what is not whole yet, gone at the end, as are older ones."""
+    work = out / f"{WORK}-{os.getpid()}"
+    with writing(out):
+        out.mkdir(parents=True, exist_ok=True)
+    with _alone(out):
+        with writing(out):
+            _clear(out)
+            work.mkdir()
+        try:
+            yield work
+        finally:
+            _clear(out)
+
+
+def _clear(out: Path) -> None:
+    """Remove what is not whole; a process that is just ending may yet write into it."""
+    until = time.monotonic() + CLEARING_S
+    while (left := list(out.glob(f"{WORK}-*"))) and time.monotonic() < until:
+        for old in left:
+            shutil.rmtree(old, ignore_errors=True)
+
+
+@contextmanager
+def _alone(out: Path) -> Iterator[None]:
+    """Hold a folder for this run; the system lets it go when the run ends, however it does.
+
+    Where the system can't lock a folder, two runs at once are not told apart.
+
+    Raises:
+        BackingError: another run holds it.
+    """
+    try:
+        import fcntl
+    except ImportError:
+        yield
+        return
+    with writing(out):
+        held = os.open(out, os.O_RDONLY)
+    try:
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            says = "another run is at work in this folder. Wait for it, or choose another."
+            raise BackingError(f"{out}: {says}") from None
+        except OSError:
+            pass  # a disk without locks
+        yield
+    finally:
+        with suppress(OSError):
+            os.close(held)
