@@ -1,0 +1,226 @@
+"""What the guitars play under a section's bars: strums as strokes, picks and riffs as tab.
+
+Each is printed where it is first met: a strum again where another came between, a pick or a
+riff once. A strum or pick is shown in bars that nothing keeps it from: no mark, no N.C.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from typing import Any, NamedTuple
+
+from backing.chart.records import Fret, Stroke, Tab
+from backing.form.model import Form, PickPattern, StrumPattern
+from backing.form.tab import Riff, notes
+from backing.players import PARTS
+from backing.players.cues import settings_of
+from backing.players.patterns import own_meter
+from backing.players.pick import Pluck, built_in, plucks
+from backing.players.riff import written
+from backing.players.strings import Strings
+from backing.players.strum import strokes
+from backing.theory.chords import Chord
+from backing.theory.fretboard import Fingering
+from backing.timeline import Bar as PlayedBar
+from backing.timeline import Pass
+
+GUITARS = tuple(part for part in PARTS if part.name in ("guitar", "lead"))
+
+
+class Chords(NamedTuple):
+    """What is known of each bar of a section: its chords by place, and whether any is marked."""
+
+    slots: tuple[tuple[Fraction, Chord | None], ...]
+    plain: bool
+
+
+class Printed(NamedTuple):
+    """What is printed under a section, by bar, and lines for the margin."""
+
+    strokes: dict[int, tuple[Stroke, ...]]
+    tabs: list[dict[int, Tab]]
+    staves: list[str]
+    says: dict[int, tuple[str, ...]]
+    lines: list[str]
+
+
+class Playing:
+    """Tells of section after section, and knows what the page has shown already."""
+
+    def __init__(self, form: Form, shape_of: Callable[[Chord], Fingering]) -> None:
+        self.form, self.shape_of = form, shape_of
+        self.strum: Any = None
+        self.shown: set[Any] = set()
+
+    def of(self, bars: Sequence[PlayedBar], chords: Sequence[Chords]) -> Printed:
+        """What a section's bars have below them, for its first pass."""
+        printed = Printed({}, [], [], {}, [])
+        playing = bars[0].playing
+        for part in GUITARS:
+            settings = settings_of(part.name, part.on)
+            said = settings(playing)
+            if not said.on:
+                continue
+            riff = written(self.form, settings, playing)
+            if riff is not None:
+                self._riff(printed, bars, part.title, said.riff, riff, playing)
+            elif said.pick is not None:
+                self._pick(
+                    printed, bars, chords, part.title, said.pick, plucks(self.form, settings)
+                )
+            else:
+                self._strum(printed, bars, chords, said.strum, strokes(self.form, settings))
+        return printed
+
+    def _strum(
+        self,
+        printed: Printed,
+        bars: Sequence[PlayedBar],
+        chords: Sequence[Chords],
+        strum: str | StrumPattern | None,
+        of_bar: Callable[[PlayedBar], Any],
+    ) -> None:
+        name = strum if isinstance(strum, str) else ""
+        pattern = self.form.strums[strum] if isinstance(strum, str) else strum
+        key = pattern or str(own_meter(self.form, bars[0]))
+        if key == self.strum or printed.strokes:
+            return
+        length = 1 if pattern is None else _bars_of(pattern, self.form, bars[0])
+        first = _clear(chords, length)
+        if first is None:
+            return
+        self.strum = key
+        if name:
+            printed.lines.append(f"strum: {name}")
+        for index in range(first, min(first + length, len(bars))):
+            printed.strokes[index] = tuple(
+                Stroke(at, one.move, one.velocity >= _accented(one.move), one.upward)
+                for at, one in of_bar(bars[index])
+            )
+        _simile(printed, bars, first + length, "strum")
+
+    def _pick(
+        self,
+        printed: Printed,
+        bars: Sequence[PlayedBar],
+        chords: Sequence[Chords],
+        title: str,
+        pick: str | PickPattern,
+        of_bar: Callable[[PlayedBar], Sequence[tuple[Fraction, Pluck]]],
+    ) -> None:
+        name = pick if isinstance(pick, str) else ""
+        meter = own_meter(self.form, bars[0])
+        pattern = (
+            pick
+            if isinstance(pick, PickPattern)
+            else self.form.picks.get(pick) or built_in(pick, meter)
+        )
+        if name:
+            printed.lines.append(f"pick: {name}")
+        length = _bars_of(pattern, self.form, bars[0])
+        first = _clear(chords, length)
+        if pattern in self.shown or first is None:
+            return
+        self.shown.add(pattern)
+        tabs: dict[int, Tab] = {}
+        for index in range(first, min(first + length, len(bars))):
+            frets = [
+                fret
+                for at, pluck in of_bar(bars[index])
+                for fret in self._plucked(at, pluck, chords[index])
+            ]
+            tabs[index] = Tab(tuple(frets), _rhythm(frets, bars[index].meter.bar_whole))
+        printed.tabs.append(tabs)
+        printed.staves.append(title)
+        _simile(printed, bars, first + length, "tab")
+
+    def _plucked(self, at: Fraction, pluck: Pluck, chords: Chords) -> Sequence[Fret]:
+        """What fingers play on the chord that is held at a place."""
+        chord = next((c for start, c in reversed(chords.slots) if start <= at), None)
+        if chord is None:
+            return []
+        frets = self.shape_of(chord).frets
+        heard = Strings(len(frets), Fraction(1))
+        found = []
+        for finger in pluck.fingers:  # each alone, to know which finger has which string
+            before = len(heard.notes(lambda *_: ()))
+            Pluck((finger,), False).strike(heard, Fraction(0), frets, 1, Fraction(1))
+            for note in heard.notes(lambda *_: ())[before:]:
+                string = note.string or 1
+                found.append(
+                    Fret(at, string, str(frets[len(frets) - string]), finger=finger.rstrip("2"))
+                )
+        return list({fret.string: fret for fret in found}.values())
+
+    def _riff(
+        self,
+        printed: Printed,
+        bars: Sequence[PlayedBar],
+        title: str,
+        said: str | Riff | None,
+        riff: Riff,
+        playing: Pass,
+    ) -> None:
+        if isinstance(said, str):
+            printed.lines.append(f"riff: {said}")
+        key = (riff, playing.transpose)
+        if key in self.shown:
+            return
+        self.shown.add(key)
+        tabs: dict[int, Tab] = {}
+        start = Fraction(0)
+        for index, bar in enumerate(riff.bars[: len(bars)]):
+            end = start + bar.length_whole
+            frets = []
+            for note in notes(riff):
+                if start <= note.start_whole < end:
+                    text = "×" if note.fret is None else str(note.fret + playing.transpose)
+                    after = "~" * note.shake
+                    after = "b" + after if note.bend else after
+                    at = note.start_whole - start
+                    frets.append(Fret(at, note.string, text, note.link or "", after))
+            tabs[index] = Tab(tuple(frets), _rhythm(frets, bar.length_whole))
+            start = end
+        printed.tabs.append(tabs)
+        printed.staves.append(title)
+        _simile(printed, bars, len(riff.bars), "tab")
+
+
+def _simile(printed: Printed, bars: Sequence[PlayedBar], at: int, lane: str) -> None:
+    if at < len(bars):
+        printed.says[at] = (*printed.says.get(at, ()), lane)
+
+
+def _accented(move: str) -> int:
+    """The velocity from which a stroke has its accent."""
+    from backing.players.strum import ACCENT, DAMPED, DOWN, UP
+
+    return {"D": DOWN, "U": UP, "x": DAMPED}[move] + ACCENT
+
+
+def _bars_of(pattern: StrumPattern | PickPattern, form: Form, bar: PlayedBar) -> int:
+    """How many bars a pattern lasts before it repeats."""
+    if len(pattern.bars) > 1:
+        return len(pattern.bars)
+    length = pattern.step_whole * len(pattern.bars[0]) / own_meter(form, bar).bar_whole
+    return int(length) if length.denominator == 1 else 1
+
+
+def _clear(chords: Sequence[Chords], length: int) -> int | None:
+    """The first round of bars that nothing keeps from being played as the pattern says."""
+    for first in range(0, len(chords), length):
+        if all(bar.plain for bar in chords[first : first + length]):
+            return first
+    return None
+
+
+def _rhythm(frets: Sequence[Fret], whole: Fraction) -> tuple[tuple[Fraction, Fraction, bool], ...]:
+    """Each moment at which something is struck, with the time to the next."""
+    starts = sorted({fret.at for fret in frets})
+    if not starts:
+        return ((Fraction(0), whole, False),)
+    found = [] if starts[0] == 0 else [(Fraction(0), starts[0], False)]
+    for at, end in zip(starts, [*starts[1:], whole], strict=True):
+        found.append((at, end - at, True))
+    return tuple(found)

@@ -1,0 +1,68 @@
+"""The typesetter: a source in, pages out. One compiler serves all charts of a process."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from backing.errors import BackingError
+
+if TYPE_CHECKING:
+    from typst import Compiler
+
+FORMATS = ("pdf", "svg", "png")
+DOTS = 150.0
+
+
+def press(
+    source: str, kind: str = "pdf", system_fonts: bool = False, dots: float = DOTS
+) -> tuple[bytes, ...]:
+    """Typeset a source.
+
+    Args:
+        source: as `typeset.source` makes it.
+        kind: pdf, svg or png.
+        system_fonts: whether the machine's fonts may be used, too.
+        dots: of a PNG, for an inch.
+
+    Returns:
+        One PDF, or an SVG or PNG a page.
+
+    Raises:
+        BackingError: the typesetter is not there, or it refused the source.
+    """
+    compiler = _compiler(system_fonts)
+    from typst import TypstError
+
+    try:
+        made = compiler.compile(
+            input=source.encode("utf-8"),
+            format=kind,  # type: ignore[arg-type]
+            ppi=dots if kind == "png" else None,
+            timestamp=0,
+        )
+    except TypstError as error:
+        raise BackingError(f"the chart can't be typeset: {error.message}") from None
+    if isinstance(made, list):
+        return tuple(made)
+    assert made is not None
+    return (made,)
+
+
+def ask(source: str, label: str) -> str:
+    """What a source's metadata under a label holds, as JSON; the machine's fonts are used."""
+    _compiler(True)
+    from typst import Compiler
+
+    compiler = Compiler(input=source.encode("utf-8"))
+    return compiler.query(label, field="value", one=True, format="json")
+
+
+@lru_cache(maxsize=2)
+def _compiler(system_fonts: bool) -> Compiler:
+    try:
+        from typst import Compiler
+    except ImportError:
+        what = "a chart needs the typesetter. Install it:  pip install 'backing[chart]'"
+        raise BackingError(what) from None
+    return Compiler(ignore_system_fonts=not system_fonts)

@@ -1,0 +1,180 @@
+"""What a chart shows: records that never change, places in bars but none on paper.
+
+Places and lengths are fractions of a whole note; places count from their bar line.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import NamedTuple
+
+from backing.form.model import Cell
+from backing.theory.fretboard import Fingering
+from backing.theory.rhythm import Meter
+
+
+class Options(NamedTuple):
+    """What a user may ask of a chart.
+
+    `paper` is a4 or letter; `sounding` prints chords as they sound with the capo; `times`
+    puts each line's time beside the roadmap; `left_handed` mirrors the shape boxes.
+    """
+
+    paper: str = "a4"
+    shapes: bool = True
+    sounding: bool = False
+    left_handed: bool = False
+    times: bool = False
+
+
+class Shown(NamedTuple):
+    """A slot as it is written: where it stands, and its chord in the names of this chart."""
+
+    at: Fraction
+    cell: Cell
+
+
+class Sign(NamedTuple):
+    """What stands on the line of the bar.
+
+    `slash`, `stopped` and `ringing` are a beat; `rest` lasts `whole`; `simile` and
+    `bar-rest` stand amid their bar; `push` is struck `whole` before its place and tied to it.
+    """
+
+    at: Fraction
+    kind: str
+    whole: Fraction = Fraction(0)
+
+
+class Stroke(NamedTuple):
+    """A stroke of the strumming hand: D, U or x, which may run upward."""
+
+    at: Fraction
+    move: str
+    accent: bool = False
+    upward: bool = False
+
+
+class Fret(NamedTuple):
+    """A number on a string of tab; `link` leads to it, `after` follows it, `finger` plucks it."""
+
+    at: Fraction
+    string: int
+    text: str
+    link: str = ""
+    after: str = ""
+    finger: str = ""
+
+
+class Tab(NamedTuple):
+    """A bar of tab."""
+
+    frets: tuple[Fret, ...]
+    #: Where something is struck and how long until the next; None is a rest.
+    rhythm: tuple[tuple[Fraction, Fraction, bool], ...]
+
+
+class Bar(NamedTuple):
+    """A bar as it is drawn. `number` counts the section's bars from 1.
+
+    `ending` is the label of the bracket that it stands under; `opens` and `closes` are
+    repeat signs; `says` names what goes on alike from here, `strum` or `tab`. A bar too wide
+    for the page is cut: each piece goes from `start` until `until`.
+    """
+
+    meter: Meter
+    shows_meter: bool
+    again: bool
+    slots: tuple[Shown, ...]
+    signs: tuple[Sign, ...]
+    strokes: tuple[Stroke, ...] = ()
+    tabs: tuple[Tab | None, ...] = ()
+    says: tuple[str, ...] = ()
+    cue: str = ""
+    ending: str = ""
+    opens: bool = False
+    closes: bool = False
+    end: str = "plain"
+    start: Fraction = Fraction(0)
+    until: Fraction | None = None
+
+    @property
+    def whole(self) -> Fraction:
+        """How much of its bar this is."""
+        return (self.meter.bar_whole if self.until is None else self.until) - self.start
+
+
+class Line(NamedTuple):
+    """A line in the margin: `note` (the teacher's), `tempo` (a note value and a number) or words.
+
+    Of a change of tempo `how` says which way, `to` where to and `over` how long it takes.
+    """
+
+    kind: str
+    text: str
+    beat: Fraction | None = None
+    how: str = ""
+    to: str = ""
+    over: str = ""
+
+    @property
+    def words(self) -> str:
+        """As plain text, without the note's glyph."""
+        change = " ".join(filter(None, (self.how, self.to, self.over)))
+        tempo = f"tempo {self.text}" if self.kind == "tempo" and self.text else self.text
+        return ", ".join(filter(None, (tempo, change)))
+
+
+class Block(NamedTuple):
+    """A section, once: what stands beside it, and its bars in rows.
+
+    `joined` rows begin below the first ending of the row that holds it.
+    """
+
+    name: str
+    lines: tuple[Line, ...]
+    rows: tuple[tuple[Bar, ...], ...]
+    joined: frozenset[int] = frozenset()
+    staves: tuple[str, ...] = ()
+
+
+class Stop(NamedTuple):
+    """A line of the roadmap: its first bar and time, its name, what is said of it, its bars."""
+
+    bar: int
+    seconds: Fraction
+    name: str
+    said: str
+    bars: str
+    note: str = ""
+
+
+class Shape(NamedTuple):
+    """A shape box: the chord as written, what else is said, and how it is held."""
+
+    symbol: str
+    said: str
+    fingering: Fingering
+    fingers: tuple[int, ...]
+
+
+class Head(NamedTuple):
+    """The top of the page; `facts` are lines of words, `tempo` is beat and number."""
+
+    title: str
+    by: str
+    tempo: Line
+    facts: tuple[str, ...]
+    note: str
+
+
+class Chart(NamedTuple):
+    """All of a chart."""
+
+    head: Head
+    roadmap: tuple[Stop, ...]
+    total: str
+    blocks: tuple[Block, ...]
+    shapes: tuple[Shape, ...]
+    shapes_say: str
+    options: Options

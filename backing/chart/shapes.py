@@ -1,0 +1,61 @@
+"""Shape boxes as they are drawn: which frets are shown, and where a finger lies across."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from backing.chart.metrics import symbol
+from backing.chart.records import Shape
+from backing.theory.chords import parse_chord
+
+#: Shapes up to this fret are shown from the nut.
+FROM_THE_NUT = 4
+FEWEST_FRETS = 4
+#: The sizes of a box's name, and how wide one may be in the larger.
+LARGE, SMALL, LONG = 12.5, 9.0, 44.0
+FAR = 66.0  # the width of a box with a fret of two digits beside it
+
+
+def box(shape: Shape, left_handed: bool = False) -> dict[str, Any]:
+    """A shape for the page; strings count from the left, so the low one is first.
+
+    Args:
+        left_handed: mirrors it.
+    """
+    frets, fingers = shape.fingering.frets, shape.fingers
+    held = [fret for fret in frets if fret]
+    base = 1 if max(held, default=0) <= FROM_THE_NUT else min(held)
+    shown = max(FEWEST_FRETS, max(held, default=1) - base + 1)
+    last = len(frets) - 1
+    place = [last - string if left_handed else string for string in range(last + 1)]
+    barres = []
+    for finger, across, low, high in _barres(shape):
+        ends = sorted((place[low], place[high]))
+        barres.append((across - base + 1, *ends, finger))
+    name = symbol(parse_chord(shape.symbol))
+    strings = []
+    for string, fret in enumerate(frets):
+        at = -1 if fret is None else 0 if not fret else fret - base + 1
+        named = str(fingers[string]) if fret and fingers[string] else ""
+        strings.append((place[string], at, named))
+    return {
+        "name": tuple(name),
+        "long": name.width(LARGE) > LONG,
+        "wide": max(name.width(SMALL) + 4, FAR if base > 9 else 0.0),
+        "said": tuple(symbol(parse_chord(shape.said))) if shape.said else (),
+        "base": base,
+        "frets": shown,
+        "strings": sorted(strings),
+        "barres": barres,
+    }
+
+
+def _barres(shape: Shape) -> Iterator[tuple[int, int, int, int]]:
+    """Where one finger holds several strings at a fret: finger, fret, first and last string."""
+    frets, fingers = shape.fingering.frets, shape.fingers
+    for finger in range(1, 5):
+        for fret in sorted({f for f, on in zip(frets, fingers, strict=True) if f and on == finger}):
+            held = [s for s, on in enumerate(fingers) if on == finger and frets[s] == fret]
+            if len(held) > 1:
+                yield finger, fret, held[0], held[-1]

@@ -1,0 +1,167 @@
+"""Where things stand within a bar: by their time, and never nearer than they need.
+
+A bar is a row of places with room asked for between some of them. Its places keep their
+proportions in time wherever all have that room; where they don't, whoever is short gets what it
+needs and the rest keep the proportions among themselves (as engravers space music, loosely).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import groupby, pairwise
+from typing import Any, NamedTuple, TypeAlias
+
+from backing.chart.metrics import symbol
+from backing.chart.records import Bar, Tab
+
+#: The size that chords have at most.
+CHORD_SIZE = 14.5
+GAP = 5.0  # after a chord
+SLASH, RINGING, STROKE, DIGIT, LETTER = 10.0, 27.0, 9.0, 5.2, 6.5
+PAD = 7.0  # from a bar line to the first beat
+METER, WIDE_METER, OPENS, CLOSES, DOUBLE = 13.0, 17.0, 12.0, 9.0, 4.0
+_CLOSE = 1e-6
+
+
+#: An item of a row: its kind, its place, and what that kind asks for.
+Item: TypeAlias = "tuple[Any, ...]"
+
+
+class Room(NamedTuple):
+    """At least so many points from one place to another."""
+
+    start: Fraction
+    end: Fraction
+    points: float
+
+
+class Placed(NamedTuple):
+    """A bar in its row, and each of its places with its distance from the first."""
+
+    bar: Bar
+    x: float
+    width: float
+    places: tuple[tuple[Fraction, float], ...]
+
+    @property
+    def first(self) -> float:
+        """Where its first beat stands."""
+        return self.x + lead(self.bar)
+
+    @property
+    def content(self) -> float:
+        """The width from its first beat to its end."""
+        return self.width - lead(self.bar) - tail(self.bar)
+
+    def at(self, place: Fraction) -> float:
+        """Where a place of the bar stands."""
+        left = (self.bar.start, 0.0)
+        for right in self.places:
+            if right[0] >= place:
+                break
+            left = right
+        if right[0] == left[0]:
+            return self.first + left[1]
+        share = float((place - left[0]) / (right[0] - left[0]))
+        return self.first + left[1] + share * (right[1] - left[1])
+
+
+def lead(bar: Bar) -> float:
+    """What stands before a bar's first beat, in points."""
+    wide = METER if max(bar.meter.count, bar.meter.unit) < 10 else WIDE_METER
+    return PAD + wide * bar.shows_meter + OPENS * bar.opens
+
+
+def tail(bar: Bar) -> float:
+    """What stands after its end."""
+    return CLOSES if bar.closes else DOUBLE if bar.end in ("double", "final") else 0.0
+
+
+def least(bar: Bar) -> float:
+    """The least width from a bar's first place to its end."""
+    return _positions(bar, _rooms(bar), 0.0)[-1][1]
+
+
+def spread(bar: Bar, width: float) -> tuple[tuple[Fraction, float], ...]:
+    """Each place of a bar with its distance from the first, the bar's end last.
+
+    Args:
+        width: of the whole, at least `least`.
+    """
+    rooms = _rooms(bar)
+    most = width / float(bar.whole)
+    found = _positions(bar, rooms, most)
+    if found[-1][1] <= width + _CLOSE:
+        return found
+    low, high = 0.0, most
+    for _ in range(24):
+        middle = (low + high) / 2
+        found = _positions(bar, rooms, middle)
+        low, high = (middle, high) if found[-1][1] <= width else (low, middle)
+    return _positions(bar, rooms, low)
+
+
+def _positions(
+    bar: Bar, rooms: Sequence[Room], points: float
+) -> tuple[tuple[Fraction, float], ...]:
+    """Places with so many points for a whole note at least, and more where room asks for it."""
+    end = bar.start + bar.whole
+    places = sorted({bar.start, end, *(r.start for r in rooms), *(r.end for r in rooms)})
+    at = {bar.start: 0.0}
+    for before, place in pairwise(places):
+        at[place] = at[before] + points * float(place - before)
+        for room in rooms:
+            if room.end == place:
+                at[place] = max(at[place], at[room.start] + room.points)
+    return tuple(at.items())
+
+
+def _rooms(bar: Bar) -> list[Room]:
+    end = bar.start + bar.whole
+    rooms = _in_turn(
+        [
+            (slot.at, symbol(slot.cell.chord).width(CHORD_SIZE) + GAP)
+            for slot in bar.slots
+            if not slot.cell.goes_on
+        ],
+        end,
+    )
+    beats = [
+        (sign.at, RINGING if sign.kind == "ringing" else SLASH)
+        for sign in bar.signs
+        if sign.kind in ("slash", "stopped", "ringing", "rest")
+    ]
+    beats += [
+        (sign.at - sign.whole, SLASH)
+        for sign in bar.signs
+        if sign.kind == "push" and sign.at > bar.start
+    ]
+    rooms += _in_turn(beats, end)
+    rooms += _in_turn([(one.at, STROKE) for one in bar.strokes], end)
+    for tab in bar.tabs:
+        rooms += _in_turn(_columns(tab), end) if tab is not None else []
+    return rooms
+
+
+def _columns(tab: Tab) -> list[tuple[Fraction, float]]:
+    """What each column of tab takes, its numbers or the letters below it."""
+    found = []
+    linked = {fret.at for fret in tab.frets if fret.link}
+    for at, group in groupby(sorted(tab.frets, key=lambda fret: fret.at), lambda fret: fret.at):
+        column = list(group)
+        numbers = max(DIGIT * len(fret.text) + 6 * len(fret.after) for fret in column)
+        letters = LETTER * sum(len(fret.finger) for fret in column)
+        found.append((at, max(numbers, letters) + 4 + 3 * (at in linked)))
+    return found
+
+
+def _in_turn(columns: Sequence[tuple[Fraction, float]], end: Fraction) -> list[Room]:
+    """Each needs its width until the next of its kind, the last until the bar's end."""
+    columns = sorted(columns)
+    ends = [at for at, _ in columns[1:]] + [end]
+    return [
+        Room(at, until, wide)
+        for (at, wide), until in zip(columns, ends, strict=False)
+        if until > at
+    ]

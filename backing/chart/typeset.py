@@ -1,0 +1,147 @@
+"""A chart as the typesetter's source: our template, and the chart's data as a literal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from backing.chart.records import Block, Chart, Line
+from backing.chart.rows import rows, scale
+from backing.chart.scripts import language, leftward
+from backing.chart.shapes import box
+from backing.chart.spacing import CHORD_SIZE
+from backing.chart.words import clock
+from backing.theory.rhythm import note_value_text
+
+#: Width and height in points.
+PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
+SIDE, TOP = 40.0, 36.0
+MARGIN, GUTTER = 82.0, 10.0  # the column of names, and what parts it from the bars
+
+
+def source(chart: Chart) -> str:
+    """The whole source of a chart's pages."""
+    width, height = PAPERS[chart.options.paper]
+    column = width - 2 * SIDE - MARGIN - GUTTER
+    points = scale(chart.blocks, column)
+    data = {
+        "paper": (width, height),
+        "side": SIDE,
+        "top": TOP,
+        "margin": MARGIN,
+        "gutter": GUTTER,
+        "largest": CHORD_SIZE,
+        "head": {
+            "title": chart.head.title,
+            "lang": language(chart.head.title),
+            "leftward": leftward(chart.head.title),
+            "by": chart.head.by,
+            "tempo": _line(chart.head.tempo),
+            "facts": chart.head.facts,
+            "note": chart.head.note,
+        },
+        "roadmap": [
+            {
+                "bar": str(stop.bar),
+                "time": clock(stop.seconds) if chart.options.times else "",
+                "name": stop.name,
+                "leftward": leftward(stop.name),
+                "said": stop.said,
+                "bars": stop.bars,
+                "note": stop.note,
+            }
+            for stop in chart.roadmap
+        ],
+        "times": chart.options.times,
+        "total": chart.total,
+        "blocks": [_block(block, column, points) for block in chart.blocks],
+        "shapes": [box(shape, chart.options.left_handed) for shape in chart.shapes],
+        "shapes-say": chart.shapes_say,
+        "left-handed": chart.options.left_handed,
+        "legend": sorted(_marks(chart)),
+    }
+    return f"{_template()}\n#chart({literal(data)})\n"
+
+
+@lru_cache(maxsize=1)
+def _template() -> str:
+    return files("backing.chart").joinpath("chart.typ").read_text("utf-8")
+
+
+def _block(block: Block, column: float, points: float) -> dict[str, Any]:
+    return {
+        "name": block.name,
+        "lines": [_line(line) for line in block.lines],
+        "rows": [
+            {
+                "items": row.items,
+                "cues": row.cues,
+                "bracket": row.bracket,
+                "strokes": row.strokes,
+                "staves": row.staves,
+            }
+            for row in rows(block, column, points)
+        ],
+    }
+
+
+def _line(line: Line) -> dict[str, Any]:
+    beat = note_value_text(line.beat) if line.beat is not None else ""
+    return {
+        "kind": line.kind,
+        "text": line.text,
+        "beat": beat,
+        "how": line.how,
+        "to": line.to,
+        "over": line.over,
+    }
+
+
+def _marks(chart: Chart) -> set[str]:
+    """The signs that the chart uses and a student may not know."""
+    bars = [bar for block in chart.blocks for row in block.rows for bar in row]
+    kinds = {sign.kind for bar in bars for sign in bar.signs}
+    known = kinds & {"push", "stopped", "ringing", "simile"}
+    moves = {one.move for bar in bars for one in bar.strokes}
+    if moves:
+        known.add("strokes")
+    if "x" in moves:
+        known.add("damped")
+    if any(fret.finger for bar in bars for tab in bar.tabs if tab for fret in tab.frets):
+        known.add("fingers")
+    return known
+
+
+def literal(value: Any) -> str:
+    """A value as the typesetter's source writes it."""
+    if value is None:
+        return "none"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return _text(value)
+    if isinstance(value, (int, Fraction)):
+        return str(value)
+    if isinstance(value, float):
+        return f"{value:.2f}"
+    if isinstance(value, Mapping):
+        pairs = ", ".join(f"{_text(name)}: {literal(one)}" for name, one in value.items())
+        return f"({pairs or ':'})"
+    inside = "".join(f"{literal(one)}," for one in value)
+    return f"({inside})"
+
+
+def _text(text: str) -> str:
+    """A string; controls and what is unprintable are written by their numbers."""
+    out = []
+    for letter in text:
+        if letter in '"\\':
+            out.append(f"\\{letter}")
+        elif letter.isprintable():
+            out.append(letter)
+        else:
+            out.append(f"\\u{{{ord(letter):x}}}")
+    return f'"{"".join(out)}"'

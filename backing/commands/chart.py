@@ -1,0 +1,87 @@
+"""`chart`: a form as a page to print."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from backing.commands.options import FORMS, QUIET
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from backing.form import Form
+
+
+@click.command()
+@FORMS
+@click.option(
+    "--out",
+    metavar="FILE.pdf|.svg|.png",
+    help="Where to write, or a folder (PDFs called after the titles).",
+)
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="The paper (a4).")
+@click.option("--no-shapes", is_flag=True, help="Leave the shape boxes out.")
+@click.option("--sounding", is_flag=True, help="Name chords as they sound with the capo.")
+@click.option("--left-handed", is_flag=True, help="Mirror the shape boxes.")
+@click.option("--times", is_flag=True, help="Put the track's times beside the roadmap.")
+@QUIET
+def chart(
+    forms: tuple[str, ...],
+    out: str | None,
+    paper: str,
+    no_shapes: bool,
+    sounding: bool,
+    left_handed: bool,
+    times: bool,
+    quiet: bool,
+) -> None:
+    """Typeset forms as charts: one page each where it fits, for print or screen.
+
+    A PDF holds all pages; of SVG and PNG (150 dots an inch) page 2 goes to NAME-2.
+
+    Example: backing chart forms/starter.yaml --out starter.pdf
+    """
+    from pathlib import Path
+
+    from backing.chart import make
+    from backing.chart.records import Options
+    from backing.commands.printing import end_with, read_all
+    from backing.errors import BackingError
+    from backing.files import write_whole
+
+    songs, errors = read_all(forms)
+    options = Options(paper, not no_shapes, sounding, left_handed, times)
+    for form, path in zip(songs, _paths(songs, out, len(forms)), strict=True):
+        try:
+            made = make(form, options, path.suffix[1:].lower())
+            for number, data in enumerate(made.files, 1):
+                page = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
+                write_whole(Path(page), data)
+                if not quiet:
+                    click.echo(f"Wrote {page}")
+        except BackingError as error:
+            errors.append(error)
+            continue
+        for remark in made.remarks:
+            click.echo(f"{path}: {remark}", err=True)
+    end_with(errors)
+
+
+def _paths(songs: list[Form], out: str | None, asked: int) -> list[Path]:
+    """A file for each song: as asked, or in a folder under its title."""
+    from pathlib import Path
+
+    from backing.chart.press import FORMATS
+    from backing.files import distinct_names
+
+    suffix = Path(out).suffix[1:].lower() if out is not None else ""
+    if out is not None and suffix in FORMATS:
+        if asked > 1:
+            raise click.UsageError("several charts need a folder: --out DIR.")
+        return [Path(out)] * len(songs)
+    if suffix and not Path(out or "").is_dir():
+        raise click.UsageError(f"a chart is a .pdf, .svg or .png, not a .{suffix}.")
+    names = distinct_names([(song.title, song.title) for song in songs])
+    return [Path(out or ".") / f"{name}.pdf" for name in names]
