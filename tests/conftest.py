@@ -1,8 +1,9 @@
-"""Which of the tests of sound this machine can run; what is left out is said at the end."""
+"""Which tests of sound and the page this machine can run; those left out are said at the end."""
 
 from __future__ import annotations
 
 import os
+import shutil
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -13,17 +14,21 @@ LIBRARIES = (
     "midirenderer",
     "mutagen",
     "numpy",
-    "pyebur128",
     "pyloudnorm",
     "soundfile",
 )
 HERE = Path(__file__).parent
 OF_SOUND = {
     HERE / "audio",
+    HERE / "lesson" / "test_lesson_sound.py",
     HERE / "outside" / "test_ebu_loudness.py",
     HERE / "outside" / "test_pitch.py",
     HERE / "outside" / "test_two_engines.py",
+    HERE / "page" / "test_page_command.py",
+    HERE / "page" / "test_sprite.py",
 }
+#: The page's tests that need a browser, and sound to fill the page with.
+IN_BROWSER = HERE / "page" / "browser"
 
 
 def lacking() -> str:
@@ -38,16 +43,33 @@ def lacking() -> str:
     return ""
 
 
+def lacking_for_pages() -> str:
+    """What of the tests' needs for a browser isn't there."""
+    for name in ("playwright", "axe_playwright_python"):
+        if find_spec(name) is None:
+            return f"the Python package {name} (extra test-page)"
+    if shutil.which("chromium") is None:
+        return "the browser chromium (Debian: apt-get install chromium)"
+    return LACKING
+
+
 LACKING = lacking()
+LACKING_FOR_PAGES = lacking_for_pages()
 if LACKING and os.environ.get("BACKING_TEST_AUDIO"):
     raise pytest.UsageError(f"the tests of sound need {LACKING}")
+if LACKING_FOR_PAGES and os.environ.get("BACKING_TEST_PAGE"):
+    raise pytest.UsageError(f"the tests of the page need {LACKING_FOR_PAGES}")
 
 
 def pytest_ignore_collect(collection_path: Path) -> bool | None:
-    return True if LACKING and collection_path in OF_SOUND else None
+    of_sound, of_pages = collection_path in OF_SOUND, collection_path == IN_BROWSER
+    return True if (LACKING and of_sound) or (LACKING_FOR_PAGES and of_pages) else None
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     if LACKING:
         what = f"tests of sound left out: {LACKING} is missing"
+        terminalreporter.write_line(what, yellow=True)
+    if LACKING_FOR_PAGES:
+        what = f"tests of the page left out: {LACKING_FOR_PAGES} is missing"
         terminalreporter.write_line(what, yellow=True)

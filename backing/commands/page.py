@@ -1,0 +1,40 @@
+"""`page`: a form as a practice page."""
+
+from __future__ import annotations
+
+import click
+
+from backing.commands.options import QUIET
+
+
+@click.command()
+@click.argument("form", metavar="FORM")
+@click.option("--out", metavar="FILE", help="Where to write (a file called after the title).")
+@click.option("--soundfont", metavar="FILE", help="The .sf2 bank whose sounds go into the page.")
+@click.option(
+    "--seed", default=0, metavar="N", help="Another playing of the same form: any whole number."
+)
+@QUIET
+def page(form: str, out: str | None, soundfont: str | None, seed: int, quiet: bool) -> None:
+    """Write a form's practice page: one HTML file that plays without a network.
+
+    Example: backing page forms/starter.yaml --out starter.html
+    """
+    from pathlib import Path
+
+    from backing.files import file_name, write_whole
+    from backing.form import read_form
+    from backing.page import make_page
+
+    song = read_form(form)
+    made = make_page(song, soundfont, seed)
+    path = Path(out if out is not None else f"{file_name(song.title)}.html")
+    data = made.html.encode("utf-8")
+    write_whole(path, data)
+    if quiet:
+        return
+    for remark in made.remarks:
+        click.echo(remark)
+    name, terms = made.soundfont.name, made.soundfont.license
+    whose = f"{name} ({terms})" if terms else name
+    click.echo(f"Wrote {path}, {len(data) / 1e6:.1f} MB, with sounds of {whose}")

@@ -1,0 +1,219 @@
+// The chart: passes with their names in the margin, rows of bars whose widths go by beats.
+
+/** @import {Song, Bar, Slot} from "./song.js" */
+/** @import {Marked} from "./tab.js" */
+import { AS_WRITTEN, barName, beatAt } from "./song.js";
+import { barTab, tabMove, tabsOf, tabWidth } from "./tab.js";
+import { chordPieces, numberWord, spokenChord } from "./words.js";
+
+/** `rows` are the written rows, each the elements of its bars in order.
+ * @typedef {{root: HTMLElement, bars: HTMLElement[], beats: HTMLElement[][], tabs: Marked[][],
+ *   passes: HTMLElement[], rows: {element: HTMLElement, bars: number[]}[]}} Chart */
+
+/** Chords are squeezed to this share of their size before a line is broken. */
+const SQUEEZE = 0.72;
+/** The most pixels that a beat is given, in units of the text's size. */
+const WIDEST_BEAT = 7;
+/** What stands beside the chords in a bar, and after each of them, in pixels. */
+const BESIDE = 14;
+const AFTER = 7;
+
+/** @template {keyof HTMLElementTagNameMap} K @param {K} name @param {string} [className]
+ * @param {...(Node | string)} children @returns {HTMLElementTagNameMap[K]} */
+export function element(name, className, ...children) {
+  const made = document.createElement(name);
+  if (className) made.className = className;
+  made.append(...children);
+  return made;
+}
+
+/** @param {Song} song @param {HTMLElement} root @returns {Chart} */
+export function drawChart(song, root) {
+  /** @type {Chart} */
+  const chart = { root, bars: [], beats: [], tabs: [], passes: [], rows: [] };
+  song.passes.forEach((pass, index) => {
+    const [name, count] = pass.of > 1 ? [pass.name, `${pass.number} of ${pass.of}`] : [pass.text, ""];
+    const heading = element("h2", "", name);
+    if (count) heading.append(" ", element("span", "count", count));
+    heading.id = `pass-${index}`;
+    const margin = element("div", "margin", heading);
+    if (pass.note) margin.append(element("p", "note", pass.note));
+    if (pass.alike !== null) {
+      margin.append(element("p", "as-before", `as ${song.passes[pass.alike].text}`));
+    }
+    const body = element("div", "rows");
+    const section = element("section", pass.alike === null ? "pass" : "pass alike", margin, body);
+    section.setAttribute("aria-labelledby", heading.id);
+    root.append(section);
+    chart.passes.push(section);
+    const first = index === 0 ? 0 : pass.first; // a pickup stands before the first pass
+    for (let bar = first; bar <= pass.last; bar += 1) {
+      const row = song.bars[bar].row;
+      if (bar === first || (row !== song.bars[bar - 1].row && song.bars[bar - 1].n)) {
+        const lines = element("div", "row");
+        body.append(lines);
+        chart.rows.push({ element: lines, bars: [] });
+        const words = pass.words[row];
+        if (words) body.append(element("p", "words", words));
+      }
+      const written = chart.rows[chart.rows.length - 1];
+      written.bars.push(bar);
+      written.element.append(drawBar(song, chart, bar)); // shown, so that it can be measured
+    }
+  });
+  chart.bars[0].tabIndex = 0;
+  return chart;
+}
+
+/** @param {Song} song @param {Chart} chart @param {number} index */
+function drawBar(song, chart, index) {
+  const bar = song.bars[index];
+  const grid = song.grids[bar.grid];
+  const over = element("span", "over");
+  const before = song.bars[index - 1];
+  if (!before || grid.meter !== song.grids[before.grid].meter) {
+    over.append(element("span", "meter", grid.meter));
+  }
+  const endingBegins = bar.ending !== null && !(before && before.ending === bar.ending && before.pass === bar.pass);
+  if (endingBegins) over.append(element("span", "ending-number", `${bar.ending}.`));
+  over.append(element("span", "number", bar.n ? `${bar.n}` : "pickup"));
+  const beats = grid.beatUnits.map((units) => {
+    const beat = element("span", "beat");
+    beat.style.setProperty("flex-grow", `${units}`);
+    return beat;
+  });
+  const inner = element("span", "inner", element("span", "chords"), element("span", "beats", ...beats));
+  const made = element("button", "bar", element("span", "unseen"), over, inner);
+  for (const drawn of [over, inner]) drawn.setAttribute("aria-hidden", "true");
+  made.type = "button";
+  made.tabIndex = -1;
+  made.dataset.bar = `${index}`;
+  made.style.setProperty("--beats", `${weight(song, bar)}`);
+  if (bar.ending !== null) made.classList.add("ending");
+  if (endingBegins) made.classList.add("ending-begins");
+  chart.bars.push(made);
+  chart.beats.push(beats);
+  chart.tabs.push([]);
+  return made;
+}
+
+/** Write the chords and the tab, moved by semitones.
+ * @param {Song} song @param {Chart} chart @param {number} by */
+export function nameChords(song, chart, by) {
+  song.bars.forEach((bar, index) => {
+    const made = chart.bars[index];
+    const inner = /** @type {HTMLElement} */ (made.querySelector(".inner"));
+    const chords = /** @type {HTMLElement} */ (made.querySelector(".chords"));
+    chords.replaceChildren(...bar.chords.map((slot) => setChord(song, slot, by)));
+    const words = /** @type {HTMLElement} */ (made.querySelector(".unseen"));
+    words.textContent = barWords(song, index, by);
+    for (const old of inner.querySelectorAll(".tab")) old.remove();
+    chart.tabs[index] = [];
+    for (const [part, notes] of tabsOf(song, index)) {
+      const { drawing, marks } = barTab(notes, tabMove(song, bar.pass, by), `Tab of the ${part}`);
+      inner.append(drawing);
+      chart.tabs[index].push(...marks);
+    }
+  });
+}
+
+/** @param {Song} song @param {Slot} slot @param {number} by */
+function setChord(song, slot, by) {
+  const name = nameOf(song, slot, by);
+  const [root, quality, bass] = chordPieces(name);
+  const chord = element("span", "chord", element("span", "root", root));
+  if (slot.chord < 0) chord.classList.add("none");
+  if (quality) chord.append(element("span", "quality", quality));
+  if (bass) chord.append(element("span", "bass", `/${bass}`));
+  if (slot.marks.length) chord.append(element("span", "mark", slot.marks.join(", ")));
+  chord.style.setProperty("left", `${100 * slot.share}%`);
+  return chord;
+}
+
+/** A slot's chord as its player reads it, "N.C." for none.
+ * @param {Song} song @param {Slot} slot @param {number} by */
+export function nameOf(song, slot, by) {
+  return slot.chord < 0 ? "N.C." : song.chords[slot.chord].moved[AS_WRITTEN + by];
+}
+
+/** Break rows into lines that fit, all at one width a beat.
+ * @param {Song} song @param {Chart} chart @param {boolean} [whole] on paper, where rows fit */
+export function layOut(song, chart, whole) {
+  const body = /** @type {HTMLElement} */ (chart.root.querySelector(".rows"));
+  const width = body.clientWidth;
+  const size = parseFloat(getComputedStyle(chart.root).fontSize);
+  const needs = chart.bars.map((made, index) => needOf(song, made, index));
+  const weights = song.bars.map((bar) => weight(song, bar));
+  const perBeat = needs.map(({ chords, least }, index) => Math.max(SQUEEZE * chords, least) / weights[index]);
+  const room = whole ? Infinity : width / Math.max(...perBeat, 1);
+  let full = 0;
+  for (const row of chart.rows) {
+    const lines = broken(row.bars, weights, room);
+    for (const line of lines) full = Math.max(full, line.reduce((sum, bar) => sum + weights[bar], 0));
+    const made = lines.map((line) => element("div", "line", ...line.map((bar) => chart.bars[bar])));
+    row.element.replaceChildren(...made);
+  }
+  const beat = Math.min(width / full, whole ? Infinity : WIDEST_BEAT * size);
+  chart.root.style.setProperty("--full", `${full}`);
+  chart.root.style.setProperty("--measure", whole ? "100%" : `${Math.floor(beat * full)}px`);
+  chart.bars.forEach((made, index) => {
+    const squeeze = Math.min(1, (beat * weights[index]) / Math.max(1, needs[index].chords));
+    made.style.setProperty("--squeeze", `${Math.max(0.5, squeeze).toFixed(3)}`);
+  });
+}
+
+/** A bar's width in pixels: what its chords want at full size, and what nothing can squeeze.
+ * @param {Song} song @param {HTMLElement} made @param {number} index */
+function needOf(song, made, index) {
+  const slots = song.bars[index].chords;
+  made.style.setProperty("--squeeze", "1");
+  const chords = [...made.querySelectorAll(".chord")];
+  let widest = 0;
+  chords.forEach((chord, number) => {
+    const until = slots[number + 1]?.share ?? 1;
+    const wide = /** @type {HTMLElement} */ (chord).offsetWidth + AFTER;
+    widest = Math.max(widest, wide / Math.max(0.01, until - slots[number].share));
+  });
+  const tab = Math.max(0, ...tabsOf(song, index).map(([, notes]) => tabWidth(notes)));
+  return { chords: widest + BESIDE, least: Math.max(44, tab && tab + BESIDE) };
+}
+
+/** A row in as few lines as fit, as even as can be.
+ * @param {number[]} bars @param {number[]} weights @param {number} room in beats
+ * @returns {number[][]} */
+function broken(bars, weights, room) {
+  for (let count = 1; count < bars.length; count += 1) {
+    const each = Math.ceil(bars.length / count);
+    const lines = [];
+    for (let at = 0; at < bars.length; at += each) lines.push(bars.slice(at, at + each));
+    if (lines.every((line) => line.reduce((sum, bar) => sum + weights[bar], 0) <= room + 1e-6)) return lines;
+  }
+  return bars.map((bar) => [bar]);
+}
+
+/** A bar's length on paper, in the shortest beats of the song's first meter.
+ * @param {Song} song @param {Bar} bar */
+function weight(song, bar) {
+  const [first, own] = [song.grids[song.bars[0].grid], song.grids[bar.grid]];
+  const length = own.beatUnits.reduce((sum, units) => sum + units, 0) / unitsOf(own.meter);
+  return (length * unitsOf(first.meter)) / Math.min(...first.beatUnits);
+}
+
+/** How many units a whole note has: 8 in "6/8".
+ * @param {string} meter */
+function unitsOf(meter) {
+  return parseInt(meter.split("/")[1], 10);
+}
+
+/** A bar as a screen reader says it: "bar 9, Verse 2 of 3: A, then E seventh on beat three".
+ * @param {Song} song @param {number} index @param {number} by */
+export function barWords(song, index, by) {
+  const bar = song.bars[index];
+  const chords = bar.chords.map((slot, number) => {
+    const name = slot.chord < 0 ? "no chord" : spokenChord(nameOf(song, slot, by));
+    const beat = beatAt(bar, slot.slot + 1e-6) + 1;
+    const when = slot.share ? ` on beat ${numberWord(beat)}` : "";
+    return `${number ? "then " : ""}${name}${when}`;
+  });
+  return `${barName(bar)}, ${song.passes[bar.pass].text}: ${chords.join(", ") || "goes on"}`;
+}

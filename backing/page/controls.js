@@ -1,0 +1,215 @@
+// The controls: sentences with something in them to set. Each change calls a verb of the practice;
+// `refresh` shows the state as it is.
+
+/** @import {Song} from "./song.js" */
+/** @import {Practice} from "./practice.js" */
+import { FASTEST, SLOWEST, withinReach } from "./clock.js";
+import { AS_WRITTEN, barName, barsName, byId } from "./song.js";
+import { element } from "./chart.js";
+import { FARTHEST_MOVE } from "./settings.js";
+import { logWords } from "./log.js";
+import { plural, printedChord, short } from "./words.js";
+
+/** Bars that click, of how many. @type {[number, number][]} */
+const SILENT = [[1, 2], [2, 4], [3, 4], [1, 4], [4, 8]];
+
+/** @param {Song} song @param {Practice} practice */
+export function listenToControls(song, practice) {
+  const { settings } = practice;
+  byId("tempo-beat").textContent = `${song.tempo.beat}s`;
+  input("bpm").min = short((song.tempo.bpm * SLOWEST) / 100);
+  input("bpm").max = short((song.tempo.bpm * FASTEST) / 100);
+  fillBars(song, "from");
+  fillBars(song, "until");
+  fillMoves(song);
+  options("heard", [["", "as the song has it"], ["1/1", "every bar"],
+    ...SILENT.map(([bars, cycle]) => [`${bars}/${cycle}`, `${bars} of every ${cycle} bars`])]);
+  drawParts(song, practice);
+
+  on("play", "click", (event) => practice.playOrStop(event.timeStamp));
+  on("tempo", "input", () => practice.setPercent(Number(input("tempo").value)));
+  on("percent", "change", () => number("percent", (typed) => practice.setPercent(typed)));
+  on("bpm", "change", () => number("bpm", (typed) => practice.setBpm(typed)));
+  on("tap", "click", (event) => practice.tapTempo(event.timeStamp));
+  on("as-written", "click", () => practice.setPercent(100));
+  on("transpose", "change", () => practice.setTranspose(Number(input("transpose").value)));
+  on("again", "change", () => practice.setAgain(input("again").checked));
+  for (const id of ["from", "until"]) {
+    on(id, "change", () => {
+      const [from, until] = [Number(input("from").value), Number(input("until").value)];
+      if (id === "from") practice.choose(from, Math.max(from, until), true);
+      else practice.choose(Math.min(from, until), until, true);
+    });
+  }
+  on("whole", "click", () => practice.chooseAll());
+  on("choose", "click", () => {
+    practice.choosing = !practice.choosing;
+    practice.refresh();
+  });
+  on("count-in", "change", () => practice.set({ countIn: Number(input("count-in").value) }));
+  on("between", "change", () => practice.set({ between: Number(input("between").value) }));
+  on("faster", "change", () => practice.set({ faster: Number(input("faster").value) }));
+  on("up-to", "change", () => number("up-to", (typed) => practice.set({ upTo: withinReach(typed) })));
+  on("click", "change", () => practice.setClick({ on: input("click").checked }));
+  on("subdivide", "change", () => {
+    const chosen = input("subdivide").value;
+    practice.setClick({ subdivide: chosen === "song" ? null : chosen });
+  });
+  on("heard", "change", () => {
+    const [bars, cycle] = input("heard").value.split("/").map(Number);
+    practice.setClick({ heard: cycle ? [bars, cycle] : null });
+  });
+  on("click-level", "input", () => practice.setClick({ level: Number(input("click-level").value) }));
+  on("volume", "input", () => practice.set({ volume: Number(input("volume").value) }));
+  on("next-time", "click", () => practice.startHereNextTime());
+  on("clean", "click", () => practice.markClean());
+  on("forget", "click", () => practice.forgetLog());
+  on("single-keys", "change", () => practice.set({ keys: input("single-keys").checked }));
+  on("print", "click", () => print());
+  byId("bank").textContent = song.bank.license
+    ? `Sounds from the soundfont ${song.bank.name} (license: ${song.bank.license}).`
+    : `Sounds from the soundfont ${song.bank.name}.`;
+  input("single-keys").checked = settings.keys;
+}
+
+/** Show the state in every control.
+ * @param {Song} song @param {Practice} practice */
+export function refreshControls(song, practice) {
+  const { settings, playing } = practice;
+  const percent = practice.percent;
+  byId("play").textContent = playing ? "Stop" : "Play";
+  byId("play").classList.toggle("playing", playing);
+  value("tempo", `${percent}`);
+  input("tempo").setAttribute("aria-valuetext", `${short(percent)} percent`);
+  value("percent", short(percent));
+  value("bpm", short(practice.bpm()));
+  value("transpose", `${settings.transpose}`);
+  input("again").checked = settings.again;
+  const [first, last] = settings.stretch || [0, song.bars.length - 1];
+  value("from", `${first}`);
+  value("until", `${last}`);
+  byId("choose").setAttribute("aria-pressed", `${practice.choosing}`);
+  byId("choose").textContent = practice.choosing ? "Now the first bar, then the last" : "Choose on the chart";
+  byId("whole").hidden = settings.stretch === null;
+  value("count-in", `${settings.countIn}`);
+  value("between", `${settings.between}`);
+  value("faster", `${settings.faster}`);
+  value("up-to", short(settings.upTo));
+  input("click").checked = practice.clicks;
+  value("subdivide", settings.click.subdivide ?? "song");
+  value("heard", settings.click.heard ? settings.click.heard.join("/") : "");
+  value("click-level", `${settings.click.level}`);
+  value("volume", `${settings.volume}`);
+  for (const part of song.parts) {
+    const { level, muted, alone } = settings.parts[part.name];
+    value(`level-${part.name}`, `${level}`);
+    byId(`mute-${part.name}`).setAttribute("aria-pressed", `${muted}`);
+    byId(`alone-${part.name}`).setAttribute("aria-pressed", `${alone}`);
+  }
+  byId("told").textContent = told(song, practice);
+  const words = logWords(practice.log, song.tempo.beat, new Date());
+  const start = song.bars[settings.start];
+  if (settings.start) words.push(`Next time Play begins with ${barName(start)}, ${song.passes[start.pass].text}.`);
+  byId("log").replaceChildren(...words.map((sentence) => element("p", "", sentence)));
+}
+
+/** How it plays, in a sentence.
+ * @param {Song} song @param {Practice} practice */
+export function told(song, practice) {
+  const { settings } = practice;
+  const percent = practice.percent;
+  const said = [`${short(percent)} percent, ${short(practice.bpm())} ${song.tempo.beat}s a minute`];
+  if (settings.transpose) said.push(movedWords(song, settings.transpose));
+  if (settings.stretch) said.push(barsName(song, ...settings.stretch));
+  if (settings.again) said.push("round and round");
+  if (settings.again && settings.faster) {
+    said.push(`${short(settings.faster)} percent faster each time, up to ${short(settings.upTo)}`);
+  }
+  return `${said.join(", ")}.`;
+}
+
+/** @param {Song} song @param {number} by */
+function movedWords(song, by) {
+  const words = `${plural(Math.abs(by), "semitone")} ${by > 0 ? "higher" : "lower"}`;
+  const chord = song.chords[0];
+  return chord ? `${words}: ${printedChord(chord.name)} becomes ${printedChord(chord.moved[AS_WRITTEN + by])}` : words;
+}
+
+/** @param {Song} song @param {string} id */
+function fillBars(song, id) {
+  options(id, song.bars.map((bar, index) => [
+    `${index}`, `${barName(bar)}, ${song.passes[bar.pass].text}`,
+  ]));
+}
+
+/** @param {Song} song */
+function fillMoves(song) {
+  const moves = [];
+  for (let by = FARTHEST_MOVE; by >= -FARTHEST_MOVE; by -= 1) {
+    moves.push([`${by}`, by ? movedWords(song, by) : "as written"]);
+  }
+  options("transpose", moves);
+}
+
+/** @param {Song} song @param {Practice} practice */
+function drawParts(song, practice) {
+  for (const { name, title } of song.parts) {
+    const label = element("label", "", title);
+    const level = element("input");
+    Object.assign(level, { type: "range", min: "0", max: "150", step: "5", id: `level-${name}` });
+    label.htmlFor = level.id;
+    level.addEventListener("input", () => practice.setPart(name, { level: Number(level.value) }));
+    const mute = toggle(`mute-${name}`, "Mute", `Mute ${title}`);
+    mute.addEventListener("click", () => {
+      practice.setPart(name, { muted: !practice.settings.parts[name].muted });
+    });
+    const alone = toggle(`alone-${name}`, "Alone", `${title} alone`);
+    alone.addEventListener("click", () => {
+      practice.setPart(name, { alone: !practice.settings.parts[name].alone });
+    });
+    byId("parts").append(element("div", "part", label, level, mute, alone));
+  }
+}
+
+/** @param {string} id @param {string} text @param {string} label */
+function toggle(id, text, label) {
+  const button = element("button", "word", text);
+  button.type = "button";
+  button.id = id;
+  button.setAttribute("aria-label", label);
+  return button;
+}
+
+/** @param {string} id @param {string[][]} choices */
+function options(id, choices) {
+  byId(id).replaceChildren(...choices.map(([given, text]) => {
+    const option = element("option", "", text);
+    option.value = given;
+    return option;
+  }));
+}
+
+/** Any control that has a value. @param {string} id */
+function input(id) {
+  return /** @type {HTMLInputElement} */ (byId(id));
+}
+
+/** What the student is typing in is left alone. @param {string} id @param {string} text */
+function value(id, text) {
+  const control = input(id);
+  if (control.value !== text && !(document.activeElement === control && control.type === "number")) {
+    control.value = text;
+  }
+}
+
+/** @param {string} id @param {(value: number) => void} use */
+function number(id, use) {
+  const typed = Number(input(id).value);
+  if (Number.isFinite(typed) && typed > 0) use(typed);
+  input(id).blur();
+}
+
+/** @param {string} id @param {string} type @param {(event: Event) => void} run */
+function on(id, type, run) {
+  byId(id).addEventListener(type, run);
+}

@@ -1,0 +1,174 @@
+// Live playing: a plan of legs, a timer that keeps the schedule ahead of the audio clock, and where
+// the student's ears are on the plan.
+
+/** @import {Song} from "./song.js" */
+/** @import {Settings} from "./settings.js" */
+/** @import {Sounds} from "./sprite.js" */
+/** @import {Desk} from "./mixer.js" */
+/** @import {Leg} from "./clock.js" */
+/** @import {Music, Voice} from "./schedule.js" */
+import { barAt, beatAt } from "./song.js";
+import { extendLegs, firstLegs, replannedLegs, songTime } from "./clock.js";
+import { retime, schedule } from "./schedule.js";
+import { closeDesk, makeDesk, setLevels } from "./mixer.js";
+
+/** Where the ears are: the leg, the song time, the bar and the beat; counting in, `beat` is the
+ * count's own.
+ * @typedef {{leg: Leg, time: number, bar: number, beat: number, counting: boolean}} Place */
+
+/** Seconds from the tap to the first sound: enough to schedule it in, too little to notice. */
+const LEAD = 0.03;
+/** How far ahead of the clock notes are put on it. A hidden page's timers run once a second. */
+const AHEAD = 0.2;
+const AHEAD_HIDDEN = 2.5;
+const EVERY_MS = 25;
+
+export class Player {
+  /** @param {Song} song @param {Music} music @param {Settings} settings
+   * @param {() => void} onEnd called when the plan has been played to its end */
+  constructor(song, music, settings, onEnd) {
+    this.song = song;
+    this.music = music;
+    this.settings = settings;
+    this.onEnd = onEnd;
+    /** @type {Sounds | null} */
+    this.sounds = null;
+    /** @type {AudioContext | null} */
+    this.context = null;
+    /** @type {Desk | null} */
+    this.desk = null;
+    /** @type {Leg[]} */
+    this.legs = [];
+    /** @type {Voice[]} */
+    this.voices = [];
+    this.until = 0;
+    this.timer = 0;
+    this.tapped = NaN;
+    /** Milliseconds from the last tap to the first sound at the ears, once it has sounded. */
+    this.firstSound = NaN;
+  }
+
+  get playing() {
+    return this.desk !== null;
+  }
+
+  /** Open the audio device, which takes a moment; it stays silent, and its clock still. */
+  open() {
+    const session = /** @type {any} */ (navigator).audioSession;
+    if (session) session.type = "playback";
+    const context = new AudioContext({ sampleRate: this.song.sprite.rate });
+    // A phone call or an alarm takes the sound away.
+    context.onstatechange = () => {
+      if (`${context.state}` !== "interrupted" || !this.playing) return;
+      this.stop();
+      this.onEnd();
+    };
+    this.context = context;
+    return context;
+  }
+
+  /** Make the audio clock run; to be called from a gesture, as early in it as can be. */
+  wake() {
+    const context = this.context || this.open();
+    if (context.state !== "running") context.resume().catch(() => undefined);
+    return context;
+  }
+
+  /** Start with a bar, after the count-in that the settings ask for.
+   * @param {number} bar @param {number} tapped when the student asked, by performance.now() */
+  start(bar, tapped) {
+    if (!this.sounds) return;
+    const context = this.wake();
+    this.stop();
+    this.desk = makeDesk(this.song, this.settings, context);
+    const at = context.currentTime + LEAD;
+    this.legs = firstLegs(this.song, this.settings, bar, at);
+    this.until = at - LEAD;
+    this.tapped = tapped;
+    this.look();
+    this.timer = setInterval(() => this.look(), EVERY_MS);
+  }
+
+  stop() {
+    clearInterval(this.timer);
+    if (this.desk) closeDesk(this.desk);
+    const now = this.context ? this.context.currentTime : 0;
+    for (const voice of this.voices) voice.source.stop(now + 0.3);
+    this.desk = null;
+    this.legs = [];
+    this.voices = [];
+  }
+
+  /** Put on the clock what comes next. */
+  look() {
+    if (!this.context || !this.desk || !this.sounds) return;
+    const now = this.context.currentTime;
+    if (this.tapped && now > this.legs[0].at) {
+      const ago = now - this.legs[0].at - this.latency;
+      this.firstSound = performance.now() - this.tapped - 1000 * ago;
+      this.tapped = NaN;
+    }
+    const to = now + (document.hidden ? AHEAD_HIDDEN : AHEAD);
+    if (to <= this.until) return;
+    extendLegs(this.song, this.settings, this.legs, to);
+    const started = schedule(
+      this.music, this.sounds, this.settings, this.legs, this.until, to, this.desk,
+    );
+    this.until = to;
+    this.voices = this.voices.filter((voice) => voice.end > now).concat(started);
+    this.legs = this.legs.filter((leg) => leg.end > now - 2 || leg.final);
+    const last = this.legs[this.legs.length - 1];
+    if (last.final && now > last.end + (last.last === this.song.bars.length - 1 ? this.song.ring : 0.4)) {
+      this.stop();
+      this.onEnd();
+    }
+  }
+
+  /** After a change of speed or of what is played again: what is on the clock already is left.
+   * @param {number} [percent] the new speed */
+  replan(percent) {
+    if (!this.context || !this.desk) return;
+    this.legs = replannedLegs(this.song, this.settings, this.legs, this.until, percent);
+    retime(this.voices, this.legs, this.context.currentTime);
+  }
+
+  /** After a change of levels. */
+  relevel() {
+    if (this.desk) setLevels(this.desk, this.settings);
+  }
+
+  /** The speed of what is put on the clock next, which may have risen above the one set. */
+  get percent() {
+    const last = this.legs[this.legs.length - 1];
+    return last ? last.percent : this.settings.percent;
+  }
+
+  /** How long ago what the ears hear now left the clock, in seconds. */
+  get latency() {
+    const context = this.context;
+    return context ? context.outputLatency || context.baseLatency || 0 : 0;
+  }
+
+  /** Where the ears are, or null where nothing plays.
+   * @returns {Place | null} */
+  place() {
+    if (!this.context || !this.desk) return null;
+    const heard = this.context.currentTime - this.latency;
+    const leg = this.legs.find((other) => heard < other.end) || this.legs[this.legs.length - 1];
+    if (!leg) return null;
+    const time = Math.max(leg.from, Math.min(leg.to, songTime(leg, heard)));
+    return placeOn(this.song, leg, time);
+  }
+}
+
+/** @param {Song} song @param {Leg} leg @param {number} time @returns {Place} */
+export function placeOn(song, leg, time) {
+  if (leg.kind === "bars") {
+    const bar = Math.min(barAt(song, time), leg.last);
+    return { leg, time, bar, beat: beatAt(song.bars[bar], time), counting: false };
+  }
+  const bar = song.bars[leg.first];
+  const length = bar.end - bar.start;
+  const into = length - ((((leg.entry - time) % length) + length) % length || length);
+  return { leg, time, bar: leg.first, beat: beatAt(bar, bar.start + into), counting: true };
+}

@@ -1,0 +1,261 @@
+// The one way to sound: a stretch of audio time of a plan, put on a context. Live playing calls it
+// ahead of the clock, piece by piece; an offline render calls it once with the whole.
+
+/** @import {Song, Note, Bar} from "./song.js" */
+/** @import {Settings} from "./settings.js" */
+/** @import {Sounds} from "./sprite.js" */
+/** @import {Desk} from "./mixer.js" */
+/** @import {Leg} from "./clock.js" */
+import { barAt } from "./song.js";
+import { audioTime, songTime } from "./clock.js";
+
+/** `notes` are a part's by the bar that they belong to, `tabbed` the passes where it plays a riff.
+ * @typedef {{name: string, tabbed: Set<number>, notes: Note[][]}} Line */
+/** `pushed` is, by bar, where a chord that comes early sounds; `samples` finds a sample by its set,
+ * layer and pitch.
+ * @typedef {{song: Song, lines: Line[], pushed: (number | null)[],
+ *   samples: Map<string, number>}} Music */
+/** @typedef {{source: AudioBufferSourceNode, gain: GainNode, start: number, end: number,
+ *   cut: number, release: number, held: boolean, round: number}} Voice */
+
+/** People play up to so many seconds before the bar line, and mean the bar. */
+export const EARLY = 0.015;
+/** A note held over from before is struck at a round's start where this share of it is left, and
+ * where its chord goes on over the bar line, this one. A riff's notes never are. */
+const STILL = 0.4;
+const STILL_GOING_ON = 0.1;
+/** So many bars before a round are searched for such notes. */
+const BACK = 8;
+/** After a release has begun a voice lasts so many times its length. */
+const DYING = 2;
+
+/** Sort a song's notes into the bars that they belong to.
+ * @param {Song} song @returns {Music} */
+export function readMusic(song) {
+  const pushed = song.bars.map(pushedFrom);
+  const samples = new Map(song.samples.map((sample, index) => [
+    `${sample.set} ${sample.layer} ${sample.pitch}`, index,
+  ]));
+  const lines = song.parts.map((part) => {
+    const drums = part.notes.every((note) => song.samples[note[2]].pitch === null);
+    const tabbed = new Set(song.riffs.filter((riff) => riff.part === part.name).map((r) => r.pass));
+    const notes = song.bars.map(() => /** @type {Note[]} */ ([]));
+    for (const note of part.notes) {
+      const bar = barAt(song, note[0]);
+      const next = song.bars[bar + 1];
+      const exact = drums || (next && tabbed.has(next.pass));
+      const early = next && (exact ? null : pushed[bar + 1]);
+      const meant = next && note[0] >= (early ?? next.start) - EARLY;
+      notes[meant ? bar + 1 : bar].push(note);
+    }
+    return { name: part.name, tabbed, notes };
+  });
+  return { song, lines, pushed, samples };
+}
+
+/** Put all that starts from `from` up to, not including, `to` on the desk's context.
+ * @param {Music} music @param {Sounds} sounds @param {Settings} settings @param {Leg[]} legs
+ * @param {number} from @param {number} to @param {Desk} desk @returns {Voice[]} */
+export function schedule(music, sounds, settings, legs, from, to, desk) {
+  /** @type {Voice[]} */
+  const voices = [];
+  for (const leg of legs) {
+    if (leg.end <= from || leg.at >= to) continue;
+    // The same number ends one stretch and begins the next: nothing is lost or doubled.
+    const begin = leg.at >= from ? leg.from : songTime(leg, from);
+    const end = leg.end <= to ? leg.to : songTime(leg, to);
+    clickLeg(music.song, sounds, settings, leg, begin, end, desk);
+    if (leg.kind === "count") continue;
+    panLeg(music.song, leg, begin, end, desk);
+    for (const line of music.lines) {
+      for (const [note, start] of heard(music, line, leg, begin, end)) {
+        voices.push(sound(music, sounds, settings, leg, line, note, start, desk));
+      }
+    }
+  }
+  return voices;
+}
+
+/** After a change of speed, end what sounds where its note now ends.
+ * @param {Voice[]} voices @param {Leg[]} legs @param {number} now */
+export function retime(voices, legs, now) {
+  const leg = legs[legs.length - 1];
+  for (const voice of voices) {
+    if (!voice.held || voice.end <= now || !leg || leg.round !== voice.round) continue;
+    voice.gain.gain.cancelScheduledValues(now);
+    release(voice, Math.max(now, audioTime(leg, Math.min(voice.cut, leg.final ? Infinity : leg.to))));
+  }
+}
+
+/** Where a chord that comes early at a bar's beginning sounds, or null.
+ * @param {Bar} bar */
+function pushedFrom(bar) {
+  const slot = bar.chords[0];
+  return slot && slot.share === 0 && slot.at < bar.start ? slot.at : null;
+}
+
+/** A line's notes on a leg from one song time up to another, with the times where they start.
+ * @param {Music} music @param {Line} line @param {Leg} leg @param {number} from @param {number} to
+ * @returns {[Note, number][]} */
+function heard(music, line, leg, from, to) {
+  /** @type {[Note, number][]} */
+  const found = [];
+  const entry = music.song.bars[leg.first];
+  if (leg.fresh && from === leg.from && !line.tabbed.has(entry.pass)) {
+    const least = entry.chords[0]?.share === 0 ? STILL : STILL_GOING_ON;
+    for (let bar = Math.max(0, leg.first - BACK); bar < leg.first; bar += 1) {
+      for (const note of line.notes[bar]) {
+        const left = note[1] - leg.entry;
+        if (left > EARLY && left >= least * (note[1] - note[0])) found.push([note, leg.entry]);
+      }
+    }
+  }
+  const last = Math.min(leg.last, barAt(music.song, to) + 1);
+  for (let bar = Math.max(leg.first, barAt(music.song, from)); bar <= last; bar += 1) {
+    for (const note of line.notes[bar]) {
+      const start = bar === leg.first ? entered(music, leg, note) : note[0];
+      if (from <= start && start < to) found.push([note, start]);
+    }
+  }
+  return found;
+}
+
+/** Where a note of a round's first bar starts: never before the bar line.
+ * @param {Music} music @param {Leg} leg @param {Note} note */
+function entered(music, leg, note) {
+  const pushed = music.pushed[leg.first];
+  const late = pushed !== null && note[0] < leg.entry - EARLY ? leg.entry - pushed : 0;
+  return Math.max(leg.entry, note[0] + late);
+}
+
+/** @param {Music} music @param {Sounds} sounds @param {Settings} settings @param {Leg} leg
+ * @param {Line} line @param {Note} note @param {number} start @param {Desk} desk @returns {Voice} */
+function sound(music, sounds, settings, leg, line, note, start, desk) {
+  const { context } = desk;
+  const [sample, semitones] = moved(music, note[2], settings.transpose);
+  const at = onFrame(context, audioTime(leg, start));
+  const source = new AudioBufferSourceNode(context, { buffer: sounds.sprite });
+  const gain = new GainNode(context, { gain: note[3] });
+  const rate = 2 ** (semitones / 12);
+  source.playbackRate.value = rate;
+  for (const [when, up] of note[4] || []) {
+    source.playbackRate.setValueAtTime(
+      rate * 2 ** (up / 12), Math.max(at, audioTime(leg, Math.max(start, when))),
+    );
+  }
+  source.connect(gain).connect(desk.parts[line.name]);
+  const offset = sample.at + sounds.delay;
+  if (sample.loop) {
+    source.loop = true;
+    source.loopStart = sample.loop[0] + sounds.delay;
+    source.loopEnd = sample.loop[1] + sounds.delay;
+    source.start(at, offset);
+  } else {
+    source.start(at, offset, sample.length);
+  }
+  source.onended = () => gain.disconnect();
+  const held = note[1] > 0;
+  const cut = held ? Math.max(note[1], start + 0.03) : 0;
+  /** @type {Voice} */
+  const voice = {
+    source, gain, start: at, end: Infinity, cut, release: sample.release, held, round: leg.round,
+  };
+  if (held) release(voice, audioTime(leg, leg.final ? cut : Math.min(cut, leg.to)));
+  else voice.end = at + sample.length;
+  return voice;
+}
+
+/** @param {Voice} voice @param {number} end */
+function release(voice, end) {
+  voice.end = end;
+  voice.gain.gain.setTargetAtTime(0, end, voice.release / 3);
+  voice.source.stop(end + DYING * voice.release);
+}
+
+/** The sample for a note moved by semitones, and how far it must itself be moved.
+ * @param {Music} music @param {number} index @param {number} by
+ * @returns {[import("./song.js").Sample, number]} */
+function moved(music, index, by) {
+  const sample = music.song.samples[index];
+  if (sample.pitch === null || !by) return [sample, 0];
+  const there = music.samples.get(`${sample.set} ${sample.layer} ${sample.pitch + by}`);
+  return there === undefined ? [sample, by] : [music.song.samples[there], 0];
+}
+
+/** Each part to its place from left to right, which a form may change from pass to pass.
+ * @param {Song} song @param {Leg} leg @param {number} from @param {number} to @param {Desk} desk */
+function panLeg(song, leg, from, to, desk) {
+  for (let index = barAt(song, from); index <= leg.last; index += 1) {
+    const bar = song.bars[index];
+    if (bar.start >= to) return;
+    if (bar.start < from || (index > leg.first && bar.pass === song.bars[index - 1].pass)) continue;
+    const at = audioTime(leg, bar.start);
+    for (const { name, pans } of song.parts) desk.panners[name].pan.setValueAtTime(pans[bar.pass], at);
+  }
+}
+
+/** @param {Song} song @param {Sounds} sounds @param {Settings} settings @param {Leg} leg
+ * @param {number} from @param {number} to @param {Desk} desk */
+function clickLeg(song, sounds, settings, leg, from, to, desk) {
+  for (const { at, level, name } of clicks(song, settings, leg)) {
+    if (at < from || at >= to) continue;
+    const kind = sounds.clicks[name];
+    const source = new AudioBufferSourceNode(desk.context, {
+      buffer: level === "accent" ? kind.accent : kind.plain,
+    });
+    const gain = new GainNode(desk.context, { gain: song.click.gains[level] });
+    source.connect(gain).connect(desk.click);
+    source.onended = () => gain.disconnect();
+    source.start(onFrame(desk.context, audioTime(leg, at)));
+  }
+}
+
+/** A leg's clicks in song time.
+ * @param {Song} song @param {Settings} settings @param {Leg} leg
+ * @returns {{at: number, level: string, name: string}[]} */
+export function clicks(song, settings, leg) {
+  /** @type {{at: number, level: string, name: string}[]} */
+  const found = [];
+  const counting = leg.kind === "count";
+  const [first, last] = counting ? [leg.first, leg.first] : [leg.first, leg.last];
+  for (let index = first; index <= last; index += 1) {
+    const bar = song.bars[index];
+    const grid = song.grids[bar.grid];
+    const { on, sound: name, subdivide, accent, heard: cycle } = asked(song, settings, bar);
+    const place = settings.click.heard ? leg.played + index - leg.first : bar.n - 1;
+    if (!counting && !(on && (!cycle || place < 0 || place % cycle[1] < cycle[0]))) continue;
+    const divisions = grid.divisions[counting ? "" : subdivide];
+    const length = bar.end - bar.start;
+    const before = counting ? Math.ceil((leg.entry - leg.from) / length - 1e-9) : 0;
+    for (let back = before; back >= (counting ? 1 : 0); back -= 1) {
+      bar.beats.forEach((beat, number) => {
+        const lasting = (bar.beats[number + 1] ?? bar.end) - beat;
+        const struck = accent || counting ? grid.levels[number] : "beat";
+        for (const share of divisions[number]) {
+          const at = beat + share * lasting - back * length;
+          found.push({ at, level: share ? "between" : struck, name });
+        }
+      });
+    }
+  }
+  return found;
+}
+
+/** What the student asks of the click, and where nothing is asked what the form does.
+ * @param {Song} song @param {Settings} settings @param {Bar} bar */
+function asked(song, settings, bar) {
+  const written = song.passes[bar.pass].click;
+  const { on, subdivide, heard: cycle } = settings.click;
+  return {
+    ...written,
+    on: on ?? written.on,
+    subdivide: subdivide ?? written.subdivide,
+    heard: cycle ? (cycle[0] >= cycle[1] ? null : cycle) : written.heard,
+  };
+}
+
+/** The nearest whole frame: a sound that starts between two frames would be blurred.
+ * @param {BaseAudioContext} context @param {number} time */
+function onFrame(context, time) {
+  return Math.max(0, Math.round(time * context.sampleRate) / context.sampleRate);
+}

@@ -1,0 +1,119 @@
+// What the student has set for this song, kept in the browser where it lets us.
+
+/** @import {Song} from "./song.js" */
+import { withinReach } from "./clock.js";
+
+/** Levels are percent of what the form asks for; null of the click means "as the form has it".
+ * `start` is the bar where Play begins, `keys` whether single keys work.
+ * @typedef {{percent: number, transpose: number, volume: number, again: boolean,
+ *   stretch: [number, number] | null, countIn: number, between: number, faster: number,
+ *   upTo: number, start: number, keys: boolean,
+ *   click: {on: boolean | null, subdivide: string | null, heard: [number, number] | null,
+ *     level: number},
+ *   parts: Record<string, {level: number, muted: boolean, alone: boolean}>}} Settings */
+
+export const FARTHEST_MOVE = 6;
+
+/** @param {Song} song @returns {Settings} */
+export function plainSettings(song) {
+  const parts = song.parts.map((part) => [part.name, { level: 100, muted: false, alone: false }]);
+  return {
+    percent: 100, transpose: 0, volume: 80, again: false, stretch: null,
+    countIn: song.countIn || 1, between: 0, faster: 0, upTo: 100, start: 0, keys: true,
+    click: { on: null, subdivide: null, heard: null, level: 100 },
+    parts: Object.fromEntries(parts),
+  };
+}
+
+/** The plain settings with what was kept of this song, so far as it still makes sense.
+ * @param {Song} song @returns {Settings} */
+export function keptSettings(song) {
+  const plain = plainSettings(song);
+  const found = read(key(song, "settings"));
+  if (!found || typeof found !== "object") return plain;
+  const merged = merge(plain, found);
+  const last = song.bars.length - 1;
+  /** @param {unknown} bar */
+  const isBar = (bar) => Number.isInteger(bar) && Number(bar) >= 0 && Number(bar) <= last;
+  merged.percent = withinReach(merged.percent);
+  merged.upTo = withinReach(merged.upTo);
+  merged.transpose = Math.round(clamp(merged.transpose, -FARTHEST_MOVE, FARTHEST_MOVE));
+  merged.volume = clamp(merged.volume, 0, 100);
+  merged.countIn = Math.round(clamp(merged.countIn, 0, 4));
+  merged.between = Math.round(clamp(merged.between, 0, 4));
+  merged.faster = clamp(merged.faster, 0, 20);
+  if (!isBar(merged.start)) merged.start = 0;
+  const stretch = /** @type {unknown} */ (found.stretch);
+  merged.stretch = null;
+  if (Array.isArray(stretch) && stretch.every(isBar) && stretch[0] <= stretch[1]) {
+    merged.stretch = [stretch[0], stretch[1]];
+  }
+  const { on, subdivide, heard } = found.click || {};
+  merged.click.on = typeof on === "boolean" ? on : null;
+  merged.click.subdivide = ["", "1/8", "1/8t", "1/16"].includes(subdivide) ? subdivide : null;
+  const pair = Array.isArray(heard) && heard.every((many) => Number.isInteger(many) && many > 0);
+  merged.click.heard = pair ? [heard[0], heard[1]] : null;
+  for (const level of [merged.click, ...Object.values(merged.parts)]) {
+    level.level = clamp(level.level, 0, 150);
+  }
+  return merged;
+}
+
+/** @param {Song} song @param {Settings} settings */
+export function keepSettings(song, settings) {
+  write(key(song, "settings"), settings);
+}
+
+/** What is kept of a song under a name, or null where nothing is or the browser keeps nothing.
+ * @param {Song} song @param {string} what */
+export function kept(song, what) {
+  return read(key(song, what));
+}
+
+/** @param {Song} song @param {string} what @param {unknown} value @returns {boolean} whether it is kept */
+export function keep(song, what, value) {
+  return write(key(song, what), value);
+}
+
+/** @param {number} value @param {number} least @param {number} most */
+export function clamp(value, least, most) {
+  return Math.min(most, Math.max(least, value));
+}
+
+/** @param {Song} song @param {string} what */
+function key(song, what) {
+  return `practice/${song.id}/${what}`;
+}
+
+/** Where storage is denied, asking for it throws.
+ * @param {string} name @returns {any} */
+function read(name) {
+  try {
+    return JSON.parse(localStorage.getItem(name) || "null");
+  } catch {
+    return null;
+  }
+}
+
+/** @param {string} name @param {unknown} value */
+function write(name, value) {
+  try {
+    localStorage.setItem(name, JSON.stringify(value));
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+/** Each value of `plain`, or of `over` where it has one of the same type.
+ * @template {Record<string, any>} T @param {T} plain @param {Record<string, any>} over
+ * @returns {T} */
+function merge(plain, over) {
+  const merged = Object.entries(plain).map(([name, value]) => {
+    const other = Object.hasOwn(over, name) ? over[name] : undefined;
+    if (value === null || typeof other !== typeof value || other === null) return [name, value];
+    if (typeof value === "object") return [name, merge(value, other)];
+    return [name, Number.isNaN(other) ? value : other];
+  });
+  return Object.fromEntries(merged);
+}

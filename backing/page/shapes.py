@@ -1,0 +1,87 @@
+"""The page's table of chords: each one's names and shape boxes in every key that it can move to.
+
+A shape is the one that the guitarist of the track plays; a chord that the student has moved
+takes the first choice of the search. Strings are counted as fingerings are, from 0, low first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from backing.theory.chords import Chord
+from backing.theory.fingerings import best, voiced
+from backing.theory.fretboard import Fingering
+from backing.theory.hand import assign_fingers
+from backing.timeline import Timeline, renamed
+
+#: How far the page's key can be moved, in semitones.
+LOWEST, HIGHEST = -6, 6
+#: Shapes up to this fret are shown from the nut.
+FROM_THE_NUT = 4
+
+
+class Chords:
+    """A song's chords in order of their first place, and the shapes that they need."""
+
+    def __init__(self, timeline: Timeline) -> None:
+        self.form = timeline.form
+        chords = [span.chord for span in timeline.spans if span.chord is not None]
+        played = voiced(chords, self.form.tuning, self.form.shapes)
+        self.taken = {str(chord): shape for chord, shape in zip(chords, played, strict=True)}
+        self.index_of: dict[tuple[str, int], int] = {}
+        self.table: list[dict[str, Any]] = []
+        self.shapes: list[dict[str, Any]] = []
+        self._shape_of: dict[Fingering, int] = {}
+        for span in timeline.spans:
+            if span.chord is not None:
+                self._add(span.chord, span.playing.transpose)
+
+    def _add(self, chord: Chord, moved: int) -> None:
+        """Add a chord as it stands in an entry that the form has moved already."""
+        if (str(chord), moved) in self.index_of:
+            return
+        self.index_of[str(chord), moved] = len(self.table)
+        key = self.form.key and self.form.key.transposed(moved)
+        names = [renamed(chord, up, key) or chord for up in range(LOWEST, HIGHEST + 1)]
+        self.table.append(
+            {
+                "name": str(chord),
+                "sounding": str(renamed(chord, self.form.capo, key)),
+                "moved": [str(name) for name in names],
+                "shapes": [self._shape(name) for name in names],
+            }
+        )
+
+    def _shape(self, chord: Chord) -> int:
+        shape = (
+            self.taken.get(str(chord))
+            or self.form.shapes.get(str(chord))
+            or best(chord, self.form.tuning)
+        )
+        if shape not in self._shape_of:
+            self._shape_of[shape] = len(self.shapes)
+            self.shapes.append(box(shape))
+        return self._shape_of[shape]
+
+
+def box(shape: Fingering) -> dict[str, Any]:
+    """A shape as its box is drawn: frets, fingers, barres and the first fret shown."""
+    fingers = shape.fingers or assign_fingers(shape) or (0,) * len(shape.frets)
+    fretted = [fret for fret in shape.frets if fret]
+    low = max(fretted, default=0) <= FROM_THE_NUT
+    return {
+        "frets": list(shape.frets),
+        "fingers": list(fingers),
+        "barres": list(_barres(shape.frets, fingers)),
+        "base": 1 if low else min(fretted),
+        "text": str(shape),
+    }
+
+
+def _barres(frets: Sequence[int | None], fingers: Sequence[int]) -> Iterator[dict[str, int]]:
+    """Where one finger holds several strings."""
+    for finger in range(1, 5):
+        held = [string for string, on in enumerate(fingers) if on == finger and frets[string]]
+        if len(held) > 1:
+            yield {"fret": frets[held[0]] or 0, "from": held[0], "to": held[-1]}

@@ -1,0 +1,96 @@
+"""Debian's chromium, driven without a window, and pages made for it."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from page.browser.opened import Opened
+from page.songs import RICH, SHORT, WICKED_TITLE
+from playwright.sync_api import Browser, BrowserContext, sync_playwright
+
+from backing.audio.soundfonts import bundled
+from backing.form import Form, read_form_text
+from backing.page import make_page
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+#: What the page must be able to do in, in milliseconds; a browser without a graphics card is slow.
+PATIENCE_MS = 30_000
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=FLAGS, timeout=PATIENCE_MS
+        )
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="session")
+def forms() -> dict[str, Form]:
+    texts = {"short": SHORT, "rich": RICH, "wicked": WICKED_TITLE}
+    return {name: read_form_text(text) for name, text in texts.items()}
+
+
+@pytest.fixture(scope="session")
+def files(tmp_path_factory: pytest.TempPathFactory, forms: dict[str, Form]) -> dict[str, Path]:
+    folder = tmp_path_factory.mktemp("pages")
+    found = {}
+    for name, form in forms.items():
+        found[name] = folder / f"{name}.html"
+        found[name].write_text(make_page(form, str(bundled().path)).html, "utf-8")
+    return found
+
+
+@pytest.fixture
+def opens(browser: Browser, files: dict[str, Path]) -> Iterator[Callable[..., Opened]]:
+    """Opens one of the pages as a student's browser would; nothing may go wrong on it."""
+    contexts: list[BrowserContext] = []
+    all_opened: list[Opened] = []
+
+    def open_(name: str = "short", context: BrowserContext | None = None, **how: Any) -> Opened:
+        if context is None:
+            context = browser.new_context(**how)
+            contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        opened = Opened(page, [], [])
+        all_opened.append(opened)
+        page.on("console", lambda said: opened.complaints.append(f"{said.type}: {said.text}"))
+        page.on("pageerror", lambda error: opened.complaints.append(str(error)))
+        page.on("request", lambda request: opened.requests.append(request.url))
+        page.goto(files[name].as_uri())
+        page.evaluate("() => window.practicePage.ready")
+        return opened
+
+    yield open_
+    for opened in all_opened:
+        assert opened.complaints == []
+        assert [
+            url for url in opened.requests if not url.startswith(("file:", "data:", "blob:"))
+        ] == []
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture
+def short(opens: Callable[..., Opened]) -> Opened:
+    return opens("short")
+
+
+@pytest.fixture
+def rich(opens: Callable[..., Opened]) -> Opened:
+    return opens("rich")
