@@ -14,7 +14,19 @@ from backing import __version__
 from backing.errors import BackingError
 
 #: The commands, in the order of a lesson's making; each is `backing.commands.NAME`.
-COMMANDS = ("new", "check", "build", "verify", "sounds", "schema")
+COMMANDS = (
+    "new",
+    "check",
+    "build",
+    "lesson",
+    "verify",
+    "chart",
+    "page",
+    "capo",
+    "drill",
+    "sounds",
+    "schema",
+)
 
 
 class _Commands(click.Group):

@@ -99,8 +99,53 @@ def _songs(draw: st.DrawFn) -> Said:
     if draw(one("", "", "pickup")):
         own = parse_meter(draw(one(*COMMON)))
         song["pickup"] = f"| {own} {draw(_slots(own, first=True))} |"
+    if draw(one("", "", "practice")):
+        song["practice"] = draw(_practice(song))
     keys = draw(st.permutations(list(song))) if draw(st.booleans()) else list(song)
     return {key: song[key] for key in keys}
+
+
+@st.composite
+def _practice(draw: st.DrawFn, song: Said) -> list[Any] | Said:
+    """The week's set: a list, or a mapping with formats."""
+    lines = st.lists(_exercises(song), min_size=1, max_size=3)
+    if draw(st.booleans()):
+        return draw(lines)
+    return {
+        "formats": draw(st.sampled_from((["midi"], "mp3, page", ["chart", "ogg"]))),
+        "set": draw(lines),
+    }
+
+
+@st.composite
+def _exercises(draw: st.DrawFn, song: Said) -> str | Said:
+    if draw(one("", "", "bare")):
+        return draw(one("75", "60, 75%", "62.5"))
+    said: Said = draw(
+        some({
+            "loop": one("1", "2"),
+            "capo": one("0", "11"),
+            "easier": one("on", "off"),
+        })
+    )  # fmt: skip
+    ladder = {"ladder": one("60-100", "100% - 60%"), "rung": one("5", "12.5"), "between": one("0")}
+    said |= draw(
+        some(ladder)
+        if draw(st.booleans())
+        else some({"speed": st.sampled_from(("75", ["60", "90"]))})
+    )
+    if "ladder" not in said:
+        said = {key: value for key, value in said.items() if key not in ("rung", "between")}
+    played = [line if isinstance(line, str) else line["section"] for line in song["form"]]
+    names = [name for name in song["sections"] if name in played]
+    said |= draw(some({"section": one(*names)} if names else {"bars": one("1")}))
+    said |= draw(st.sampled_from(({}, {"without": "guitar, bass"}, {"only": ["click", "bass"]})))
+    if "without" not in said and "only" not in said:
+        said |= draw(some({"answer": one("1", "2")}))
+    said |= draw(some({"transpose": one("-3", "+2")}))
+    if "transpose" in said and "capo" not in said:
+        said |= draw(some({"keep-shapes": one("on")}))
+    return said or {"loop": "3"}
 
 
 @st.composite
