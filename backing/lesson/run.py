@@ -37,7 +37,7 @@ CLEARING_S = 3.0
 #: The format of sound where a form names none, and the one that needs nothing installed.
 USUAL, SILENT = "mp3", "midi"
 #: What encoding and proving sound imports.
-NEEDED = ("numpy", "soundfile", "mutagen", "pyebur128")
+NEEDED = ("numpy", "soundfile", "mutagen")
 
 
 class Order(NamedTuple):
@@ -240,8 +240,10 @@ def _folder(
 
 
 def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tuple[str, ...]:
-    """MP3 where this machine can make it, else MIDI, which is said."""
+    """MP3, the chart and the page where this machine can make them; else MIDI, which is said."""
     from backing.audio.build import Wanted, check
+
+    chart = () if find_spec("typst") is None else ("chart",)
 
     try:
         if lacking := [name for name in NEEDED if find_spec(name) is None]:
@@ -249,8 +251,8 @@ def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tupl
         check(Wanted(USUAL, soundfont=soundfont))
     except BackingError as error:
         remark(f"MIDI files are made, since sound can't be: {error}")
-        return (SILENT,)
-    return (USUAL,)
+        return (SILENT, *chart)
+    return (USUAL, *chart, "page")
 
 
 def _outcome(folder: Folder) -> Outcome:

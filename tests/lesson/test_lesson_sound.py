@@ -28,18 +28,20 @@ def ran(*arguments: str) -> Result:
     return CliRunner().invoke(main, ["lesson", "song.yaml", "--out", "week", *arguments])
 
 
-def test_a_week_is_mp3_unless_the_form_says(here: Path) -> None:
+def test_a_week_is_mp3_chart_and_page_unless_the_form_says(here: Path) -> None:
     result = ran()
     assert result.exit_code == 0, result.output
     names = ["01 whole song 75%.mp3", "02 chorus ladder 60-100%.mp3"]
-    assert sorted(held(here / "week" / "Kettle")) == [".lesson.json", *names, *PAGES]
+    assert sorted(held(here / "week" / "Kettle")) == sorted(
+        [".lesson.json", *names, *PAGES, "chart.pdf", "practice page.html"]
+    )
     form = read_form(here / "song.yaml")
     for name, item in zip(names, items(form), strict=True):
         expected = expected_of(form, item.version, clicks=True)
         report = hold_audio(expected, here / "week" / "Kettle" / name)
         assert report.agrees, report.findings
     before = stamps(here / "week")
-    assert "all 4 unchanged" in ran().output
+    assert "all 6 unchanged" in ran().output
     assert stamps(here / "week") == before
 
 
@@ -56,9 +58,9 @@ def test_another_soundfont_is_another_sound_and_its_name_is_not(here: Path) -> N
     bank.write_bytes(bundled().path.read_bytes())
     assert ran("--soundfont", str(bank)).exit_code == 0
     bank.rename(here / "other.sf2")
-    assert "all 4 unchanged" in ran("--soundfont", "other.sf2").output
+    assert "all 6 unchanged" in ran("--soundfont", "other.sf2").output
     data = bytearray((here / "other.sf2").read_bytes())
     at = data.index(b"INAM") + 8
     data[at] ^= 1  # a letter of the bank's own name
     (here / "other.sf2").write_bytes(data)
-    assert "2 files made" in ran("--soundfont", "other.sf2").output
+    assert "3 files made" in ran("--soundfont", "other.sf2").output
