@@ -11,7 +11,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from backing.audio.worker import Job
+    from backing.audio.job import Job
 
 ACCENT_OVER_DB = 16.0
 ACCENT_VELOCITY = 112

@@ -22,8 +22,8 @@ from queue import Queue
 from typing import Any, NamedTuple
 
 from backing.audio.clicks import STRIKE_S
+from backing.audio.job import CHUNK, Job, Level, Refused, faded
 from backing.audio.synth import Planes, Synth
-from backing.audio.worker import CHUNK, Job, Level, Refused, faded
 
 BLOCK = 64
 #: How far a thread may be ahead of what is written, in chunks.

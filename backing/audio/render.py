@@ -18,8 +18,8 @@ from typing import IO, NamedTuple
 from backing.audio.clicks import PART as CLICK
 from backing.audio.engines import FLUIDSYNTH, Engine
 from backing.audio.frames import frame_at
+from backing.audio.job import Job
 from backing.audio.soundfonts import PERCUSSION_BANK, Soundfont, bundled, validate
-from backing.audio.worker import Job
 from backing.controllers import STANDARD_HZ
 from backing.errors import BackingError
 from backing.midi import PERCUSSION_CHANNEL, part_events, to_bytes

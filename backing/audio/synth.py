@@ -7,7 +7,7 @@ import os
 from collections.abc import Iterable
 from typing import Any
 
-from backing.audio.worker import Refused
+from backing.audio.job import Refused
 
 #: FluidSynth's own gain; samples are floats, so the level is set later and nothing clips.
 GAIN = 0.4

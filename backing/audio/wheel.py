@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from backing.audio.clicks import STRIKE_S
-from backing.audio.worker import CHUNK, Job, Level, Refused, faded
+from backing.audio.job import CHUNK, Job, Level, Refused, faded
 
 
 def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int], Any], float]:

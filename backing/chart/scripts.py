@@ -90,7 +90,7 @@ def _is_own(letter: str) -> bool:
 
 def _lacking(letters: list[str]) -> list[str]:
     """Those of some letters that no font here has."""
+    from backing.chart.literal import literal
     from backing.chart.press import ask
-    from backing.chart.typeset import literal
 
     return list(json.loads(ask(_ASK.replace("LETTERS", literal(letters)), "<lacking>")))

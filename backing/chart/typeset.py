@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from fractions import Fraction
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from backing.chart.literal import literal
 from backing.chart.records import Block, Chart, Line
 from backing.chart.rows import rows, scale
 from backing.chart.scripts import language, leftward
@@ -113,35 +112,3 @@ def _marks(chart: Chart) -> set[str]:
     if any(fret.finger for bar in bars for tab in bar.tabs if tab for fret in tab.frets):
         known.add("fingers")
     return known
-
-
-def literal(value: Any) -> str:
-    """A value as the typesetter's source writes it."""
-    if value is None:
-        return "none"
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return _text(value)
-    if isinstance(value, (int, Fraction)):
-        return str(value)
-    if isinstance(value, float):
-        return f"{value:.2f}"
-    if isinstance(value, Mapping):
-        pairs = ", ".join(f"{_text(name)}: {literal(one)}" for name, one in value.items())
-        return f"({pairs or ':'})"
-    inside = "".join(f"{literal(one)}," for one in value)
-    return f"({inside})"
-
-
-def _text(text: str) -> str:
-    """A string; controls and what is unprintable are written by their numbers."""
-    out = []
-    for letter in text:
-        if letter in '"\\':
-            out.append(f"\\{letter}")
-        elif letter.isprintable():
-            out.append(letter)
-        else:
-            out.append(f"\\u{{{ord(letter):x}}}")
-    return f'"{"".join(out)}"'

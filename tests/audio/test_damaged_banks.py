@@ -80,7 +80,7 @@ def test_a_bank_whose_sound_is_no_number_is_an_error(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from backing.audio import playing
-    from backing.audio.worker import Refused
+    from backing.audio.job import Refused
 
     def broken(job: object, share: object) -> object:
         yield np.full((2, playing.CHUNK), np.nan, "f4")
