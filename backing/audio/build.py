@@ -69,8 +69,8 @@ def check(wanted: Wanted) -> None:
         raise BackingError(
             f"A loudness of {wanted.lufs:g} LUFS is out of range: {LEAST_LUFS:g} to {MOST_LUFS:g}."
         )
-    choose()
     choose_soundfont(wanted.soundfont)
+    choose()
 
 
 def build_audio(

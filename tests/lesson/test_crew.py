@@ -104,7 +104,12 @@ def test_no_worker_outlives_its_command(tmp_path: Path, sign: signal.Signals) ->
     (tmp_path / "song.yaml").write_text(long)
     command = [sys.executable, "-m", "backing", "lesson", "song.yaml", "--out", "week"]
     running = subprocess.Popen(
-        [*command, "--jobs", "2"], cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        [*command, "--jobs", "2"],
+        cwd=tmp_path,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        # Tests that run in the background would hand on that SIGINT is ignored.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
     until = time.monotonic() + 30
     while len(workers := children(running.pid)) < 2 and time.monotonic() < until:
