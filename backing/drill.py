@@ -46,7 +46,7 @@ def drill_text(
     Raises:
         BackingError: one of these can't be; it says which and what to write.
     """
-    from backing.form.reader import read_form_text
+    from backing.form.starter import readable
 
     try:
         of = parse_meter(meter)
@@ -54,13 +54,7 @@ def drill_text(
         raise BackingError(f"{error}.") from None
     if tempo is None:
         tempo = USUAL_TEMPO if of.beat_whole is not None else USUAL_UNITS
-    text = _text(chords, " ".join(tempo.split()), of, times, capo)
-    try:
-        read_form_text(text, "drill")
-    except FormError as error:
-        problem = error.problems[0]
-        raise BackingError(f"{problem.message} {problem.mend}".strip()) from None
-    return text
+    return readable(_text(chords, " ".join(tempo.split()), of, times, capo))
 
 
 def read_chords(text: str) -> tuple[Chord, ...]:

@@ -19,6 +19,7 @@ from backing.verify import Expected, Report, expected_of, hold
 
 if TYPE_CHECKING:
     from backing.audio.build import Sounds, Wanted
+    from backing.verify.audio import AudioReport
 
 
 class Built(NamedTuple):
@@ -100,13 +101,14 @@ def make(
 
 def _proved(expected: Expected, data: bytes) -> Report:
     report = hold(expected, data, quick=True)
+    _kept(report, f"{expected.title}: what was built")
+    return report
+
+
+def _kept(report: Report | AudioReport, what: str) -> None:
     if not report.agrees:
         said = "; ".join(f"{finding.what}: {finding.says}" for finding in report.disagreements)
-        raise DisagreementError(
-            f"{expected.title}: what was built is not what the form says, "
-            f"so it was not kept ({said})."
-        )
-    return report
+        raise DisagreementError(f"{what} is not what the form says, so it was not kept ({said}).")
 
 
 def _sounds(
@@ -121,14 +123,6 @@ def _sounds(
     from backing.verify.audio import hold_audio
 
     def proved(path: Path) -> None:
-        found = hold_audio(expected, path)
-        if not found.agrees:
-            said = "; ".join(
-                f"{each.what}: {each.says}" for each in found.findings if not each.agrees
-            )
-            raise DisagreementError(
-                f"{expected.title}: the sound is not what the form says, "
-                f"so it was not kept ({said})."
-            )
+        _kept(hold_audio(expected, path), f"{expected.title}: the sound")
 
     return build_audio(score, stem, audio, progress, proved, cores)

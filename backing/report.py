@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from backing.clock import clock
 from backing.verify import Expected, Report
 from backing.verify.compare import Row
 from backing.width import width
@@ -85,12 +86,6 @@ def verdict(report: Report) -> str:
             f"tolerance {report.tolerance_s * 1000:.3f} ms.{left_out}"
         )
     return "\n".join(f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in report.disagreements)
-
-
-def clock(seconds: object) -> str:
-    """Minutes, seconds and milliseconds: 1:05.217."""
-    ms = round(float(seconds) * 1000)  # type: ignore[arg-type]
-    return f"{ms // 60000}:{ms // 1000 % 60:02d}.{ms % 1000:03d}"
 
 
 def _measured_json(row: Row | None) -> dict[str, float | None]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import pickle
 import subprocess
-import sys
 import tempfile
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
@@ -20,6 +19,7 @@ from backing.audio.engines import FLUIDSYNTH, Engine
 from backing.audio.frames import frame_at
 from backing.audio.job import Job
 from backing.audio.soundfonts import PERCUSSION_BANK, Soundfont, bundled, validate
+from backing.child import command
 from backing.controllers import STANDARD_HZ
 from backing.errors import BackingError
 from backing.midi import PERCUSSION_CHANNEL, part_events, to_bytes
@@ -231,11 +231,9 @@ def _click_midi(keys: Iterable[tuple[int, int]]) -> bytes:
 
 
 def _run(job: Job, soundfont: Soundfont, progress: Callable[[float], None]) -> None:
-    root = str(Path(__file__).resolve().parents[2])
-    program = f"import sys; sys.path[0] = {root!r}; from backing.audio.worker import main; main()"
     with tempfile.TemporaryFile() as said:
         child = subprocess.Popen(
-            [sys.executable, "-c", program],
+            command("backing.audio.worker"),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=said,

@@ -11,11 +11,11 @@ from __future__ import annotations
 import gc
 import os
 import pickle
-import signal
 import sys
 import threading
 
 from backing.audio.job import Job, Refused
+from backing.child import words
 
 #: Where the parent listens.
 _words = 1
@@ -23,11 +23,9 @@ _words = 1
 
 def main() -> None:
     """Do the job on the standard input."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides, and ends this process
-    gc.disable()  # events are many and hold no cycles
     global _words
-    _words = os.dup(sys.stdout.fileno())
-    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+    _words = words()
+    gc.disable()  # events are many and hold no cycles
     job: Job = pickle.load(sys.stdin.buffer)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     threading.Thread(target=__import__, args=("numpy",), daemon=True).start()

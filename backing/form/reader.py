@@ -29,7 +29,6 @@ from backing.form.model import (
 )
 from backing.form.parts import PICKS
 from backing.form.passes import first_meter
-from backing.form.practice import practice_of
 from backing.form.source import MAX_BYTES, read_source
 from backing.form.tree import Node, compose
 from backing.theory.fretboard import STANDARD_TUNING
@@ -118,6 +117,8 @@ class _Reader:
         )
         if "practice" not in said:
             return form
+        from backing.form.practice import practice_of
+
         practice = practice_of(self.desk, said["practice"], said.nodes["practice"], form)
         return form._replace(practice=practice)
 

@@ -56,9 +56,17 @@ def starter(
     if not 1 <= bars <= MOST_BARS:
         raise BackingError(f"a verse can't have {bars} bars. Write 1 to {MOST_BARS}.")
     tempo = " ".join(tempo.split()) if tempo else None
-    text = _text(" ".join(title.split()), of, bars, tempo, in_key)
+    return readable(_text(" ".join(title.split()), of, bars, tempo, in_key))
+
+
+def readable(text: str) -> str:
+    """A text that we wrote of what a user asked for, once it is found to be a form.
+
+    Raises:
+        BackingError: something in it can't be; without a place, which the user never saw.
+    """
     try:
-        read_form_text(text, "new form")
+        read_form_text(text)
     except FormError as error:
         problem = error.problems[0]
         raise BackingError(f"{problem.message} {problem.mend}".strip()) from None

@@ -10,8 +10,7 @@ from urllib.parse import quote
 
 from backing.form.model import Form
 from backing.form.printer import number
-from backing.lesson.plan import GUITAR, listed
-from backing.practice.versions import Version, decimal, percent
+from backing.practice.versions import GUITAR, Version, decimal, listed, percent
 from backing.theory.rhythm import note_value_text
 
 HTML, TEXT = "contents.html", "contents.txt"

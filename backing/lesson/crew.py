@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import pickle
 import subprocess
-import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
@@ -18,6 +17,7 @@ from queue import SimpleQueue
 from types import TracebackType
 from typing import IO
 
+from backing.child import command
 from backing.errors import BackingError
 from backing.lesson.worker import Answer, Task
 
@@ -107,12 +107,10 @@ class _Worker:
     """One process, and the pipes to it."""
 
     def __init__(self, words: Path) -> None:
-        root = str(Path(__file__).resolve().parents[2])
-        program = f"import sys; sys.path[0] = {root!r}; import backing.lesson.worker as worker"
         try:
             self.said: IO[bytes] = open(words, "w+b")  # noqa: SIM115 - as long as the process
             self.process = subprocess.Popen(
-                [sys.executable, "-c", f"{program}; worker.main()"],
+                command("backing.lesson.worker"),
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=self.said,

@@ -17,10 +17,11 @@ from backing.files import file_name
 from backing.form.model import Exercise, Form, Rows, Section
 from backing.form.passes import pass_settings
 from backing.practice.versions import (
-    PARTS,
+    GUITAR,
     Stretch,
     Version,
     decimal,
+    listed,
     percent,
     rungs,
     usual_between,
@@ -29,7 +30,6 @@ from backing.practice.versions import (
 USUAL_SPEEDS = tuple(Fraction(percents, 100) for percents in (60, 75, 90, 100))
 ALONE_SPEEDS = (Fraction(75, 100), Fraction(1))
 USUAL_LADDER = (Fraction(60, 100), Fraction(1))
-GUITAR = "guitar"
 
 
 class Item(NamedTuple):
@@ -118,12 +118,6 @@ def called(version: Version) -> str:
     if version.capo is not None:
         words.append(f"capo {version.capo}")
     return " ".join(words + ["easier"] * version.easier)
-
-
-def listed(parts: frozenset[str]) -> str:
-    """Parts in the order of the mix: `bass, guitar and drums`."""
-    *some, last = sorted(parts, key=PARTS.index)
-    return f"{', '.join(some)} and {last}" if some else last
 
 
 def _has_guitar(form: Form, entry: int) -> bool:

@@ -244,7 +244,6 @@ def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tupl
     from backing.audio.build import Wanted, check
 
     chart = () if find_spec("typst") is None else ("chart",)
-
     try:
         if lacking := [name for name in NEEDED if find_spec(name) is None]:
             raise BackingError(f"{lacking[0]} is missing. Install it: pip install 'backing[audio]'")

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import os
 import pickle
-import signal
 import sys
 import threading
 from functools import lru_cache
@@ -18,6 +17,7 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, NamedTuple
 
+from backing.child import words
 from backing.errors import BackingError
 from backing.practice.versions import Version
 
@@ -64,14 +64,12 @@ class Answer(NamedTuple):
 
 def main() -> None:
     """Answer the tasks on the standard input."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides, and ends this process
-    words = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
-    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+    answers = os.fdopen(words(), "wb")
     tasks: SimpleQueue[Task] = SimpleQueue()
     threading.Thread(target=_listen, args=(tasks,), daemon=True).start()
     while True:
-        pickle.dump(answer(tasks.get()), words, protocol=pickle.HIGHEST_PROTOCOL)
-        words.flush()
+        pickle.dump(answer(tasks.get()), answers, protocol=pickle.HIGHEST_PROTOCOL)
+        answers.flush()
 
 
 def answer(task: Task) -> Answer:

@@ -7,11 +7,11 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from backing.errors import BackingError
+from backing.form.model import USUAL_RUNG
 from backing.practice.versions import (
     AS_WRITTEN,
     PARTS,
     SPEEDS,
-    USUAL_RUNG,
     Stretch,
     Version,
     check,

@@ -11,13 +11,12 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from backing.errors import BackingError
+from backing.form.model import USUAL_RUNG
 from backing.theory.keys import Key
 
 #: The parts by name, in the order of the mix.
 PARTS = ("click", "bass", "guitar", "lead", "drums", "pad")
 GUITAR = "guitar"
-#: A rung of a ladder where nobody says another, as a share of the tempo.
-USUAL_RUNG = Fraction(5, 100)
 #: What a version may ask for.
 SPEEDS = (Fraction(10, 100), Fraction(300, 100))
 MOST_ROUNDS, MOST_BETWEEN, MOST_ANSWER = 999, 8, 64
@@ -147,8 +146,8 @@ def describe(version: Version) -> str:
         f"loop {version.loop}" if version.loop > 1 else "",
         _speed_words(version.speeds),
         _between_words(version),
-        f"without {_listed(version.without)}" if version.without else "",
-        f"only {_listed(version.only)}" if version.only else "",
+        f"without {listed(version.without)}" if version.without else "",
+        f"only {listed(version.only)}" if version.only else "",
         f"answer {version.answer}" if version.answer else "",
         f"in {version.key}" if version.key else "",
         f"transposed {version.transpose:+d}" if version.transpose else "",
@@ -208,7 +207,8 @@ def _between_words(version: Version) -> str:
     return f"{version.between} {bars} between" if version.between else "no count between"
 
 
-def _listed(parts: frozenset[str]) -> str:
+def listed(parts: frozenset[str]) -> str:
+    """Parts in the order of the mix: `bass, guitar and drums`."""
     *some, last = sorted(parts, key=lambda name: PARTS.index(name) if name in PARTS else 99)
     return f"{', '.join(some)} and {last}" if some else last
 

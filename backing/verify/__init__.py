@@ -6,6 +6,7 @@ from backing.verify.compare import (
     compare,
     expected_of,
     hold,
+    hold_file,
     verify_bytes,
     verify_file,
 )
@@ -18,6 +19,7 @@ __all__ = [
     "expect",
     "expected_of",
     "hold",
+    "hold_file",
     "verify_bytes",
     "verify_file",
 ]

@@ -18,6 +18,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from backing.clock import clock
 from backing.errors import BackingError, DisagreementError
 from backing.form.model import Form
 from backing.verify.clicks import Heard, Listening, found_among
@@ -68,9 +69,14 @@ class AudioReport(NamedTuple):
     offset_s: float = 0.0
 
     @property
+    def disagreements(self) -> tuple[Finding, ...]:
+        """What is wrong."""
+        return tuple(finding for finding in self.findings if not finding.agrees)
+
+    @property
     def agrees(self) -> bool:
         """Whether every finding agrees."""
-        return all(finding.agrees for finding in self.findings)
+        return not self.disagreements
 
     @property
     def length_only(self) -> bool:
@@ -225,10 +231,10 @@ class _Judge:
             return Finding(READER, "clicks", False, says)
         for one in silent:
             if one.like >= TOO_LIKE and abs(one.late) <= TOLERANCE_S:
-                says = f"one is heard at {_clock(one.click.at_s)}, where none belongs"
+                says = f"one is heard at {clock(one.click.at_s)}, where none belongs"
                 return Finding(READER, "clicks", False, says)
         if places := self.listening.too_many(self.expected.clicks):
-            says = f"between them something is struck at {_clock(places[0])}"
+            says = f"between them something is struck at {clock(places[0])}"
             return Finding(READER, "clicks", False, says)
         return Finding(READER, "clicks", True, f"{owed} heard, as many as there must be")
 
@@ -240,7 +246,7 @@ class _Judge:
         if len(wrong):
             one = there[int(wrong[0])]
             side = "late" if one.late > 0 else "early"
-            says = f"at {_clock(one.click.at_s)} it is {abs(one.late) * 1000:.1f} ms {side}"
+            says = f"at {clock(one.click.at_s)} it is {abs(one.late) * 1000:.1f} ms {side}"
             return Finding(READER, "click times", False, f"{says}, as {len(wrong)} are", worst)
         return Finding(READER, "click times", True, f"{len(there)} where they belong", worst)
 
@@ -248,9 +254,3 @@ class _Judge:
 def _drift(drift_s: float) -> Finding:
     says = f"{drift_s * 1000:+.3f} ms from the first click to the last"
     return Finding(READER, "drift", abs(drift_s) <= DRIFT_S, says, abs(drift_s))
-
-
-def _clock(seconds: Any) -> str:
-    """Minutes and seconds to the millisecond."""
-    ms = round(float(seconds) * 1000)
-    return f"{ms // 60000}:{ms // 1000 % 60:02d}.{ms % 1000:03d}"

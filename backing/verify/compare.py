@@ -18,6 +18,7 @@ from math import floor, inf
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
+from backing.clock import clock
 from backing.errors import BackingError, DisagreementError
 from backing.form.model import Form
 from backing.practice.versions import PLAIN, Version
@@ -94,6 +95,11 @@ def verify_file(
         BackingError: the file can't be opened.
         DisagreementError: it can't be read as MIDI.
     """
+    return hold_file(expected_of(form, version, count_in), path)
+
+
+def hold_file(expected: Expected, path: str | Path) -> Report:
+    """Hold a MIDI file against what is expected, as `verify_file` does."""
     try:
         data = Path(path).read_bytes()
     except OSError as error:
@@ -101,7 +107,7 @@ def verify_file(
             f"{path}: can't be read ({error.strerror or error}). Give a MIDI file."
         ) from None
     try:
-        return verify_bytes(form, data, count_in, version=version)
+        return hold(expected, data)
     except DisagreementError as error:
         raise DisagreementError(f"{path}: {error}") from None
 
@@ -228,7 +234,7 @@ class _Comparison:
             if us != us_got:
                 return self._no(
                     "tempos",
-                    f"{60e6 / us_got:.3f} quarters a minute at {_clock(at)}, not {60e6 / us:.3f}",
+                    f"{60e6 / us_got:.3f} quarters a minute at {clock(at)}, not {60e6 / us:.3f}",
                 )
         return self._times("tempos", [at for at, _ in wanted], [at for at, _ in got])
 
@@ -240,7 +246,7 @@ class _Comparison:
         for bar, end in zip(bars, ends, strict=True):
             first = bisect_left(starts, float(bar.start_s) - self.tolerance(bar.start_s))
             if not bar.clicked and bisect_left(starts, float(end) - self.tolerance(end)) > first:
-                return self._no("clicks", f"a bar without any clicks at {_clock(starts[first])}")
+                return self._no("clicks", f"a bar without any clicks at {clock(starts[first])}")
         wanted = [bar.start_s for bar in bars if bar.clicked]
         return self._struck("clicks", wanted, self.account.clicks, [None] * len(wanted), 0.0)
 
@@ -270,7 +276,7 @@ class _Comparison:
             # What starts before the rest's end must have ended by its start.
             last = bisect_left(starts, float(end) - self.tolerance(end) - astray)
             if last and ends[last - 1] > float(start) + self.tolerance(start) + astray:
-                return self._no("answers", f"the guitar sounds in the rest at {_clock(start)}")
+                return self._no("answers", f"the guitar sounds in the rest at {clock(start)}")
         rests = len(self.expected.guitar_rests)
         return Finding(self.account.reader, "answers", True, f"the guitar is silent in {rests}")
 
@@ -291,10 +297,10 @@ class _Comparison:
             first = bisect_left(starts, float(at) - reach)
             there = ordered[first : bisect_right(starts, float(at) + reach)]
             if not there:
-                return self._no(what, f"nothing is struck at {_clock(at)}")
+                return self._no(what, f"nothing is struck at {clock(at)}")
             owed = [o for o in there if pitch_class is None or o.pitch % 12 == pitch_class]
             if not owed:
-                return self._no(what, f"another note than the chord's bass at {_clock(at)}")
+                return self._no(what, f"another note than the chord's bass at {clock(at)}")
             worst = max(worst, abs(owed[0].start_s - float(at)) - astray_s)
         return Finding(self.account.reader, what, True, f"{len(wanted)} where they belong", worst)
 
@@ -313,7 +319,7 @@ class _Comparison:
         for (at, label), (_, text) in zip(wanted, markers, strict=False):
             if label != text:
                 return self._no(
-                    "sections", f"{text!r} stands where {label!r} belongs, at {_clock(at)}"
+                    "sections", f"{text!r} stands where {label!r} belongs, at {clock(at)}"
                 )
         if len(wanted) != len(markers):
             return self._no("sections", f"{len(markers)} section markers, not {len(wanted)}")
@@ -328,7 +334,7 @@ class _Comparison:
             if not (text == NO_CHORD if rests else _sounding(text) == chord.sounding):
                 return self._no(
                     "chords",
-                    f"{text} at {_clock(chord.start_s)} is not {chord.written} as it sounds",
+                    f"{text} at {clock(chord.start_s)} is not {chord.written} as it sounds",
                 )
         return self._times("chords", [chord.start_s for chord in wanted], [at for at, _ in chords])
 
@@ -346,7 +352,7 @@ class _Comparison:
                     self.account.reader,
                     what,
                     False,
-                    f"{_clock(at)} is expected, {_clock(measured)} measured",
+                    f"{clock(at)} is expected, {clock(measured)} measured",
                     difference,
                 )
         return Finding(self.account.reader, what, True, f"{len(got)} where they belong", worst)
@@ -400,9 +406,3 @@ def _changes(tempos: Iterable[tuple[_Time, int]]) -> list[tuple[_Time, int]]:
 def _listed(words: Iterable[str]) -> str:
     every = list(words)
     return ", ".join(every[:6]) + (" ..." if len(every) > 6 else "")
-
-
-def _clock(seconds: Fraction | float) -> str:
-    """Minutes and seconds to the millisecond."""
-    ms = round(float(seconds) * 1000)
-    return f"{ms // 60000}:{ms // 1000 % 60:02d}.{ms % 1000:03d}"

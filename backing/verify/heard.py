@@ -29,8 +29,9 @@ def as_json(report: AudioReport) -> dict[str, object]:
 def verdict(report: AudioReport) -> str:
     """What was compared, in a line or two; or what disagrees."""
     if not report.agrees:
-        wrong = [finding for finding in report.findings if not finding.agrees]
-        return "\n".join(f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in wrong)
+        return "\n".join(
+            f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in report.disagreements
+        )
     length = f"{report.title}: the length agrees, {report.findings[0].says}."
     if report.length_only:
         return f"{length}\nNo click is in it: only the length was proven."
