@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 from backing.chart.metrics import symbol
 from backing.chart.records import Shape
+from backing.theory.boxes import barres, first_fret
 from backing.theory.chords import parse_chord
 
-#: Shapes up to this fret are shown from the nut.
-FROM_THE_NUT = 4
 FEWEST_FRETS = 4
 #: The sizes of a box's name, and how wide one may be in the larger.
 LARGE, SMALL, LONG = 12.5, 9.0, 44.0
@@ -25,14 +23,14 @@ def box(shape: Shape, left_handed: bool = False) -> dict[str, Any]:
     """
     frets, fingers = shape.fingering.frets, shape.fingers
     held = [fret for fret in frets if fret]
-    base = 1 if max(held, default=0) <= FROM_THE_NUT else min(held)
+    base = first_fret(frets)
     shown = max(FEWEST_FRETS, max(held, default=1) - base + 1)
     last = len(frets) - 1
     place = [last - string if left_handed else string for string in range(last + 1)]
-    barres = []
-    for finger, across, low, high in _barres(shape):
+    across_strings = []
+    for finger, across, low, high in barres(frets, fingers):
         ends = sorted((place[low], place[high]))
-        barres.append((across - base + 1, *ends, finger))
+        across_strings.append((across - base + 1, *ends, finger))
     name = symbol(parse_chord(shape.symbol))
     strings = []
     for string, fret in enumerate(frets):
@@ -47,15 +45,5 @@ def box(shape: Shape, left_handed: bool = False) -> dict[str, Any]:
         "base": base,
         "frets": shown,
         "strings": sorted(strings),
-        "barres": barres,
+        "barres": across_strings,
     }
-
-
-def _barres(shape: Shape) -> Iterator[tuple[int, int, int, int]]:
-    """Where one finger holds several strings at a fret: finger, fret, first and last string."""
-    frets, fingers = shape.fingering.frets, shape.fingers
-    for finger in range(1, 5):
-        for fret in sorted({f for f, on in zip(frets, fingers, strict=True) if f and on == finger}):
-            held = [s for s, on in enumerate(fingers) if on == finger and frets[s] == fret]
-            if len(held) > 1:
-                yield finger, fret, held[0], held[-1]

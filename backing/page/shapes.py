@@ -6,9 +6,9 @@ takes the first choice of the search. Strings are counted as fingerings are, fro
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from typing import Any
 
+from backing.theory.boxes import barres, first_fret
 from backing.theory.chords import Chord
 from backing.theory.fingerings import best, voiced
 from backing.theory.fretboard import Fingering
@@ -17,8 +17,6 @@ from backing.timeline import Timeline, renamed
 
 #: How far the page's key can be moved, in semitones.
 LOWEST, HIGHEST = -6, 6
-#: Shapes up to this fret are shown from the nut.
-FROM_THE_NUT = 4
 
 
 class Chords:
@@ -68,20 +66,13 @@ class Chords:
 def box(shape: Fingering) -> dict[str, Any]:
     """A shape as its box is drawn: frets, fingers, barres and the first fret shown."""
     fingers = shape.fingers or assign_fingers(shape) or (0,) * len(shape.frets)
-    fretted = [fret for fret in shape.frets if fret]
-    low = max(fretted, default=0) <= FROM_THE_NUT
     return {
         "frets": list(shape.frets),
         "fingers": list(fingers),
-        "barres": list(_barres(shape.frets, fingers)),
-        "base": 1 if low else min(fretted),
+        "barres": [
+            {"fret": one.fret, "from": one.low, "to": one.high}
+            for one in barres(shape.frets, fingers)
+        ],
+        "base": first_fret(shape.frets),
         "text": str(shape),
     }
-
-
-def _barres(frets: Sequence[int | None], fingers: Sequence[int]) -> Iterator[dict[str, int]]:
-    """Where one finger holds several strings."""
-    for finger in range(1, 5):
-        held = [string for string, on in enumerate(fingers) if on == finger and frets[string]]
-        if len(held) > 1:
-            yield {"fret": frets[held[0]] or 0, "from": held[0], "to": held[-1]}

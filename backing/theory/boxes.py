@@ -1,0 +1,33 @@
+"""A shape as its box is drawn, whoever draws it: the first fret shown, and the barres."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+#: Shapes up to this fret are shown from the nut.
+FROM_THE_NUT = 4
+
+
+class Barre(NamedTuple):
+    """A finger across several strings at a fret; strings from 0, low first."""
+
+    finger: int
+    fret: int
+    low: int
+    high: int
+
+
+def first_fret(frets: Sequence[int | None]) -> int:
+    """The first fret that a box shows: 1, or the shape's lowest where it lies far up."""
+    held = [fret for fret in frets if fret]
+    return 1 if max(held, default=0) <= FROM_THE_NUT else min(held)
+
+
+def barres(frets: Sequence[int | None], fingers: Sequence[int]) -> Iterator[Barre]:
+    """Where one finger holds several strings at one fret, by finger and by fret."""
+    for finger in range(1, 5):
+        for fret in sorted({f for f, on in zip(frets, fingers, strict=True) if f and on == finger}):
+            held = [s for s, on in enumerate(fingers) if on == finger and frets[s] == fret]
+            if len(held) > 1:
+                yield Barre(finger, fret, held[0], held[-1])
