@@ -76,8 +76,8 @@ def part_events(score: Score, at: At) -> list[list[Event]]:
 
 def ticks(whole: Fraction) -> int:
     """The tick nearest to a position in whole notes; a half goes up."""
-    denominator = whole.denominator
-    return (2 * _TICKS_PER_WHOLE * whole.numerator + denominator) // (2 * denominator)
+    numerator, denominator = whole.as_integer_ratio()
+    return (2 * _TICKS_PER_WHOLE * numerator + denominator) // (2 * denominator)
 
 
 # The file's own grammar.

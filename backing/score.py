@@ -5,8 +5,6 @@ included. Velocities are 1-127, pitches MIDI note numbers, strings counted as
 guitarists do: 1 is the highest.
 """
 
-from __future__ import annotations
-
 from fractions import Fraction
 from typing import Literal, NamedTuple
 

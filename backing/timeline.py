@@ -4,11 +4,8 @@ Positions are fractions of a whole note from the start of the file, count-in inc
 seconds are exact too. Nothing is rounded here, so nothing drifts.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import count
 from typing import NamedTuple
@@ -26,7 +23,7 @@ from backing.form.passes import (
 from backing.score import TempoChange
 from backing.theory.chords import Chord
 from backing.theory.keys import Key
-from backing.theory.rhythm import Meter
+from backing.theory.rhythm import Meter, later
 from backing.theory.swing import ratio_by_tempo, swung_in_bar
 
 PUSH_WHOLE = Fraction(1, 8)
@@ -69,7 +66,7 @@ class Bar(NamedTuple):
     @property
     def end_whole(self) -> Fraction:
         """The next bar line."""
-        return self.start_whole + self.meter.bar_whole
+        return later(self.start_whole, self.meter.bar_whole)
 
     def at(self, offset_whole: Fraction) -> Fraction:
         """Where something written so far from this bar line sounds: swing is applied here, once.
@@ -78,8 +75,8 @@ class Bar(NamedTuple):
         """
         swing = self.playing.swing
         if swing is None:
-            return self.start_whole + offset_whole
-        return self.start_whole + swung_in_bar(offset_whole, self.meter, *swing)
+            return later(self.start_whole, offset_whole)
+        return later(self.start_whole, swung_in_bar(offset_whole, self.meter, *swing))
 
     def places(self, offsets_whole: Sequence[Fraction]) -> list[Fraction]:
         """Where a pattern's steps in this bar sound, in order, as `at` tells for one.
@@ -88,7 +85,7 @@ class Bar(NamedTuple):
         the beat too, and would come to lie on the fifth or past it.
         """
         if any(offset.denominator % 3 == 0 for offset in offsets_whole):
-            return [self.start_whole + offset for offset in offsets_whole]
+            return [later(self.start_whole, offset) for offset in offsets_whole]
         return [self.at(offset) for offset in offsets_whole]
 
 
@@ -106,9 +103,9 @@ class Span(NamedTuple):
     playing: Pass
 
 
-@dataclass(frozen=True, slots=True)
-class Timeline:
-    """A form unrolled. `tempos` starts at 0 with the count-in's.
+class Timeline(NamedTuple):
+    """A form unrolled. `tempos` starts at 0 with the count-in's; `tempo_starts` and `tempo_seconds`
+    are the places where they start, in whole notes and in seconds.
 
     `count_in` holds the bars before bar 1, the pickup last where there is one; `counted` is
     whether they are counted in, or a pickup stands alone.
@@ -121,8 +118,8 @@ class Timeline:
     passes: tuple[Pass, ...]
     spans: tuple[Span, ...]
     tempos: tuple[TempoChange, ...]
-    _tempo_starts: tuple[Fraction, ...] = field(repr=False, compare=False)
-    _tempo_seconds: tuple[Fraction, ...] = field(repr=False, compare=False)
+    tempo_starts: tuple[Fraction, ...]
+    tempo_seconds: tuple[Fraction, ...]
 
     @property
     def pickup(self) -> Bar | None:
@@ -155,13 +152,13 @@ class Timeline:
 
     def seconds(self, whole: Fraction) -> Fraction:
         """The exact time of a position, from the start of the file."""
-        at = max(0, bisect_right(self._tempo_starts, whole) - 1)
-        since = whole - self._tempo_starts[at]
-        return self._tempo_seconds[at] + since * _seconds_per_whole(self.tempos[at])
+        at = max(0, bisect_right(self.tempo_starts, whole) - 1)
+        since = whole - self.tempo_starts[at]
+        return self.tempo_seconds[at] + since * _seconds_per_whole(self.tempos[at])
 
     def seconds_per_whole(self, whole: Fraction) -> Fraction:
         """How long a whole note lasts at a position."""
-        return _seconds_per_whole(self.tempos[max(0, bisect_right(self._tempo_starts, whole) - 1)])
+        return _seconds_per_whole(self.tempos[max(0, bisect_right(self.tempo_starts, whole) - 1)])
 
 
 class Slot(NamedTuple):

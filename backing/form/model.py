@@ -4,8 +4,6 @@ Lengths are fractions of a whole note. `None` in a setting means "not said here"
 `Settings.under` merges song, section, entry and pass, the nearer one winning.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -59,7 +57,7 @@ class Tempo(NamedTuple):
     over_bars: int | None = None
     from_first: bool | None = None
 
-    def under(self, outer: Tempo) -> Tempo:
+    def under(self, outer: "Tempo") -> "Tempo":
         """This tempo laid over `outer`; a beat goes with its bpm."""
         return _merged(outer, self)
 
@@ -138,7 +136,7 @@ class PartSettings(NamedTuple):
     fill: bool | None = None
     level: str | None = None
 
-    def under(self, outer: PartSettings) -> PartSettings:
+    def under(self, outer: "PartSettings") -> "PartSettings":
         """These settings laid over `outer`, key by key."""
         if self.strum is not None or self.pick is not None or self.riff is not None:
             outer = outer._replace(strum=None, pick=None, riff=None)
@@ -158,7 +156,7 @@ class Settings(NamedTuple):
     per_row: int | None = None
     parts: Mapping[str, PartSettings] = NOTHING
 
-    def under(self, outer: Settings) -> Settings:
+    def under(self, outer: "Settings") -> "Settings":
         """These settings laid over `outer`, key by key and part by part."""
         parts = dict(outer.parts)
         for name, part in self.parts.items():

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from backing.players.cues import SettingsOf
 from backing.score import Note
-from backing.theory.rhythm import Meter
+from backing.theory.rhythm import Meter, later
 from backing.timeline import Bar, Timeline
 
 #: General MIDI percussion, accented and plain: high and low wood block, side stick,
@@ -53,7 +53,7 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
 def _bar(bar: Bar, sound: str, clicks: Sequence[_Click]) -> list[Note]:
     accented, plain = SOUNDS[sound]
     return [
-        Note(start, start + CLICK_WHOLE, accented if velocity == ACCENT else plain, velocity)
+        Note(start, later(start, CLICK_WHOLE), accented if velocity == ACCENT else plain, velocity)
         for start, velocity in ((bar.at(begin), velocity) for begin, velocity in clicks)
     ]
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from operator import attrgetter
@@ -64,7 +63,7 @@ def _cues(timeline: Timeline, settings: SettingsOf) -> tuple[_Cues, frozenset[Fr
     }
     chordal = tuple(span for span in timeline.spans if id(span.playing) not in of_riff)
     found: _Cues = cues(
-        replace(timeline, spans=chordal) if of_riff else timeline,
+        timeline._replace(spans=chordal) if of_riff else timeline,
         settings,
         _strokes(timeline, settings),
     )

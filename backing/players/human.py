@@ -25,6 +25,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from functools import cache
 from itertools import pairwise
 from random import Random
 
@@ -64,12 +65,15 @@ def humanized(score: Score, percent: int, seed: int = 0) -> Score:
         shifts = [share * units for share, units in zip(early_late, farthest, strict=True)]
         shifts[0] = max(0.0, shifts[0])  # nothing starts before the file does
         touch = [share * loudest for share in drift(f"{seed}/{track.part}/touch", turns)]
-        moved = _mover(shifts, score.end_whole)
+        moved = _mover(shifts, _unit(score.end_whole))
         return track._replace(
             notes=_notes(track.notes, moved, touch),
-            bends=tuple(bend._replace(start_whole=moved(bend.start_whole)) for bend in track.bends),
+            bends=tuple(
+                bend._replace(start_whole=moved(_unit(bend.start_whole))) for bend in track.bends
+            ),
             changes=tuple(
-                change._replace(start_whole=moved(change.start_whole)) for change in track.changes
+                change._replace(start_whole=moved(_unit(change.start_whole)))
+                for change in track.changes
             ),
         )
 
@@ -116,45 +120,38 @@ def _farthest_units(tempos: Sequence[TempoChange], turns: int, farthest_s: Fract
     ]
 
 
-def _mover(shifts: Sequence[float], end_whole: Fraction) -> Callable[[Fraction], Fraction]:
-    """Places to where a drift moves them: at each turn by its shift, in between by a share of two.
+def _mover(shifts: Sequence[float], last: int) -> Callable[[int], Fraction]:
+    """Units to where a drift moves them: at each turn by its shift, in between by a share of two.
 
     Neighboring shifts differ by less than a turn, at any tempo that a form may have, so
-    later places stay later.
+    later places stay later; none goes past `last`.
     """
-    last = _unit(end_whole)
-    known: dict[int, Fraction] = {}
 
-    def moved(place: Fraction) -> Fraction:
-        unit = place.numerator * GRID // place.denominator
-        found = known.get(unit)
-        if found is None:
-            found = known[unit] = Fraction(min(last, unit + round(_between(shifts, unit))), GRID)
-        return found
+    @cache
+    def moved(unit: int) -> Fraction:
+        turn, past = divmod(unit, TURN)
+        here = shifts[turn]
+        shifted = unit + round(here + (shifts[turn + 1] - here) * past / TURN)
+        return Fraction(shifted if shifted < last else last, GRID)
 
     return moved
 
 
 def _notes(
-    notes: Sequence[Note], moved: Callable[[Fraction], Fraction], touch: Sequence[float]
+    notes: Sequence[Note], moved: Callable[[int], Fraction], touch: Sequence[float]
 ) -> tuple[Note, ...]:
     played = []
     for start_whole, end_whole, pitch, velocity, string, bends in notes:
-        unit = start_whole.numerator * GRID // start_whole.denominator
+        unit = _unit(start_whole)
         turn, past = divmod(unit, TURN)
-        velocity += round(touch[turn] + (touch[turn + 1] - touch[turn]) * past / TURN)
+        here = touch[turn]
+        velocity += round(here + (touch[turn + 1] - here) * past / TURN)
         if not 1 <= velocity <= 127:
             velocity = 1 if velocity < 1 else 127
-        played.append(Note(moved(start_whole), moved(end_whole), pitch, velocity, string, bends))
+        played.append(Note(moved(unit), moved(_unit(end_whole)), pitch, velocity, string, bends))
     return tuple(played)
 
 
 def _unit(place: Fraction) -> int:
-    return place.numerator * GRID // place.denominator
-
-
-def _between(line: Sequence[float], unit: int) -> float:
-    """A line's value at a unit: straight from the turn before it to the turn after."""
-    turn = unit // TURN
-    here = line[turn]
-    return here + (line[turn + 1] - here) * (unit % TURN) / TURN
+    numerator, denominator = place.as_integer_ratio()
+    return numerator * GRID // denominator

@@ -26,7 +26,7 @@ from backing.form.model import Stroke as Written
 from backing.players.cues import SettingsOf
 from backing.players.patterns import Steps, bar_steps, own_meter
 from backing.players.strings import GRID, Shape, Strings, sounding_strings
-from backing.theory.rhythm import Meter
+from backing.theory.rhythm import Meter, later
 from backing.timeline import Bar
 
 #: Milliseconds from string to string, for the loudest stroke and for the softest.
@@ -79,7 +79,7 @@ class Stroke(NamedTuple):
         damped = min(DAMPED_MS * units_a_second // 1000, half)
         fade = FADE[move]
         for (index, pitch), offset in zip(played, _offsets(between, len(played)), strict=True):
-            start = at + offset if offset else at
+            start = later(at, offset) if offset else at
             strings.strike(index, start, pitch, velocity)
             velocity -= fade
             if move == "x":

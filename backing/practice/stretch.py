@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 
 from backing.errors import BackingError
@@ -96,7 +95,7 @@ def repeated(timeline: Timeline, first: int, last: int, between: int) -> Timelin
     )
     plain = timeline
     if timeline.form.pickup is not None:
-        plain = replace(timeline, form=timeline.form._replace(pickup=None))
+        plain = timeline._replace(form=timeline.form._replace(pickup=None))
     return _cut(plain, first, last, before)
 
 
@@ -107,8 +106,8 @@ def at_speed(timeline: Timeline, speed: Fraction) -> Timeline:
     tempos = tuple(
         change._replace(quarter_bpm=change.quarter_bpm * speed) for change in timeline.tempos
     )
-    seconds = tuple(at / speed for at in timeline._tempo_seconds)
-    return replace(timeline, tempos=tempos, _tempo_seconds=seconds)
+    seconds = tuple(at / speed for at in timeline.tempo_seconds)
+    return timeline._replace(tempos=tempos, tempo_seconds=seconds)
 
 
 def _cut(

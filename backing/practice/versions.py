@@ -4,8 +4,6 @@ Speeds are shares of the written tempo, exact: 60 percent is 3/5, so 97 beats a 
 become 58.2. Bars are numbered as the song counts them, from 1.
 """
 
-from __future__ import annotations
-
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple

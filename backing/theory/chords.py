@@ -16,9 +16,9 @@ Where the trade differs, decided for what guitarists play:
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
+from typing import NamedTuple
 
 from backing.theory.pitch import PitchName, in_step, parse_pitch_name, transposed
 
@@ -130,8 +130,7 @@ class ChordError(ValueError):
         self.offset = offset
 
 
-@dataclass(frozen=True, slots=True)
-class Chord:
+class Chord(NamedTuple):
     """A chord as its writer put it, and what it is made of.
 
     `quality` is the text after the root as typed, without the slash bass. `intervals`

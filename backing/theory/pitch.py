@@ -8,7 +8,7 @@ equal temperament.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 LETTERS = "CDEFGAB"
 _LETTER_CLASSES = dict(zip(LETTERS, (0, 2, 4, 5, 7, 9, 11), strict=True))
@@ -22,8 +22,7 @@ A4_NUMBER = 69
 HIGHEST_NUMBER = 127
 
 
-@dataclass(frozen=True, slots=True)
-class PitchName:
+class PitchName(NamedTuple):
     """A spelled pitch without its octave: a letter A-G and its sharps (+) or flats (-)."""
 
     letter: str

@@ -20,6 +20,13 @@ _METER = re.compile(r"([0-9]{1,3})\s*/\s*([0-9]{1,3})(?:\s*\(([0-9+\s]*)\))?")
 _NOTE_VALUE = re.compile(r"([0-9]{1,3})/([0-9]{1,3})(t?)")
 
 
+def later(place: Fraction, by: Fraction) -> Fraction:
+    """`place + by`, exactly, in about half the operator's time: a song adds by the thousand."""
+    numerator, denominator = place.as_integer_ratio()
+    more, parts = by.as_integer_ratio()
+    return Fraction(numerator * parts + more * denominator, denominator * parts)
+
+
 @dataclass(frozen=True, slots=True)
 class Meter:
     """A meter of `count` units of 1/`unit`, with the groups its writer wrote, if any.

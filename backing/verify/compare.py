@@ -7,8 +7,6 @@ player: it may stray besides by as much as its form allows (`human`), and its di
 counts from there on.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from fractions import Fraction

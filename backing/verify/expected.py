@@ -3,8 +3,6 @@
 Times are exact seconds from the start of the file (count-in included), as Fractions.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
@@ -164,7 +162,7 @@ class _Sum:
             tuple(self.clicks),
         )
 
-    def _before(self, first: _Plan, count_in: int) -> list[ExpectedBar]:
+    def _before(self, first: "_Plan", count_in: int) -> list[ExpectedBar]:
         """The count-in, its last bar given to the pickup, or a pickup alone."""
         meter, pickup, bpm = first.bars[0][1], self.form.pickup, _bpm(first.settings.tempo)
         bars: list[tuple[Slots, Meter]] = [([], meter)] * (count_in - 1 if pickup else count_in)
@@ -189,7 +187,7 @@ class _Sum:
         if self.form.pickup is not None:
             yield before[-1].start_s, "Pickup"
 
-    def _pass(self, one: _Plan) -> None:
+    def _pass(self, one: "_Plan") -> None:
         start_s, first_bar = self.at_s, len(self.bars) + 1
         click = one.settings.parts.get("click")
         bpms = _beat_tempos(one.settings.tempo, [len(meter.beats) for _, meter in one.bars])
@@ -207,7 +205,7 @@ class _Sum:
         row = ExpectedPass(one.label, first_bar, len(one.bars), start_s, lasts, one.entry)
         self.passes.append(row)
 
-    def _bar(self, slots: Slots, meter: Meter, bpms: Sequence[Fraction], one: _Plan) -> None:
+    def _bar(self, slots: Slots, meter: Meter, bpms: Sequence[Fraction], one: "_Plan") -> None:
         bar_quarters, bar_s = self.at_quarters, [self.at_s]
         for beat, bpm in zip(meter.beats, bpms, strict=True):
             self._beat(beat, bpm)
@@ -226,7 +224,7 @@ class _Sum:
     def _chord(
         self,
         cell: Cell,
-        one: _Plan,
+        one: "_Plan",
         meter: Meter,
         bar_quarters: Fraction,
         bar_s: Sequence[Fraction],

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -467,7 +466,7 @@ def test_the_writers_shape_comes_before_the_built_in_one(played):
 def test_a_shape_sounds_in_the_given_tuning(played):
     timeline = played(form("| D |", ONCE).replace("D: xx0232", 'D: "000232"')).timeline
     low_d = timeline.form._replace(tuning=tuple(pitches("D2", "A2", "D3", "G3", "B3", "E4")))
-    (track,) = play(replace(timeline, form=low_d)).tracks
+    (track,) = play(timeline._replace(form=low_d)).tracks
     assert [note.pitch for note in track.notes] == pitches("D2", "A2", "D3", "A3", "D4", "F#4")
 
 
