@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from backing.errors import BackingError
 from backing.files import distinct_names, joined_name
 from backing.form import Form, read_form
-from backing.making import Built, make, midi_of, prove
+from backing.making import Built, Piece, make, midi_of, prove
 from backing.practice.versions import PLAIN, Version, describe
+from backing.several import make_all
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
@@ -22,41 +23,44 @@ def build(
     paths: Sequence[str | Path],
     out: str | Path = ".",
     count_in: bool = True,
-    each: Callable[[Built | BackingError], None] = lambda _: None,
     seed: int = 0,
     audio: Wanted | None = None,
     progress: Callable[[float], None] = lambda share: None,
     versions: Sequence[Version] = (PLAIN,),
 ) -> tuple[list[Built], list[BackingError]]:
-    """Build forms into a folder, one file for each version; `each` hears of every one made.
+    """Build forms into a folder, one file for each version, in the order of both.
 
     A file is called after its song and, where it isn't the song as written, after its
-    version. With `audio`, each one's sound stands beside it; `progress` hears the share of a
-    version's sound that is rendered, 0 to 1.
+    version. With `audio`, each one's sound stands beside it, and the files are made side by
+    side; `progress` hears the share of all that is done, 0 to 1.
 
-    A form that can't be built is passed over, and its error returned, once; the names of the
-    others do not depend on it.
+    A form that can't be built is passed over, and its errors returned, each once; the names of
+    the others do not depend on it.
     """
-    read: list[tuple[str | Path, Form | BackingError]] = [(path, _read(path)) for path in paths]
-    good = [(path, form) for path, form in read if isinstance(form, Form)]
-    names = iter(distinct_names([(form.title, str(path)) for path, form in good]))
+    read = [_read(path) for path in paths]
+    good = [
+        (form, str(path)) for path, form in zip(paths, read, strict=True) if isinstance(form, Form)
+    ]
+    names = iter(distinct_names([(form.title, path) for form, path in good]))
+    pieces = [
+        Piece(form, stem, version, count_in, seed, audio)
+        for form, _ in good
+        for version, stem in zip(versions, _stems(Path(out), next(names), versions), strict=True)
+    ]
+    made = iter(make_all(pieces, progress))
     built: list[Built] = []
     errors: list[BackingError] = []
-    for _, form in read:
+    for form in read:
         if isinstance(form, BackingError):
             errors.append(form)
-            each(form)
             continue
-        stems = _stems(Path(out), next(names), versions)
-        for version, stem in zip(versions, stems, strict=True):
-            try:
-                one = make(form, stem, version, count_in, seed, audio, progress)
-            except BackingError as error:
-                errors.append(error)
-                each(error)
-                break
-            built.append(one)
-            each(one)
+        said = set()
+        for one in (next(made) for _ in versions):
+            if isinstance(one, Built):
+                built.append(one)
+            elif str(one) not in said:
+                said.add(str(one))
+                errors.append(one)
     return built, errors
 
 

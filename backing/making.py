@@ -38,6 +38,17 @@ class Built(NamedTuple):
     sayings: tuple[str, ...] = ()
 
 
+class Piece(NamedTuple):
+    """What `make` is told of one file; `stem` is its path without an ending."""
+
+    form: Form
+    stem: Path
+    version: Version
+    count_in: bool = True
+    seed: int = 0
+    audio: Wanted | None = None
+
+
 def midi_of(form: Form, count_in: bool = True, seed: int = 0, version: Version = PLAIN) -> bytes:
     """A form's backing track as a Standard MIDI File; the same form and seed give the same bytes.
 

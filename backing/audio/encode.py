@@ -143,11 +143,21 @@ def measure_file(path: Path, named: Path | None = None) -> tuple[int, Loudness]:
         with soundfile.SoundFile(path) as file:
             if file.channels != CHANNELS:
                 raise BackingError(f"{named or path}: {file.channels} channels instead of 2.")
-            blocks = file.blocks(BLOCK_FRAMES, dtype="float32", always_2d=True)
-            loudness = measure(counted(blocks), file.samplerate)
+            loudness = measure(counted(_blocks(file)), file.samplerate)
             return frames, loudness
     except soundfile.LibsndfileError as error:
         raise BackingError(f"{named or path}: can't be read ({error.error_string}).") from None
+
+
+def _blocks(file: Any) -> Iterator[Block]:
+    """A file's frames as floats; 16 bits are much quicker made into floats here."""
+    import numpy as np
+
+    if file.subtype != "PCM_16":
+        yield from file.blocks(BLOCK_FRAMES, dtype="float32", always_2d=True)
+        return
+    for block in file.blocks(BLOCK_FRAMES, dtype="int16", always_2d=True):
+        yield block * np.float32(1 / 32768)
 
 
 def _write(

@@ -34,7 +34,8 @@ def frame_at(tempos: Sequence[TempoChange], rate: int) -> Callable[[Fraction], i
     def frame(whole: Fraction) -> int:
         at = max(0, bisect_right(starts, whole) - 1) if len(starts) > 1 else 0
         offset, slope, below = lines[at]
-        return (offset * whole.denominator + slope * whole.numerator) // (below * whole.denominator)
+        numerator, denominator = whole.as_integer_ratio()
+        return (offset * denominator + slope * numerator) // (below * denominator)
 
     return frame
 

@@ -196,15 +196,16 @@ def _mix(
         stems = [stack.enter_context(open(job.files[p], "wb")) for p in job.parts if job.files]
         for start in range(0, job.frames, CHUNK):
             count = min(CHUNK, job.frames - start)
-            total = np.zeros((count, 2), "f4")
+            total: Any = None
             for share, queue in zip(shares, queues, strict=True):
                 planes = queue.get()
                 if isinstance(planes, Exception):
                     raise planes
                 for group in range(len(planes) // 2):
-                    sound = np.ascontiguousarray(planes[2 * group : 2 * group + 2, :count].T)
+                    sound = np.empty((count, 2), "f4")
+                    sound[:, 0], sound[:, 1] = planes[2 * group : 2 * group + 2, :count]
                     faded(sound.reshape(-1), start, job)
-                    total += sound
+                    total = sound if total is None else total + sound
                     if job.files and share.parts:
                         stems[share.parts[group]].write(sound.data)
             level.add(total.reshape(-1))

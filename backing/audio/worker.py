@@ -13,12 +13,15 @@ import os
 import pickle
 import sys
 import threading
+import time
 
 from backing.audio.job import Job, Refused
 from backing.child import words
 
 #: Where the parent listens.
 _words = 1
+#: How often it hears how far the work is, in seconds.
+SAY_S = 0.05
 
 
 def main() -> None:
@@ -47,8 +50,14 @@ def _render(job: Job) -> None:
     else:
         from backing.audio.wheel import play
 
+    said = 0.0
+
     def progress(frames: int) -> None:
-        _say(f"p {frames}")
+        nonlocal said
+        now = time.monotonic()
+        if now - said >= SAY_S or frames == job.frames:
+            said = now
+            _say(f"p {frames}")
 
     mix_in(job, *play(job, progress))
 

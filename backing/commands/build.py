@@ -64,22 +64,17 @@ def build(
 
     count_in = not no_count_in
     wanted = _wanted_audio(audio, stems, soundfont, loudness)
-    steps = 100 if wanted else 1
-    with progress_bar(len(forms) * len(versions) * steps, quiet or as_json) as step:
-        done = 0  # hundredths of the file being built that the bar has shown
+    steps = len(forms) * len(versions) * (100 if wanted else 1)
+    with progress_bar(steps, quiet or as_json) as step:
+        shown = 0
 
-        def rendered(share: float) -> None:
-            nonlocal done
-            now = min(steps - 1, int(share * steps))
-            step(now - done)
-            done = now
+        def done(share: float) -> None:
+            nonlocal shown
+            now = round(share * steps)
+            step(now - shown)
+            shown = now
 
-        def ended(_: object) -> None:
-            nonlocal done
-            step(steps - done)
-            done = 0
-
-        built, errors = build_forms(forms, out, count_in, ended, seed, wanted, rendered, versions)
+        built, errors = build_forms(forms, out, count_in, seed, wanted, done, versions)
     if as_json:
         print_json([_built_json(one) for one in built], len(forms) * len(versions))
     elif not quiet:

@@ -59,11 +59,13 @@ def drill(
     from pathlib import Path
 
     from backing.drill import TIMES_A_RUNG, USUAL_TIMES, drill_text, read_chords
+    from backing.errors import BackingError
     from backing.files import file_name, joined_name, write_whole
     from backing.form import read_form_text
-    from backing.making import make
+    from backing.making import Built, Piece
     from backing.practice.asked import Asked, versions
     from backing.practice.versions import describe
+    from backing.several import make_all
 
     wanted = _wanted(audio, soundfont)
     asked = versions(Asked(speed=speed, ladder=ladder, rung=rung, easier=easier))
@@ -74,16 +76,16 @@ def drill(
     if form_out is not None:
         write_whole(Path(form_out), text.encode("utf-8"), over=False)
     name = file_name(form.title)
-    built = [
-        make(
-            form,
-            Path(out) / joined_name(name, describe(version)),
-            version,
-            not no_count_in,
-            audio=wanted,
-        )
+    pieces = [
+        Piece(form, stem, version, not no_count_in, audio=wanted)
         for version in asked
+        for stem in [Path(out) / joined_name(name, describe(version))]
     ]
+    made = make_all(pieces)
+    for error in made:
+        if isinstance(error, BackingError):
+            raise error
+    built = [one for one in made if isinstance(one, Built)]
     if as_json:
         from backing.commands.printing import print_json
 

@@ -18,12 +18,12 @@ from pathlib import Path
 from typing import NamedTuple
 
 from backing.audio.render import usable_cores
+from backing.crew import Broken, Crew
 from backing.errors import BackingError
 from backing.files import distinct_names
 from backing.form import Form
 from backing.form.reader import read_form_bytes
 from backing.form.source import MAX_BYTES
-from backing.lesson.crew import Crew
 from backing.lesson.folder import Folder
 from backing.lesson.identity import sound
 from backing.lesson.makers import FORMATS
@@ -137,11 +137,13 @@ def _make(
     for song, folder in enumerate(folders):
         if not left[song]:
             _finish(folder, order, work)
-    with Crew(jobs, work) as crew:
+    with Crew[Task]("backing.lesson.worker", jobs) as crew:
         for task, answer in crew.answers(tasks):
             folder = folders[task.song]
             left[task.song] -= 1
-            if answer.error:
+            if isinstance(answer, Broken):
+                folder.errors[task.item] = f"{task.name}: {answer.says}"
+            elif answer.error:
                 folder.errors[task.item] = answer.error
             else:
                 with _blamed(folder, task.item):

@@ -214,11 +214,27 @@ class Listening:
         """The file's samples as one channel; they are counted on the way, and their peaks kept."""
         import numpy as np
 
-        self.file.seek(0)
         self.frames = 0
         self._peaks = []
         step = self._step
-        size = BLOCK_S * self.rate // step * step
+        for block in self._pieces(BLOCK_S * self.rate // step * step):
+            self.frames += len(block)
+            steps = block[: len(block) // step * step].reshape(-1, step)
+            self._peaks += np.maximum(steps.max(axis=1), -steps.min(axis=1)).tolist()
+            yield block
+
+    def _pieces(self, size: int) -> Iterator[Any]:
+        """One channel, `size` samples at a time; the last piece is shorter, if only by all."""
+        import numpy as np
+
+        self.file.seek(0)
+        if (self.file.format, self.file.subtype) == ("WAV", "PCM_16"):
+            count = size
+            while count == size:  # much quicker made into floats here
+                whole = self.file.read(size, dtype="int16", always_2d=True)
+                count = len(whole)
+                yield _one_channel(whole.astype(np.float32)) / 32768
+            return
         buffer = np.empty((size, self.file.channels), np.float32)
         count = size
         while count == size:
@@ -227,16 +243,12 @@ class Listening:
             self.file.read(size, dtype="float32", out=buffer, fill_value=np.nan)
             missing = np.isnan(buffer[:, 0])
             count = int(np.argmax(missing)) if missing.any() else size
-            self.frames += count
-            block = _one_channel(buffer[:count])
-            steps = block[: count // step * step].reshape(-1, step)
-            self._peaks += np.maximum(steps.max(axis=1), -steps.min(axis=1)).tolist()
-            yield block
+            yield _one_channel(buffer[:count])
 
 
 def _one_channel(block: Any) -> Any:
-    """The channels' mean; a sum by columns is several times as fast as one by rows."""
-    total = block[:, 0].copy()
-    for channel in range(1, block.shape[1]):
-        total += block[:, channel]
-    return total / block.shape[1]
+    """The channels' mean; as a product it takes less than half of what a sum does."""
+    import numpy as np
+
+    channels = block.shape[1]
+    return block @ np.full(channels, 1 / channels, np.float32)

@@ -89,7 +89,8 @@ def match(windows: Signal, shape: Shape) -> tuple[NDArray[np.float64], Signal]:
     spectrum = np.conj(np.fft.rfft(shape.samples, size))
     fits = np.fft.irfft(np.fft.rfft(windows, size, axis=1) * spectrum, size, axis=1)
     fits = fits[:, : windows.shape[1] - length + 1]
-    energy = np.cumsum(np.pad(windows.astype(np.float64) ** 2, ((0, 0), (1, 0))), axis=1)
+    energy = np.zeros((len(windows), windows.shape[1] + 1))
+    np.cumsum(windows**2, axis=1, dtype=np.float64, out=energy[:, 1:])
     energy = energy[:, length:] - energy[:, :-length]
     likeness = fits / np.sqrt(energy + SILENCE * shape.energy)
     places = np.argmax(likeness, axis=1)

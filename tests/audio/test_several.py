@@ -1,4 +1,4 @@
-"""Several songs at once: each as it is alone, errors passed over, nothing left behind."""
+"""Several files at once: each as it is alone, and none in the way of another."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,99 +13,90 @@ import numpy as np
 import pytest
 import soundfile
 
-from backing.audio.build import Sounds, Wanted, build_audio
-from backing.audio.several import Song, build_several
-from backing.audio.side import Ended, Stop, side_by_side
-from backing.errors import BackingError
+from backing.audio.build import Wanted
+from backing.build import build
 from backing.form import read_form_text
-from backing.players import play
-from backing.score import Score
-from backing.timeline import unroll
+from backing.making import Built, Piece, make
+from backing.practice.versions import Stretch, Version
+from backing.several import make_all
 
 from .conftest import SONG
 from .test_audio_build import _children, _running, _until
 
 
-def at_speed(percent: int) -> Score:
-    whole = play(unroll(read_form_text(SONG)))
-    tempos = tuple(
-        tempo._replace(quarter_bpm=tempo.quarter_bpm * Fraction(percent, 100))
-        for tempo in whole.tempos
-    )
-    return whole._replace(tempos=tempos)
+def at_speed(percent: int) -> Version:
+    return Version(speeds=(Fraction(percent, 100),))
 
 
-def songs(folder: Path, *percents: int) -> list[Song]:
-    return [Song(at_speed(p), folder / f"at {p}", Wanted("wav")) for p in percents]
+def pieces(folder: Path, *percents: int) -> list[Piece]:
+    form = read_form_text(SONG)
+    return [
+        Piece(form, folder / f"at {percent}", at_speed(percent), audio=Wanted("wav"))
+        for percent in percents
+    ]
 
 
-def test_each_song_is_as_it_is_alone(tmp_path: Path) -> None:
+def test_each_file_is_as_it_is_alone(tmp_path: Path) -> None:
     told: list[float] = []
-    ended: list[object] = []
-    made = build_several(songs(tmp_path, 60, 80, 100), 2, told.append, ended.append)
+    several = pieces(tmp_path / "several", 60, 80, 100)
+    made = make_all(several, told.append, 2)
     assert told == sorted(told)
+    assert len(told) > 3
     assert told[-1] == 1.0
-    assert len(ended) == 3
-    for percent, sounds in zip((60, 80, 100), made, strict=True):
-        assert isinstance(sounds, Sounds)
-        alone = build_audio(at_speed(percent), tmp_path / "alone", Wanted("wav"), cores=1)
-        heard, _ = soundfile.read(sounds.files[0].path)
-        wanted, _ = soundfile.read(alone.files[0].path)
+    for piece, built in zip(several, made, strict=True):
+        assert isinstance(built, Built)
+        assert built.sounds is not None
+        alone = make(*piece._replace(stem=tmp_path / "alone"), cores=1)
+        assert alone.sounds is not None
+        assert built.path.read_bytes() == alone.path.read_bytes()
+        heard, _ = soundfile.read(built.sounds.files[0].path)
+        wanted, _ = soundfile.read(alone.sounds.files[0].path)
         assert np.array_equal(heard, wanted)
-    assert not list(tmp_path.glob(".*"))
+        assert (built.form, built.expected, built.version) == (
+            alone.form,
+            alone.expected,
+            alone.version,
+        )
+    assert not list((tmp_path / "several").glob(".*"))
 
 
-@pytest.mark.parametrize("jobs", [1, 2])
-def test_a_song_that_fails_is_passed_over(tmp_path: Path, jobs: int) -> None:
-    def wrong(path: Path) -> None:
-        raise BackingError("not as it should be")
-
-    one, two, three = songs(tmp_path, 100, 110, 120)
-    made = build_several([one, two._replace(proved=wrong), three], jobs)
-    assert [isinstance(each, Sounds) for each in made] == [True, False, True]
-    assert str(made[1]) == "not as it should be"
+@pytest.mark.parametrize("cores", [1, 2])
+def test_a_file_that_fails_is_passed_over(tmp_path: Path, cores: int) -> None:
+    one, two, three = pieces(tmp_path, 100, 110, 120)
+    two = two._replace(version=Version(stretch=Stretch("nowhere", "nowhere")))
+    made = make_all([one, two, three], cores=cores)
+    assert [isinstance(each, Built) for each in made] == [True, False, True]
+    assert "nowhere" in str(made[1])
     assert sorted(path.name for path in tmp_path.glob("*.wav")) == ["at 100.wav", "at 120.wav"]
 
 
-def test_what_fails_ends_the_others() -> None:
-    stop, went_on = Stop(), []
-
-    def endless() -> None:
-        try:
-            while True:
-                stop.check()
-                time.sleep(0.01)
-        except Ended:
-            went_on.append("ended")
-            raise
-
-    def fails() -> None:
-        raise BackingError("no")
-
-    with pytest.raises(BackingError, match="no"):
-        side_by_side([endless, fails, endless], 2, stop)
-    assert went_on
+def test_a_file_that_can_not_be_written_is_named(tmp_path: Path) -> None:
+    (tmp_path / "at 60.wav").mkdir()
+    made = make_all(pieces(tmp_path, 60, 70), cores=2)
+    assert "at 60.wav: can't be written" in str(made[0])
+    assert isinstance(made[1], Built)
 
 
-PROGRAM = """
-import sys
-from pathlib import Path
-sys.path.insert(0, sys.argv[2])
-from backing.audio.build import Wanted
-from backing.audio.several import Song, build_several
-from backing.form import read_form_text
-from backing.players import play
-from backing.timeline import unroll
-song = '''title: L
+def test_a_form_has_its_error_once_whatever_it_fails_on(tmp_path: Path) -> None:
+    form = tmp_path / "song.yaml"
+    form.write_text(SONG)
+    nowhere = Stretch("nowhere", "nowhere")
+    versions = [at_speed(90), *(at_speed(p)._replace(stretch=nowhere) for p in (60, 70))]
+    built, errors = build(
+        [form, tmp_path / "lost.yaml"], tmp_path, audio=Wanted("wav"), versions=versions
+    )
+    assert [one.version for one in built] == [at_speed(90)]
+    assert len(errors) == 2
+    assert "nowhere" in str(errors[0])
+    assert "lost.yaml" in str(errors[1])
+
+
+LONG = """title: L
 tempo: 60
 parts: {pad: {sound: strings}}
 sections:
   verse: {bars: "| G | D |", times: 200}
 form: [verse]
-'''
-score = play(unroll(read_form_text(song)))
-out = Path(sys.argv[1])
-build_several([Song(score, out / str(n), Wanted("wav")) for n in range(4)], 2)
 """
 
 
@@ -115,19 +105,28 @@ def test_a_run_of_several_that_is_ended_leaves_no_file_and_no_child(
     tmp_path: Path, how: int
 ) -> None:
     out = tmp_path / "out"
+    (tmp_path / "long.yaml").write_text(LONG)
     process = subprocess.Popen(
-        [sys.executable, "-c", PROGRAM, str(out), str(Path(__file__).parents[2])],
+        [
+            *(sys.executable, "-m", "backing", "build", "long.yaml", "-q"),
+            *("--speed", "60,70,80", "--audio", "wav", "--out", str(out)),
+        ],
+        cwd=tmp_path,
         env=dict(os.environ),
-        stderr=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
     _until(lambda: sum(raw.stat().st_size > 0 for raw in out.glob(".*/mix.raw")) >= 2)
     children = _children(process.pid)
+    below = [pid for child in children for pid in _children(child)]
     assert len(children) >= 2
+    assert len(below) >= 2
     process.send_signal(how)
-    process.wait(30)
-    _until(lambda: not any(map(_running, children)))
+    _, said = process.communicate(timeout=30)
+    assert b"Traceback" not in said
+    _until(lambda: not any(map(_running, [*children, *below])))
     left = [path.name for path in out.iterdir()]
-    assert not [name for name in left if not name.startswith(".backing-sound.")]
+    whole = [name for name in left if not name.startswith(".backing-sound.")]
+    assert not [name for name in whole if not name.endswith(".mid")]
     if how == signal.SIGINT:
-        assert left == []
+        assert left == whole

@@ -12,10 +12,12 @@ from pathlib import Path
 import pytest
 from lesson.songs import song
 
+from backing.crew import Broken, Crew, _Worker
 from backing.form import read_form_text
-from backing.lesson.crew import Crew, _Worker
 from backing.lesson.plan import items
 from backing.lesson.worker import Task, answer
+
+WORKER = "backing.lesson.worker"
 
 
 def tasks(folder: Path, count: int = 4) -> list[Task]:
@@ -28,7 +30,7 @@ def tasks(folder: Path, count: int = 4) -> list[Task]:
 
 
 def test_every_task_is_answered_once(tmp_path: Path) -> None:
-    with Crew(3, tmp_path) as crew:
+    with Crew[Task](WORKER, 3) as crew:
         answered = list(crew.answers(tasks(tmp_path)))
     assert sorted(task.item for task, _ in answered) == [0, 1, 2, 3]
     assert all(not said.error and Path(said.made[0].path).is_file() for _, said in answered)
@@ -40,25 +42,26 @@ def test_a_worker_that_is_ended_costs_its_task_alone(
     hired = []
 
     class Doomed(_Worker):
-        def __init__(self, words: Path) -> None:
-            super().__init__(words)
+        def __init__(self, module: str) -> None:
+            super().__init__(module)
             hired.append(self)
             if len(hired) == 1:
                 self.process.kill()
 
-    monkeypatch.setattr("backing.lesson.crew._Worker", Doomed)
-    with Crew(1, tmp_path) as crew:
-        errors = [said.error for _, said in crew.answers(tasks(tmp_path))]
-    assert errors == ["0: its process was ended by the system (signal 9).", "", "", ""]
+    monkeypatch.setattr("backing.crew._Worker", Doomed)
+    with Crew[Task](WORKER, 1) as crew:
+        broken, *others = [said for _, said in crew.answers(tasks(tmp_path))]
+    assert broken == Broken("its process was ended by the system (signal 9).")
+    assert [said.error for said in others] == ["", "", ""]
     assert len(hired) == 2
     assert all(worker.process.poll() is not None for worker in hired)
 
 
 def test_a_worker_that_breaks_down_says_why(tmp_path: Path) -> None:
     bad = tasks(tmp_path, 1)[0]._replace(version=0)  # type: ignore[arg-type]
-    with Crew(1, tmp_path) as crew:
+    with Crew[Task](WORKER, 1) as crew:
         ((_, said),) = crew.answers([bad])
-    assert said.error.startswith("0: its process broke down (AttributeError: ")
+    assert said.says.startswith("its process broke down (AttributeError: ")
 
 
 def test_what_a_user_can_mend_comes_back_in_words(tmp_path: Path) -> None:
@@ -73,7 +76,7 @@ def test_what_a_user_can_mend_comes_back_in_words(tmp_path: Path) -> None:
 
 
 def test_leaving_early_ends_the_workers(tmp_path: Path) -> None:
-    with Crew(2, tmp_path) as crew:
+    with Crew[Task](WORKER, 2) as crew:
         next(crew.answers(tasks(tmp_path, 50)))
         workers = list(crew.workers)
     assert workers
