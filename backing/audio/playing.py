@@ -17,6 +17,7 @@ import threading
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
+from itertools import repeat
 from math import isfinite
 from queue import Queue
 from typing import Any, NamedTuple
@@ -49,10 +50,9 @@ def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int
     trial = Synth(job.soundfonts, job.rate, 1 + max([15, *(event[2] for event in job.events)]), 1)
     strikes = _strikes(job, trial)
     shares = _shares(job, trial)
-    queues: list[Queue[Any]] = [Queue(AHEAD) for _ in shares]
-    for share, queue in zip(shares, queues, strict=True):
-        threading.Thread(target=_render, args=(job, share, queue), daemon=True).start()
-    return strikes, _mix(job, shares, queues, progress)
+    if len(shares) == 1:
+        return strikes, _mix(job, shares, [_planes(job, shares[0])], progress)
+    return strikes, _mix(job, shares, [_threaded(job, share) for share in shares], progress)
 
 
 def _strikes(job: Job, synth: Synth) -> dict[tuple[int, int], Any]:
@@ -139,16 +139,30 @@ def _tried(
 # The threads.
 
 
-def _render(job: Job, share: Share, into: Queue[Any]) -> None:
-    """A share's chunks, two planes a group, into a queue; or what went wrong."""
-    try:
-        for planes in _planes(job, share):
-            into.put(planes)
-    except Exception as error:
-        into.put(error)
+def _threaded(job: Job, share: Share) -> Iterator[Any]:
+    """A share's chunks, rendered ahead in a thread that starts at once."""
+    queue: Queue[Any] = Queue(AHEAD)
+
+    def run() -> None:
+        try:
+            for planes in _planes(job, share):
+                queue.put(planes)
+        except Exception as error:
+            queue.put(error)
+
+    threading.Thread(target=run, daemon=True).start()
+    return map(_taken, repeat(queue))
+
+
+def _taken(queue: Queue[Any]) -> Any:
+    planes = queue.get()
+    if isinstance(planes, Exception):
+        raise planes
+    return planes
 
 
 def _planes(job: Job, share: Share) -> Iterator[Any]:
+    """A share's chunks in order, two planes of samples a group."""
     own = {
         channel: _own_channel(channel, share, len(job.parts))
         for channel in {event[2] for event in job.events if event[1] in share.parts}
@@ -185,9 +199,12 @@ def _block(frame: int) -> int:
 
 
 def _mix(
-    job: Job, shares: Sequence[Share], queues: Sequence[Queue[Any]], progress: Callable[[int], None]
+    job: Job,
+    shares: Sequence[Share],
+    chunks: Sequence[Iterator[Any]],
+    progress: Callable[[int], None],
 ) -> float:
-    """Write what the threads render, added up; returns the level of all that sounds."""
+    """Write what the shares' chunks add up to; returns the level of all that sounds."""
     import numpy as np
 
     level = Level()
@@ -197,10 +214,7 @@ def _mix(
         for start in range(0, job.frames, CHUNK):
             count = min(CHUNK, job.frames - start)
             total: Any = None
-            for share, queue in zip(shares, queues, strict=True):
-                planes = queue.get()
-                if isinstance(planes, Exception):
-                    raise planes
+            for share, planes in zip(shares, map(next, chunks), strict=True):
                 for group in range(len(planes) // 2):
                     sound = np.empty((count, 2), "f4")
                     sound[:, 0], sound[:, 1] = planes[2 * group : 2 * group + 2, :count]
