@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from backing.audio.cues import section_cues, write_labels
-from backing.audio.encode import FORMATS, Encoded, encode
+from backing.audio.encode import FORMATS, Encoded, ceiling_for, encode
 from backing.audio.engines import advice, choose
 from backing.audio.loudness import CEILING_DB, TARGET_LUFS, gain_for, held_back_sentence, measure
 from backing.audio.render import Rendered, render, usable_cores
@@ -30,12 +30,16 @@ _numbers = count(1)
 
 
 class Wanted(NamedTuple):
-    """What audio is asked for: a format of `FORMATS`, a file a part, a bank, a loudness in LUFS."""
+    """What audio is asked for: a format of `FORMATS`, a file a part, a bank, a loudness in LUFS.
+
+    What is rendered for the one format is encoded in `more` as well.
+    """
 
     format: str
     stems: bool = False
     soundfont: str | None = None
     lufs: float = TARGET_LUFS
+    more: tuple[str, ...] = ()
 
 
 class Sound(NamedTuple):
@@ -51,7 +55,7 @@ class Sound(NamedTuple):
 
 
 class Sounds(NamedTuple):
-    """All files of one form, the mix first, and sentences for the user."""
+    """All files of one form, the mix of each format first, and sentences for the user."""
 
     files: tuple[Sound, ...]
     remarks: tuple[str, ...]
@@ -63,8 +67,9 @@ def check(wanted: Wanted) -> None:
     Raises:
         BackingError: an unknown format, a loudness out of range, no engine or no bank.
     """
-    if wanted.format not in FORMATS:
-        raise BackingError(f"{wanted.format}: no such format. It is one of {', '.join(FORMATS)}.")
+    for name in (wanted.format, *wanted.more):
+        if name not in FORMATS:
+            raise BackingError(f"{name}: no such format. It is one of {', '.join(FORMATS)}.")
     if not LEAST_LUFS <= wanted.lufs <= MOST_LUFS:
         raise BackingError(
             f"A loudness of {wanted.lufs:g} LUFS is out of range: {LEAST_LUFS:g} to {MOST_LUFS:g}."
@@ -102,7 +107,8 @@ def build_audio(
             score, folder, soundfont, engine, stems=wanted.stems, progress=progress, cores=cores
         )
         loudness = measure(rendered.mix, rendered.rate)
-        gain = gain_for(loudness, wanted.lufs)
+        names = tuple(dict.fromkeys((wanted.format, *wanted.more)))
+        gains = {name: gain_for(loudness, wanted.lufs, ceiling_for(name)) for name in names}
         tags = Tags(score.title, bpm=score.tempos[0].quarter_bpm, cues=section_cues(score))
 
         stop = Stop()
@@ -111,28 +117,28 @@ def build_audio(
             stop.check()
             progress(1.0)
 
-        def made(part: str, raw: Path, gain_db: float) -> tuple[Sound, float]:
-            path = folder / f"{_name(stem, part)}.{wanted.format}"
+        def made(part: str, raw: Path, gain_db: float, name: str) -> tuple[Sound, float]:
+            path = folder / f"{_name(stem, part)}.{name}"
             title = f"{score.title} - {part}" if part else score.title
             encoded = encode(
-                raw, rendered.rate, path, wanted.format, gain_db, tags._replace(title=title),
+                raw, rendered.rate, path, name, gain_db, tags._replace(title=title),
                 ceiling_db=None if part else CEILING_DB, pulse=pulse,
             )  # fmt: skip
             return _sound(stem.with_name(path.name), part, rendered, encoded), encoded.gain_db
 
-        mix, gain_db = made("", rendered.mix, gain.db)
-
-        def proof() -> None:
-            proved(folder / mix.path.name)
-
-        # Stems take the mix's gain, so that they add up to it.
-        stems = [partial(made, part, raw, gain_db) for part, raw in rendered.stems.items()]
-        works: list[Callable[[], tuple[Sound, float] | None]] = [proof, *stems]
-        sounds = [mix, *(one[0] for one in side_by_side(works, cores, stop) if one)]
+        mixes = {name: made("", rendered.mix, gain.db, name) for name, gain in gains.items()}
+        works: list[Callable[[], tuple[Sound, float] | None]] = []
+        for name, (mix, gain_db) in mixes.items():
+            works.append(partial(proved, folder / mix.path.name))
+            # Stems take the mix's gain, so that they add up to it.
+            parts = rendered.stems.items()
+            works += [partial(made, part, raw, gain_db, name) for part, raw in parts]
+        stems = [one[0] for one in side_by_side(works, cores, stop) if one]
+        sounds = [*(mix for mix, _ in mixes.values()), *stems]
         for sound in sounds:
             _take_name(folder / sound.path.name, sound.path)
         write_labels(stem.with_name(f"{stem.name}{LABELS}"), tags.cues)
-    held_back = held_back_sentence(loudness, gain, wanted.lufs)
+    held_back = held_back_sentence(loudness, gains[names[0]], wanted.lufs)
     remarks = (advice(engine), *rendered.warnings, held_back)
     return Sounds(tuple(sounds), tuple(remark for remark in remarks if remark))
 

@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import FORMS, JSON, NO_COUNT_IN, QUIET, practice_options
+from backing.commands.options import (
+    FORMS,
+    JSON,
+    NO_COUNT_IN,
+    QUIET,
+    practice_options,
+    sound_formats,
+)
 from backing.commands.printing import end_with, print_json, progress_bar
 
 if TYPE_CHECKING:
@@ -24,7 +31,9 @@ if TYPE_CHECKING:
 @click.option(
     "--seed", default=0, metavar="N", help="Another playing of the same form: any whole number."
 )
-@click.option("--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3.")
+@click.option(
+    "--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3 (several with commas)."
+)
 @click.option("--stems", is_flag=True, help="With --audio: a file for each part as well.")
 @click.option("--soundfont", metavar="FILE", help="With --audio: the .sf2 bank to play with.")
 @click.option(
@@ -93,7 +102,8 @@ def _wanted_audio(
         return None
     from backing.audio.build import Wanted, check
 
-    wanted = Wanted(audio.lower(), stems, soundfont, loudness)
+    first, *more = sound_formats(audio)
+    wanted = Wanted(first, stems, soundfont, loudness, tuple(more))
     check(wanted)
     return wanted
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import JSON, NO_COUNT_IN, QUIET
+from backing.commands.options import JSON, NO_COUNT_IN, QUIET, sound_formats
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
@@ -26,7 +26,9 @@ if TYPE_CHECKING:
 @NO_COUNT_IN
 @click.option("--out", default=".", metavar="DIR", help="The folder to write into.")
 @click.option("--form-out", metavar="FILE", help="Keep the drill as a form too, to go on from.")
-@click.option("--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3.")
+@click.option(
+    "--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3 (several with commas)."
+)
 @click.option("--soundfont", metavar="FILE", help="With --audio: the .sf2 bank to play with.")
 @JSON
 @QUIET
@@ -104,7 +106,8 @@ def _wanted(audio: str | None, soundfont: str | None) -> Wanted | None:
         return None
     from backing.audio.build import Wanted, check
 
-    wanted = Wanted(audio.lower(), soundfont=soundfont)
+    first, *more = sound_formats(audio)
+    wanted = Wanted(first, soundfont=soundfont, more=tuple(more))
     check(wanted)
     return wanted
 

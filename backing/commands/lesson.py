@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import FORMS, JSON, QUIET
+from backing.commands.options import FORMS, JSON, QUIET, sound_formats
 from backing.commands.printing import progress_bar
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def lesson(
     from backing.lesson import Order
     from backing.lesson import lesson as make_lessons
 
-    wanted = tuple(dict.fromkeys(one.strip().lower() for one in audio.split(","))) if audio else ()
+    wanted = sound_formats(audio) if audio else ()
     order = Order(wanted, soundfont, archive, force, jobs or 0)
     with ExitStack() as stack:
         bar = _Bar(stack, quiet or as_json)

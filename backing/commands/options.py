@@ -74,3 +74,8 @@ def _versions(said: dict[str, Any]) -> tuple[Version, ...]:
     from backing.practice.asked import Asked, versions
 
     return versions(Asked(**said))
+
+
+def sound_formats(text: str) -> tuple[str, ...]:
+    """Formats as `--audio` has them, each once: mp3, or mp3,wav."""
+    return tuple(dict.fromkeys(one.strip().lower() for one in text.split(",")))

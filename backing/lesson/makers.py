@@ -83,13 +83,12 @@ def make_version(
     from backing.making import make
 
     heard = [format_ for format_ in formats if FORMATS[format_].sound]
-    if not heard:
-        built = make(form, folder / name, version)
-    for format_ in heard:
+    audio = None
+    if heard:
         from backing.audio.build import Wanted
 
-        audio = Wanted(format_, soundfont=soundfont)
-        built = make(form, folder / name, version, audio=audio, cores=cores)
+        audio = Wanted(heard[0], soundfont=soundfont, more=tuple(heard[1:]))
+    built = make(form, folder / name, version, audio=audio, cores=cores)
     paths = [folder / f"{name}{FORMATS[format_].ending}" for format_ in formats]
     return paths, played(built.expected, version)._replace(sayings=built.sayings)
 

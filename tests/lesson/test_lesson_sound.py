@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 from lesson.songs import PAGES, held, song, stamps
 
+from backing.audio.render import render
 from backing.audio.soundfonts import bundled
 from backing.cli import main
 from backing.form import read_form
+from backing.lesson.makers import make_version
 from backing.lesson.plan import items
 from backing.verify import expected_of
 from backing.verify.audio import hold_audio
@@ -51,6 +54,27 @@ def test_formats_asked_for_displace_those_of_sound(here: Path) -> None:
     assert ran("--audio", "wav,ogg").exit_code == 0
     endings = {Path(name).suffix for name in held(here / "week" / "Kettle") if name[0] == "0"}
     assert endings == {".mid", ".wav", ".ogg"}
+
+
+def test_a_version_is_rendered_once_for_all_its_formats(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rendered = []
+
+    def counted(*given: Any, **named: Any) -> Any:
+        rendered.append(given)
+        return render(*given, **named)
+
+    monkeypatch.setattr("backing.audio.build.render", counted)
+    form = read_form(here / "song.yaml")
+    version = items(form)[0].version
+    formats = ("midi", "mp3", "wav", "flac")
+    together, _ = make_version(form, version, "x", formats, None, here / "all", 1)
+    assert len(rendered) == 1
+    for format_, path in zip(formats, together, strict=True):
+        (alone,), _ = make_version(form, version, "x", (format_,), None, here / format_, 1)
+        assert path.read_bytes() == alone.read_bytes()
+    assert len(rendered) == 4
 
 
 def test_another_soundfont_is_another_sound_and_its_name_is_not(here: Path) -> None:
