@@ -57,5 +57,5 @@ def main() -> None:
 
     Example: backing build forms/starter.yaml --out lesson
     """
-    # numpy starts a thread a core for sums that there are none of here; the cores have work.
+    # numpy, here and in processes below, starts a thread a core for sums that we haven't got.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

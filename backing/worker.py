@@ -7,15 +7,12 @@ whole; when its input ends, its parent was killed, and it ends at once.
 
 from __future__ import annotations
 
-import os
-import pickle
 import signal
 import sys
-import threading
-from queue import SimpleQueue
+from collections.abc import Callable
 from typing import NamedTuple
 
-from backing.child import words
+from backing.child import serve
 from backing.errors import BackingError
 from backing.making import Built, Piece, make
 
@@ -30,28 +27,13 @@ class Task(NamedTuple):
 
 def main() -> None:
     """Answer the tasks on the standard input."""
-    said = os.fdopen(words(), "wb")
     signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(1))
-    tasks: SimpleQueue[Task] = SimpleQueue()
-    threading.Thread(target=_listen, args=(tasks,), daemon=True).start()
-
-    def say(answer: float | Built | BackingError) -> None:
-        pickle.dump(answer, said, protocol=pickle.HIGHEST_PROTOCOL)
-        said.flush()
-
-    while True:
-        task = tasks.get()
-        try:
-            say(make(*task.piece, progress=say, cores=task.cores))
-        except BackingError as error:
-            say(error)
+    serve(answer)
 
 
-def _listen(tasks: SimpleQueue[Task]) -> None:
-    # A descriptor of its own: a thread inside stdin's buffer would abort the shutdown.
-    with os.fdopen(os.dup(sys.stdin.fileno()), "rb") as said:
-        while True:
-            try:
-                tasks.put(pickle.load(said))
-            except (EOFError, pickle.UnpicklingError):
-                os._exit(0)
+def answer(task: Task, say: Callable[[float], None]) -> Built | BackingError:
+    """Do a task, saying the shares done; what a user can mend comes back as an error."""
+    try:
+        return make(*task.piece, progress=say, cores=task.cores)
+    except BackingError as error:
+        return error

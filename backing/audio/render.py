@@ -29,9 +29,6 @@ RATE = 44100
 #: What an engine that cuts a release short is given past the end, in whole notes.
 PAD_WHOLE = Fraction(4)
 
-#: numpy would start a thread a core for sums that the child hasn't got.
-ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1"}
-
 #: How long a child may say nothing, in seconds; once the banks are loaded, it speaks all the
 #: time.
 SILENT_S = 120.0
@@ -240,7 +237,6 @@ def _run(job: Job, soundfont: Soundfont, progress: Callable[[float], None]) -> N
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=said,
-            env=os.environ | ONE_THREAD,
         )
         try:
             outcome = _follow(child, job, progress)

@@ -79,9 +79,14 @@ def drill(
         write_whole(Path(form_out), text.encode("utf-8"), over=False)
     name = file_name(form.title)
     pieces = [
-        Piece(form, stem, version, not no_count_in, audio=wanted)
+        Piece(
+            form,
+            Path(out) / joined_name(name, describe(version)),
+            version,
+            not no_count_in,
+            audio=wanted,
+        )
         for version in asked
-        for stem in [Path(out) / joined_name(name, describe(version))]
     ]
     made = make_all(pieces)
     for error in made:

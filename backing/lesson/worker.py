@@ -9,15 +9,11 @@ does; what it leaves is in the folder that the next run clears.
 from __future__ import annotations
 
 import os
-import pickle
-import sys
-import threading
 from functools import lru_cache
 from pathlib import Path
-from queue import SimpleQueue
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.child import words
+from backing.child import serve
 from backing.errors import BackingError
 from backing.practice.versions import Version
 
@@ -64,12 +60,7 @@ class Answer(NamedTuple):
 
 def main() -> None:
     """Answer the tasks on the standard input."""
-    answers = os.fdopen(words(), "wb")
-    tasks: SimpleQueue[Task] = SimpleQueue()
-    threading.Thread(target=_listen, args=(tasks,), daemon=True).start()
-    while True:
-        pickle.dump(answer(tasks.get()), answers, protocol=pickle.HIGHEST_PROTOCOL)
-        answers.flush()
+    serve(lambda task, say: answer(task))
 
 
 def answer(task: Task) -> Answer:
@@ -112,13 +103,3 @@ def _form(data: bytes, path: str) -> Form:
     from backing.form.reader import read_form_bytes
 
     return read_form_bytes(data, path)
-
-
-def _listen(tasks: SimpleQueue[Task]) -> None:
-    # A descriptor of its own: a thread inside stdin's buffer would abort the shutdown.
-    with os.fdopen(os.dup(sys.stdin.fileno()), "rb") as said:
-        while True:
-            try:
-                tasks.put(pickle.load(said))
-            except (EOFError, pickle.UnpicklingError):
-                os._exit(0)

@@ -125,6 +125,16 @@ def expect(form: Form, count_in: bool = True, clicks: bool = False) -> Expected:
     return _Sum(form, clicks).work(form.count_in_bars if count_in else 0)
 
 
+class _Plan(NamedTuple):
+    """One pass: what holds in it, its bars with their meters, and how far its chords are moved."""
+
+    label: str
+    settings: Settings
+    bars: list[tuple[Slots, Meter]]
+    transpose: int
+    entry: int
+
+
 class _Sum:
     """Running sums of quarters and seconds over a form."""
 
@@ -162,7 +172,7 @@ class _Sum:
             tuple(self.clicks),
         )
 
-    def _before(self, first: "_Plan", count_in: int) -> list[ExpectedBar]:
+    def _before(self, first: _Plan, count_in: int) -> list[ExpectedBar]:
         """The count-in, its last bar given to the pickup, or a pickup alone."""
         meter, pickup, bpm = first.bars[0][1], self.form.pickup, _bpm(first.settings.tempo)
         bars: list[tuple[Slots, Meter]] = [([], meter)] * (count_in - 1 if pickup else count_in)
@@ -187,7 +197,7 @@ class _Sum:
         if self.form.pickup is not None:
             yield before[-1].start_s, "Pickup"
 
-    def _pass(self, one: "_Plan") -> None:
+    def _pass(self, one: _Plan) -> None:
         start_s, first_bar = self.at_s, len(self.bars) + 1
         click = one.settings.parts.get("click")
         bpms = _beat_tempos(one.settings.tempo, [len(meter.beats) for _, meter in one.bars])
@@ -205,7 +215,7 @@ class _Sum:
         row = ExpectedPass(one.label, first_bar, len(one.bars), start_s, lasts, one.entry)
         self.passes.append(row)
 
-    def _bar(self, slots: Slots, meter: Meter, bpms: Sequence[Fraction], one: "_Plan") -> None:
+    def _bar(self, slots: Slots, meter: Meter, bpms: Sequence[Fraction], one: _Plan) -> None:
         bar_quarters, bar_s = self.at_quarters, [self.at_s]
         for beat, bpm in zip(meter.beats, bpms, strict=True):
             self._beat(beat, bpm)
@@ -224,7 +234,7 @@ class _Sum:
     def _chord(
         self,
         cell: Cell,
-        one: "_Plan",
+        one: _Plan,
         meter: Meter,
         bar_quarters: Fraction,
         bar_s: Sequence[Fraction],
@@ -315,16 +325,6 @@ def _swing(settings: Settings) -> tuple[Fraction, Fraction] | None:
         return None
     ratio = ratio_by_tempo(_bpm(settings.tempo)) if feel.ratio is None else feel.ratio
     return feel.level_whole, ratio
-
-
-class _Plan(NamedTuple):
-    """One pass: what holds in it, its bars with their meters, and how far its chords are moved."""
-
-    label: str
-    settings: Settings
-    bars: list[tuple[Slots, Meter]]
-    transpose: int
-    entry: int
 
 
 def _plan(form: Form) -> Iterator[_Plan]:
