@@ -14,18 +14,19 @@ from typing import TYPE_CHECKING
 from backing.errors import BackingError, DisagreementError, FormError
 
 if TYPE_CHECKING:
-    from backing.build import Built, build, midi_of
     from backing.form import Form, read_form, read_form_text
     from backing.midi import to_bytes
     from backing.players import play
     from backing.score import Note, Score, Track
     from backing.timeline import Timeline, unroll
+    from backing.tracks.forms import build
+    from backing.tracks.one import Built, midi_of
     from backing.verify import Expected, Report, expect, verify_bytes, verify_file
 
 __version__ = "0.1.0"
 
 _HOMES = {
-    "Built": "backing.build",
+    "Built": "backing.tracks.one",
     "Expected": "backing.verify",
     "Form": "backing.form",
     "Note": "backing.score",
@@ -33,9 +34,9 @@ _HOMES = {
     "Score": "backing.score",
     "Timeline": "backing.timeline",
     "Track": "backing.score",
-    "build": "backing.build",
+    "build": "backing.tracks.forms",
     "expect": "backing.verify",
-    "midi_of": "backing.build",
+    "midi_of": "backing.tracks.one",
     "play": "backing.players",
     "read_form": "backing.form",
     "read_form_text": "backing.form",

@@ -12,11 +12,11 @@ from mutations import MOST_SECONDS, mutant, receive, sources
 from ruamel.yaml import YAML
 from soundness import check_sound
 
-from backing.build import midi_of, prove
 from backing.cli import main
 from backing.errors import FormError, Problem
 from backing.form import language, parts, read_form_text
 from backing.form.kinds import NEVER, Kind
+from backing.tracks.forms import midi_of, prove
 
 MUTANTS = 1000
 BATCHES = 10

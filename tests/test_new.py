@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from backing.build import midi_of
 from backing.cli import main
 from backing.errors import BackingError
 from backing.files import write_whole
@@ -17,6 +16,7 @@ from backing.form.starter import starter
 from backing.theory.keys import Key, parse_key
 from backing.theory.pitch import LETTERS, PitchName
 from backing.theory.rhythm import METER_UNITS, Meter
+from backing.tracks.forms import midi_of
 from backing.verify import verify_bytes
 
 

@@ -14,12 +14,12 @@ from hypothesis import HealthCheck, Phase, given, settings
 from ruamel.yaml import YAML
 from soundness import check_sound
 
-from backing.build import midi_of
 from backing.form import Form, read_form_text
 from backing.form.passes import bars_played
 from backing.form.printer import print_form
 from backing.players import play
 from backing.timeline import unroll
+from backing.tracks.forms import midi_of
 from backing.verify import verify_bytes
 
 SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large]

@@ -18,8 +18,8 @@ from backing.commands.printing import end_with, print_json, progress_bar
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
-    from backing.build import Built
     from backing.practice import Version
+    from backing.tracks.forms import Built
 
 
 @click.command()
@@ -69,7 +69,7 @@ def build(
       backing build forms/starter.yaml --section verse --ladder 60-100 --without guitar
     """
     ease_collection()
-    from backing.build import build as build_forms
+    from backing.tracks.forms import build as build_forms
 
     count_in = not no_count_in
     wanted = _wanted_audio(audio, stems, soundfont, loudness)

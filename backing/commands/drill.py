@@ -10,7 +10,7 @@ from backing.commands.options import JSON, NO_COUNT_IN, QUIET, sound_formats
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
-    from backing.making import Built
+    from backing.tracks.one import Built
 
 
 @click.command()
@@ -64,10 +64,10 @@ def drill(
     from backing.errors import BackingError
     from backing.files import file_name, joined_name, write_whole
     from backing.form import read_form_text
-    from backing.making import Built, Piece
     from backing.practice.asked import Asked, versions
     from backing.practice.versions import describe
-    from backing.several import make_all
+    from backing.tracks.one import Built, Piece
+    from backing.tracks.parallel import make_all
 
     wanted = _wanted(audio, soundfont)
     asked = versions(Asked(speed=speed, ladder=ladder, rung=rung, easier=easier))

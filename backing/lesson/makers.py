@@ -80,7 +80,7 @@ def make_version(
         BackingError: one can't be made or written.
         DisagreementError: one is not what the form says, which is a defect of ours.
     """
-    from backing.making import make
+    from backing.tracks.one import make
 
     heard = [format_ for format_ in formats if FORMATS[format_].sound]
     audio = None

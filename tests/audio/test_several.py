@@ -14,11 +14,11 @@ import pytest
 import soundfile
 
 from backing.audio.build import Wanted
-from backing.build import build
 from backing.form import read_form_text
-from backing.making import Built, Piece, make
 from backing.practice.versions import Stretch, Version
-from backing.several import make_all
+from backing.tracks.forms import build
+from backing.tracks.one import Built, Piece, make
+from backing.tracks.parallel import make_all
 
 from .conftest import SONG
 from .test_audio_build import _children, _running, _until

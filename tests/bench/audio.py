@@ -25,12 +25,12 @@ from backing.audio.engines import choose
 from backing.audio.render import render, usable_cores
 from backing.audio.soundfonts import bundled
 from backing.audio.soundfonts import choose as choose_soundfont
-from backing.build import midi_of
 from backing.form import Form, read_form_text
 from backing.players import play
 from backing.players.human import humanized
 from backing.practice.versions import Version
 from backing.timeline import unroll
+from backing.tracks.forms import midi_of
 
 RUNS = 5
 SPEEDS = (60, 70, 80, 90, 100, 110)

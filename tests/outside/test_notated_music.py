@@ -34,9 +34,9 @@ from music21.repeat import ExpanderException
 from outside.notation import Unsayable, bars_of, pieces_of, with_pickup
 from outside.notation_as_form import form_of
 
-from backing.build import midi_of
 from backing.errors import BackingError
 from backing.form import read_form_text
+from backing.tracks.forms import midi_of
 from backing.verify.measured import by_summing
 
 HOME = Path(music21.__file__).parent

@@ -14,8 +14,8 @@ from math import log2
 import mido
 import pytest
 
-from backing.build import midi_of
 from backing.form import read_form_text
+from backing.tracks.forms import midi_of
 
 SONG = "title: t\ntempo: 100\npitch: {}\nsections: {{a: {{bars: A}}}}\nform: [a]\n"
 

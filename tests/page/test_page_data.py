@@ -11,7 +11,6 @@ import mido
 import pytest
 from page.songs import DEMOS, RICH
 
-from backing.build import midi_of
 from backing.form import Form, read_form_text
 from backing.page.data import song_data
 from backing.page.notes import SLOWEST, Sounding, sounding
@@ -22,6 +21,7 @@ from backing.theory.chords import parse_chord
 from backing.theory.fingerings import voiced
 from backing.theory.fretboard import parse_fingering
 from backing.timeline import unroll
+from backing.tracks.forms import midi_of
 from backing.verify import expect
 
 #: A double's rounding of times up to an hour, far below a sample.

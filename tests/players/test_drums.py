@@ -13,7 +13,6 @@ from itertools import pairwise, product
 import mido
 import pytest
 
-from backing.build import prove
 from backing.midi import to_bytes
 from backing.players.beats import (
     CRASH,
@@ -35,6 +34,7 @@ from backing.players.beats import (
 )
 from backing.theory.general_midi import PERCUSSION
 from backing.theory.rhythm import parse_meter
+from backing.tracks.forms import prove
 
 METERS = [
     *(

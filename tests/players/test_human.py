@@ -14,7 +14,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from soundness import check_sound
 
-from backing.build import midi_of
 from backing.cli import main
 from backing.form import read_form_text
 from backing.midi import to_bytes
@@ -22,6 +21,7 @@ from backing.players import play
 from backing.players.human import FARTHEST_S, FARTHEST_VELOCITY, drift, humanized
 from backing.score import Bend, Control, Note, Score, TempoChange, Track
 from backing.timeline import unroll
+from backing.tracks.forms import midi_of
 from backing.verify import expect, verify_bytes
 
 SONG = """\

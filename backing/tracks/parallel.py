@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from threading import Lock
 
 from backing.errors import BackingError
-from backing.making import Built, Piece, make
+from backing.tracks.one import Built, Piece, make
 
 
 def make_all(
@@ -60,12 +60,14 @@ def _side_by_side(
     pieces: Sequence[Piece], cores: int, heard: Callable[[int, float], None]
 ) -> list[Built | BackingError]:
     from backing.crew import Broken, Crew
-    from backing.worker import Task
+    from backing.tracks.worker import Task
 
     spare = max(1, cores // len(pieces))
     tasks = [Task(number, piece, spare) for number, piece in enumerate(pieces)]
     made: dict[int, Built | BackingError] = {}
-    with Crew[Task]("backing.worker", cores, lambda task, share: heard(task.number, share)) as crew:
+    with Crew[Task](
+        "backing.tracks.worker", cores, lambda task, share: heard(task.number, share)
+    ) as crew:
         for task, answer in crew.answers(tasks):
             if isinstance(answer, Broken):
                 answer = BackingError(f"{task.piece.stem.name}: {answer.says}")

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from backing.child import serve
 from backing.errors import BackingError
-from backing.making import Built, Piece, make
+from backing.tracks.one import Built, Piece, make
 
 
 class Task(NamedTuple):

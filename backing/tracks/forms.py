@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from backing.errors import BackingError
 from backing.files import distinct_names, joined_name
 from backing.form import Form, read_form
-from backing.making import Built, Piece, make, midi_of, prove
 from backing.practice.versions import PLAIN, Version, describe
-from backing.several import make_all
+from backing.tracks.one import Built, Piece, make, midi_of, prove
+from backing.tracks.parallel import make_all
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
