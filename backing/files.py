@@ -11,6 +11,7 @@ from pathlib import Path
 
 from backing.errors import BackingError
 
+FORM_ENDINGS = (".yaml", ".yml")
 MAX_NAME_BYTES = 180
 MAX_STEM_BYTES = 60  # of a form's own name, where it is added to a title
 

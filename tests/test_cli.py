@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from folders import shown
 
 from backing.cli import main
 from backing.files import MAX_NAME_BYTES, distinct_names, file_name, write_whole
@@ -40,7 +41,7 @@ def form(tmp_path: Path) -> Path:
 def test_build_writes_one_proven_file_and_prints_the_table(form: Path, tmp_path: Path) -> None:
     result = run("build", form, "--out", tmp_path / "out")
     assert result.exit_code == 0
-    assert [p.name for p in (tmp_path / "out").iterdir()] == ["Two Lines.mid"]
+    assert shown(tmp_path / "out") == ["Two Lines.mid"]
     assert "Two Lines: 8 bars, 0:16.000, after 2 bars of count-in (0:04.000)" in result.output
     # 4 bars of 4 beats at 120 last 8 s; the second pass starts after 4 + 8 s
     assert "Verse (2 of 2)   5-8  0:12.000  0:12.000  0:08.000  0:08.000" in result.output
@@ -118,7 +119,7 @@ def test_a_bad_form_is_named_the_good_one_built_and_the_code_is_2(
     assert result.exit_code == 2
     assert f"{bad}:2:1: " in result.output
     assert "Did you mean tempo?" in result.output
-    assert [p.name for p in (tmp_path / "out").iterdir()] == ["Two Lines.mid"]
+    assert shown(tmp_path / "out") == ["Two Lines.mid"]
 
 
 @pytest.mark.parametrize("what", ["missing", "folder"])
@@ -162,7 +163,7 @@ def test_two_songs_of_one_title_do_not_meet(form: Path, tmp_path: Path) -> None:
     other = tmp_path / "other.yaml"
     other.write_text(FORM.replace("Two Lines", "TWO lines"))
     run("build", form, other, "--out", tmp_path / "out")
-    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [
+    assert shown(tmp_path / "out") == [
         "TWO lines (other).mid",
         "Two Lines (two).mid",
     ]

@@ -9,6 +9,7 @@ from pathlib import Path
 import mido
 import pytest
 from click.testing import CliRunner, Result
+from folders import shown
 
 from backing.cli import main
 from backing.drill import changes, drill_text, read_chords, title
@@ -185,7 +186,7 @@ def quarters(path: Path) -> list[float]:
 def test_it_builds_a_proven_file_called_after_its_chords(here: Path) -> None:
     result = run("A F#m7 D")
     assert result.exit_code == 0, result.output
-    assert [path.name for path in here.iterdir()] == ["Changes A, F#m7, D.mid"]
+    assert shown(here) == ["Changes A, F#m7, D.mid"]
     assert "48 bars, 3:12.000" in result.output  # three changes, 8 times 2 bars at 60
     assert "All agree" in result.output
     assert quarters(here / "Changes A, F#m7, D.mid") == [60]
@@ -194,8 +195,8 @@ def test_it_builds_a_proven_file_called_after_its_chords(here: Path) -> None:
 def test_a_ladder_is_percent_of_the_tempo(here: Path) -> None:
     result = run("A F#m7 D", "--tempo", 60, "--ladder", "60-120", "--rung", 5)
     assert result.exit_code == 0, result.output
-    (path,) = here.iterdir()
-    assert path.name == "Changes A, F#m7, D - ladder 60-120%.mid"
+    assert shown(here) == ["Changes A, F#m7, D - ladder 60-120%.mid"]
+    path = here / "Changes A, F#m7, D - ladder 60-120%.mid"
     # 60 percent of 60 beats a minute is 36; 5 points are 3 beats a minute.
     assert quarters(path) == pytest.approx(list(range(36, 73, 3)), abs=1e-3)
     assert "156 bars in 13 rounds" in result.output  # 13 speeds, three changes, twice, two bars
@@ -205,7 +206,7 @@ def test_speeds_are_a_file_each_and_the_same_every_time(here: Path) -> None:
     def build() -> dict[str, bytes]:
         result = run("C G7", "--speed", "60,100", "--out", "out", "--times", 2)
         assert result.exit_code == 0, result.output
-        return {path.name: path.read_bytes() for path in (here / "out").iterdir()}
+        return {name: (here / "out" / name).read_bytes() for name in shown(here / "out")}
 
     first = build()
     assert set(first) == {"Changes C, G7 - 60%.mid", "Changes C, G7.mid"}

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import os
-import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
-from itertools import count
 from pathlib import Path
 from typing import NamedTuple
 
@@ -21,12 +19,10 @@ from backing.audio.soundfonts import choose as choose_soundfont
 from backing.audio.tags import Tags
 from backing.errors import BackingError
 from backing.score import Score
+from backing.system.work import work_folder, writing
 
 LABELS = ".labels.txt"
 LEAST_LUFS, MOST_LUFS = -40.0, -5.0
-
-_FOLDER = ".backing-sound"
-_numbers = count(1)
 
 
 class Wanted(NamedTuple):
@@ -102,7 +98,7 @@ def build_audio(
     """
     engine, soundfont = choose(), choose_soundfont(wanted.soundfont)
     cores = cores or usable_cores()
-    with _work_folder(stem) as folder:
+    with work_folder(stem.parent) as folder, _making(stem.name):
         rendered = render(
             score, folder, soundfont, engine, stems=wanted.stems, progress=progress, cores=cores
         )
@@ -155,42 +151,13 @@ def _sound(path: Path, part: str, rendered: Rendered, encoded: Encoded) -> Sound
 
 
 def _take_name(made: Path, final: Path) -> None:
-    try:
+    with writing(final):
         os.replace(made, final)
-    except OSError as error:
-        raise BackingError(f"{final}: can't be written ({error.strerror or error}).") from None
 
 
 @contextmanager
-def _work_folder(stem: Path) -> Iterator[Path]:
-    """A hidden folder beside the files to be, gone at the end; those of dead runs go first."""
-    folder = stem.parent / f"{_FOLDER}.{os.getpid()}.{next(_numbers)}"
+def _making(name: str) -> Iterator[None]:
     try:
-        stem.parent.mkdir(parents=True, exist_ok=True)
-        for old in stem.parent.glob(f"{_FOLDER}.*"):
-            if old == folder or not _is_running(old.name[len(_FOLDER) + 1 :].split(".")[0]):
-                shutil.rmtree(old, ignore_errors=True)
-        folder.mkdir()
+        yield
     except OSError as error:
-        raise BackingError(
-            f"{stem.parent}: can't be written ({error.strerror or error})."
-        ) from None
-    try:
-        yield folder
-    except OSError as error:
-        raise BackingError(f"{stem.name}: can't be made ({error.strerror or error}).") from None
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
-
-
-def _is_running(number: str) -> bool:
-    """Whether a process of this number may still be at work; where that can't be told, yes."""
-    if not number.isdecimal() or os.name == "nt":
-        return number.isdecimal()
-    try:
-        os.kill(int(number), 0)
-    except ProcessLookupError:
-        return False
-    except (OSError, OverflowError):
-        return True
-    return True
+        raise BackingError(f"{name}: can't be made ({error.strerror or error}).") from None

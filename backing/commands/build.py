@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from backing.commands.options import (
+    FORCE,
     FORMS,
     JSON,
     NO_COUNT_IN,
@@ -14,7 +15,7 @@ from backing.commands.options import (
     practice_options,
     sound_formats,
 )
-from backing.commands.printing import end_with, print_json, progress_bar
+from backing.commands.printing import end_with, left_alone, print_json, progress_bar
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     "--loudness", default=-16.0, metavar="LUFS", help="With --audio: how loud the mix is (-16)."
 )
 @practice_options
+@FORCE
 @JSON
 @QUIET
 def build(
@@ -51,6 +53,7 @@ def build(
     stems: bool,
     soundfont: str | None,
     loudness: float,
+    force: bool,
     as_json: bool,
     quiet: bool,
     versions: tuple[Version, ...],
@@ -83,13 +86,13 @@ def build(
             step(now - shown)
             shown = now
 
-        built, errors = build_forms(forms, out, count_in, seed, wanted, done, versions)
+        built, errors = build_forms(forms, out, count_in, seed, wanted, done, versions, force)
     if as_json:
         print_json([_built_json(one) for one in built], len(forms) * len(versions))
     elif not quiet:
         for one in built:
             _print_built(one)
-    end_with(errors)
+    end_with([*errors, *left_alone(built)])
 
 
 def _wanted_audio(
@@ -127,7 +130,8 @@ def _print_built(one: Built) -> None:
     click.echo(f"{head(one.expected)}\n{proof_table(one.report)}\n{verdict(one.report)}")
     for saying in one.sayings:
         click.echo(saying)
-    click.echo(f"Wrote {one.path}")
+    if one.is_written:
+        click.echo(f"Wrote {one.path}")
     if one.sounds is not None:
         from backing.audio.report import sound_lines
 
@@ -146,4 +150,6 @@ def _built_json(one: Built) -> dict[str, object]:
             {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files
         ]
         table["remarks"] = list(one.sounds.remarks)
+    if one.left:
+        table["left"] = [str(left.path) for left in one.left]
     return table

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import FORMS, QUIET
+from backing.commands.options import FORCE, FORMS, QUIET
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 @click.option("--sounding", is_flag=True, help="Name chords as they sound with the capo.")
 @click.option("--left-handed", is_flag=True, help="Mirror the shape boxes.")
 @click.option("--times", is_flag=True, help="Put the track's times beside the roadmap.")
+@FORCE
 @QUIET
 def chart(
     forms: tuple[str, ...],
@@ -35,6 +36,7 @@ def chart(
     sounding: bool,
     left_handed: bool,
     times: bool,
+    force: bool,
     quiet: bool,
 ) -> None:
     """Typeset forms as charts: one page each where it fits, for print or screen.
@@ -43,13 +45,11 @@ def chart(
 
     Example: backing chart forms/starter.yaml --out starter.pdf
     """
-    from pathlib import Path
-
     from backing.chart import make
     from backing.chart.records import Options
     from backing.commands.printing import end_with, read_all
     from backing.errors import BackingError
-    from backing.files import write_whole
+    from backing.system.place import put
 
     songs, errors = read_all(forms)
     options = Options(paper, not no_shapes, sounding, left_handed, times)
@@ -58,7 +58,7 @@ def chart(
             made = make(form, options, path.suffix[1:].lower())
             for number, data in enumerate(made.files, 1):
                 page = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
-                write_whole(Path(page), data)
+                put(page, data, force)
                 if not quiet:
                     click.echo(f"Wrote {page}")
         except BackingError as error:

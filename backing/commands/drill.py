@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import JSON, NO_COUNT_IN, QUIET, sound_formats
+from backing.commands.options import (
+    FORCE,
+    JSON,
+    NO_COUNT_IN,
+    QUIET,
+    checked_ending,
+    sound_formats,
+)
+from backing.commands.printing import end_with, left_alone, print_json
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
@@ -30,6 +38,7 @@ if TYPE_CHECKING:
     "--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3 (several with commas)."
 )
 @click.option("--soundfont", metavar="FILE", help="With --audio: the .sf2 bank to play with.")
+@FORCE
 @JSON
 @QUIET
 def drill(
@@ -47,6 +56,7 @@ def drill(
     form_out: str | None,
     audio: str | None,
     soundfont: str | None,
+    force: bool,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -62,21 +72,22 @@ def drill(
 
     from backing.drill import TIMES_A_RUNG, USUAL_TIMES, drill_text, read_chords
     from backing.errors import BackingError
-    from backing.files import file_name, joined_name, write_whole
+    from backing.files import FORM_ENDINGS, file_name, joined_name, write_whole
     from backing.form import read_form_text
     from backing.practice.asked import Asked, versions
     from backing.practice.versions import describe
     from backing.tracks.one import Built, Piece
     from backing.tracks.parallel import make_all
 
+    form_path = None if form_out is None else checked_ending(form_out, FORM_ENDINGS, "a form")
     wanted = _wanted(audio, soundfont)
     asked = versions(Asked(speed=speed, ladder=ladder, rung=rung, easier=easier))
     if times is None:
         times = USUAL_TIMES if ladder is None else TIMES_A_RUNG
     text = drill_text(read_chords(chords), tempo, meter, times, capo)
     form = read_form_text(text, "drill")
-    if form_out is not None:
-        write_whole(Path(form_out), text.encode("utf-8"), over=False)
+    if form_path is not None:
+        write_whole(form_path, text.encode("utf-8"), over=False)
     name = file_name(form.title)
     pieces = [
         Piece(
@@ -85,6 +96,7 @@ def drill(
             version,
             not no_count_in,
             audio=wanted,
+            force=force,
         )
         for version in asked
     ]
@@ -94,14 +106,13 @@ def drill(
             raise error
     built = [one for one in made if isinstance(one, Built)]
     if as_json:
-        from backing.commands.printing import print_json
-
         print_json([_json(one, form_out) for one in built], len(built))
     elif not quiet:
         for one in built:
             _print(one)
         if form_out is not None:
             click.echo(f"Wrote {form_out}")
+    end_with(left_alone(built))
 
 
 def _wanted(audio: str | None, soundfont: str | None) -> Wanted | None:
@@ -124,7 +135,9 @@ def _print(one: Built) -> None:
     click.echo(head(one.expected))
     for saying in one.sayings:
         click.echo(saying)
-    click.echo(f"{verdict(one.report)}\nWrote {one.path}")
+    click.echo(verdict(one.report))
+    if one.is_written:
+        click.echo(f"Wrote {one.path}")
     if one.sounds is not None:
         from backing.audio.report import sound_lines
 
@@ -143,4 +156,6 @@ def _json(one: Built, form_out: str | None) -> dict[str, object]:
             {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files
         ]
         table["remarks"] = list(one.sounds.remarks)
+    if one.left:
+        table["left"] = [str(left.path) for left in one.left]
     return table

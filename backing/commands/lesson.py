@@ -26,7 +26,11 @@ if TYPE_CHECKING:
 @click.option(
     "--jobs", type=click.IntRange(1), metavar="N", help="How many at once; one a core unless told."
 )
-@click.option("--force", is_flag=True, help="Make every file again.")
+@click.option(
+    "--force",
+    is_flag=True,
+    help="Make every file again; replace files that others made or changed.",
+)
 @click.option(
     "--audio", metavar="FORMAT", help="Sound as wav, flac, ogg or mp3 (several with commas)."
 )
@@ -114,15 +118,17 @@ def table(outcomes: Sequence[Outcome]) -> str:
 
 
 def totals(outcomes: Sequence[Outcome], out: str) -> str:
-    """All songs and files in a sentence."""
+    """All songs and files in a sentence or two."""
     good = [one for one in outcomes if not one.error]
     made, unchanged = sum(len(one.made) for one in good), sum(len(one.unchanged) for one in good)
     songs = "1 song" if len(good) == 1 else f"{len(good)} songs"
     says = f"{songs} in {out}: "
     says += f"{made} files made, {unchanged} unchanged." if made else f"all {unchanged} unchanged."
-    failed = len(outcomes) - len(good)
+    left, failed = sum(len(one.left) for one in good), len(outcomes) - len(good)
     if not good:
         return f"{failed} failed."
+    if left:
+        says += f" {left} of somebody else's left as {'it was' if left == 1 else 'they were'}."
     return says + (f" {failed} failed." if failed else "")
 
 
@@ -141,6 +147,7 @@ def _print_json(outcomes: Sequence[Outcome]) -> None:
             "folder": None if one.folder is None else str(one.folder),
             "made": list(one.made),
             "unchanged": list(one.unchanged),
+            "left": list(one.left),
         }
         for one in outcomes
     ]
@@ -148,9 +155,12 @@ def _print_json(outcomes: Sequence[Outcome]) -> None:
 
 
 def _end(outcomes: Sequence[Outcome]) -> None:
-    """Say every error; a form that failed makes the exit code 1."""
+    """Say every error and every file that was left; those make the exit code 1, and 2."""
     for one in outcomes:
-        if one.error:
-            click.echo(one.error, err=True)
+        for says in (one.error, *one.left):
+            if says:
+                click.echo(says, err=True)
+    if any(one.left for one in outcomes):
+        sys.exit(2)
     if any(one.error for one in outcomes):
         sys.exit(1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from backing.commands.options import QUIET
+from backing.commands.options import QUIET, checked_ending
 
 
 @click.command()
@@ -26,11 +26,13 @@ def new(
     """
     from pathlib import Path
 
-    from backing.files import file_name, write_whole
+    from backing.files import FORM_ENDINGS, file_name, write_whole
     from backing.form.starter import starter
 
     text = starter(title, meter, bars, tempo, key)
-    path = Path(out if out is not None else f"{file_name(title)}.yaml")
+    path = Path(f"{file_name(title)}.yaml")
+    if out is not None:
+        path = checked_ending(out, FORM_ENDINGS, "a form")
     write_whole(path, text.encode("utf-8"), over=False)
     if not quiet:
         click.echo(f"Wrote {path}")

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import wraps
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from backing.practice import Version
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -16,6 +18,11 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 FORMS = click.argument("forms", metavar="FORM...", nargs=-1, required=True)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON for scripts.")
 QUIET = click.option("-q", "--quiet", is_flag=True, help="Print nothing but what is wrong.")
+FORCE = click.option(
+    "--force",
+    is_flag=True,
+    help="Replace files that others made or changed.",
+)
 NO_COUNT_IN = click.option("--no-count-in", is_flag=True, help="Bar 1 stands at the file's start.")
 
 #: What makes a practice version, in the order of its help.
@@ -74,6 +81,23 @@ def _versions(said: dict[str, Any]) -> tuple[Version, ...]:
     from backing.practice.asked import Asked, versions
 
     return versions(Asked(**said))
+
+
+def checked_ending(out: str, endings: Sequence[str], what: str) -> Path:
+    """The path that --out names.
+
+    Raises:
+        BackingError: it has another ending; the wrong one could be a form's, or a recording's.
+    """
+    from pathlib import Path
+
+    from backing.errors import BackingError
+
+    path = Path(out)
+    if path.suffix.lower() not in endings:
+        better = path.with_suffix(endings[0]) if path.name else f"NAME{endings[0]}"
+        raise BackingError(f"{out}: {what} ends in {' or '.join(endings)}. Write --out {better}")
+    return path
 
 
 def sound_formats(text: str) -> tuple[str, ...]:

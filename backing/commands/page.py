@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from backing.commands.options import QUIET
+from backing.commands.options import FORCE, QUIET, checked_ending
 
 
 @click.command()
@@ -14,23 +14,28 @@ from backing.commands.options import QUIET
 @click.option(
     "--seed", default=0, metavar="N", help="Another playing of the same form: any whole number."
 )
+@FORCE
 @QUIET
-def page(form: str, out: str | None, soundfont: str | None, seed: int, quiet: bool) -> None:
+def page(
+    form: str, out: str | None, soundfont: str | None, seed: int, force: bool, quiet: bool
+) -> None:
     """Write a form's practice page: one HTML file that plays without a network.
 
     Example: backing page forms/starter.yaml --out starter.html
     """
     from pathlib import Path
 
-    from backing.files import file_name, write_whole
+    from backing.files import file_name
     from backing.form import read_form
     from backing.page import make_page
+    from backing.system.place import put
 
+    asked = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")
     song = read_form(form)
     made = make_page(song, soundfont, seed)
-    path = Path(out if out is not None else f"{file_name(song.title)}.html")
+    path = asked or Path(f"{file_name(song.title)}.html")
     data = made.html.encode("utf-8")
-    write_whole(path, data)
+    put(path, data, force)
     if quiet:
         return
     for remark in made.remarks:

@@ -12,6 +12,7 @@ from backing.errors import BackingError
 
 if TYPE_CHECKING:
     from backing.form import Form
+    from backing.tracks.one import Built
 
 
 def read_all(paths: Sequence[str]) -> tuple[list[Form], list[BackingError]]:
@@ -55,6 +56,11 @@ class progress_bar:  # noqa: N801 - reads as a function
     def __exit__(self, *error: Any) -> None:
         if self.bar is not None:
             self.bar.__exit__(*error)
+
+
+def left_alone(built: Sequence[Built]) -> list[BackingError]:
+    """What to say of files of somebody else's that stood where ours should."""
+    return [BackingError(str(left)) for one in built for left in one.left]
 
 
 def end_with(errors: Sequence[BackingError]) -> None:

@@ -4,23 +4,25 @@ from __future__ import annotations
 
 import click
 
+from backing.commands.options import FORCE, checked_ending
+
 
 @click.command()
 @click.option("--out", metavar="FILE", help="Write to a file in place of printing.")
-def schema(out: str | None) -> None:
+@FORCE
+def schema(out: str | None, force: bool) -> None:
     """Print the form language as a JSON Schema, for editors that complete and check YAML.
 
     Example: backing schema --out song-form.json
     """
     import json
-    from pathlib import Path
 
-    from backing.files import write_whole
     from backing.form.schema import form_schema
+    from backing.system.place import put
 
     text = json.dumps(form_schema(), ensure_ascii=False, indent=2)
     if out is None:
         click.echo(text)
         return
-    write_whole(Path(out), f"{text}\n".encode())
+    put(checked_ending(out, (".json",), "a schema"), f"{text}\n".encode(), force)
     click.echo(f"Wrote {out}")

@@ -6,18 +6,22 @@ Only this module gives files of a lesson their names, takes names away and write
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from hashlib import sha256
 from pathlib import Path
 from typing import NamedTuple
 
 from backing.form import Form
-from backing.lesson import contents, record
-from backing.lesson.identity import digest, key_of, library, program, song_text
+from backing.lesson import contents
+from backing.lesson.identity import key_of, library, program, song_text
 from backing.lesson.makers import FORMATS
 from backing.lesson.pack import pack
 from backing.lesson.plan import Item, items
-from backing.lesson.record import Entry
+from backing.lesson.record import Entry, read
 from backing.lesson.worker import Answer, Task
 from backing.practice.versions import canonical
+from backing.system import record
+from backing.system.place import Left, Made, place, refused
+from backing.system.work import writing
 
 _PAGES = (contents.HTML, contents.TEXT)
 
@@ -55,8 +59,12 @@ class Folder:
         self.form = form._replace(sections={}, shapes={}, strums={}, picks={}, riffs={})
         self.items = items(form)
         self.files = tuple(_files(form, self.items, formats, sound))
-        self.record = record.read(path)
+        self.record = read(path)
+        #: Files that were written, and those that are as they should be, by name.
         self.made: set[str] = set()
+        self.done: list[str] = []
+        #: Files of other people that stand where ours should, by name.
+        self.left: dict[str, Left] = {}
         #: What went wrong, by exercise.
         self.errors: dict[int, str] = {}
 
@@ -69,18 +77,31 @@ class Folder:
         self, force: bool, each: Callable[..., Iterable[bool]] = map
     ) -> list[tuple[int | None, tuple[str, ...]]]:
         """The exercises to make, with the formats of each; `each` maps as `map` does."""
-
-        def is_there(file: File) -> bool:
-            entry = self.record.get(file.name)
-            there = entry is not None and entry.key == file.key
-            return there and record.holds(self.path / file.name, entry.digest)  # type: ignore[union-attr]
-
-        there = [False] * len(self.files) if force else each(is_there, self.files)
+        settled = [False] * len(self.files) if force else each(self._is_settled, self.files)
         found: dict[int | None, tuple[str, ...]] = {}
-        for file, is_ in zip(self.files, there, strict=True):
+        for file, is_ in zip(self.files, settled, strict=True):
             if not is_:
                 found[file.item] = (*found.get(file.item, ()), file.format)
         return list(found.items())
+
+    def _is_settled(self, file: File) -> bool:
+        """Whether a file is up to date, or one that we made and somebody has changed since."""
+        entry, path = self.record.get(file.name), self.path / file.name
+        try:
+            return entry is not None and (
+                self._is_current(path, entry, file.key) or self._is_left(path, entry)
+            )
+        except OSError:  # a disk that fails says so again when the file gets its name
+            return False
+
+    def _is_current(self, path: Path, entry: Entry, key: str) -> bool:
+        return entry.key == key and record.held(path) == entry.digests[-1]
+
+    def _is_left(self, path: Path, entry: Entry) -> bool:
+        left = refused(path, entry.written)
+        if left is not None:
+            self.left[path.name] = left
+        return left is not None
 
     def task(
         self,
@@ -96,86 +117,95 @@ class Folder:
         where = str(folder / f"{song}-{number}")
         return Task(song, number, self.source, self.data, name, version, formats, soundfont, where)
 
-    def take(self, task: Task, answer: Answer, work: Path) -> None:
-        """Give a task's files their names, once they are recorded; raises BackingError."""
+    def take(self, task: Task, answer: Answer, work: Path, force: bool) -> None:
+        """Give a task's files their names; raises BackingError."""
         item = None if task.version is None else task.item
         of = {file.format: file for file in self.files if file.item == item}
-        for made in answer.made:
-            file = of[made.format]
-            self.record[file.name] = Entry(
-                file.key, made.digest, answer.ms, answer.bpm, answer.sayings
+        facts = (answer.ms, answer.bpm, answer.sayings)
+        whole = {
+            of[made.format].name: (
+                Path(made.path), Entry(of[made.format].key, (made.digest,), *facts)
             )
-        record.write(self.path, self.record, work)
-        for made in answer.made:
-            name = of[made.format].name
-            record.name(Path(made.path), self.path / name)
-            self.made.add(name)
+            for made in answer.made
+        }  # fmt: skip
+        self._place(whole, work, force)
 
-    def finish(self, archive: bool, work: Path) -> None:
+    def finish(self, archive: bool, work: Path, force: bool) -> None:
         """Bring the rest to what it must be: the contents, the archive, nothing of older sets.
 
         Raises:
             BackingError: something can't be written or removed.
         """
-        wanted = {file.name: self.record[file.name] for file in self.files}
-        pages = self._pages()
-        written = {
-            name: Entry(key_of(page), key_of_bytes(page.encode("utf-8")))
-            for name, page in pages.items()
-        }
-        zipped = f"{self.path.name}.zip"
-        for name in sorted(set(self.record) - set(wanted) - set(written) - {zipped}):
-            record.remove(self.path / name, self.record[name].digest)
-        kept = {zipped: self.record[zipped]} if zipped in self.record else {}
-        record.write(self.path, {**wanted, **written, **kept}, work)
-        for name, page in pages.items():
-            if record.put(self.path / name, page.encode("utf-8"), work):
-                self.made.add(name)
-        self.record = {**wanted, **written}
-        beside = self.path.with_name(zipped)
-        if archive:
-            self._pack(beside, kept.get(zipped), work)
-        elif kept:
-            record.remove(beside, kept[zipped].digest)
-        record.write(self.path, self.record, work)
+        names = [*(file.name for file in self.files), *_PAGES]
+        older = {name: entry for name, entry in self.record.items() if name not in names}
+        for name, entry in older.items():
+            record.remove(self.path / name, entry.written)
+            del self.record[name]
+        record.change(self.path, work, {}, older)
+        for name, page in self._pages().items():
+            data = page.encode("utf-8")
+            entry = Entry(key_of(page), (sha256(data).hexdigest(),))
+            before = self.record.get(name)
+            if before is None or not self._is_current(self.path / name, before, entry.key):
+                with writing(self.path / name):
+                    record.write_synced(work / name, data)
+                self._place({name: (work / name, entry)}, work, force)
+        self.done = [name for name in names if name not in self.left]
+        self._archive(archive, work, force)
 
-    def _pack(self, beside: Path, before: Entry | None, work: Path) -> None:
-        said = sorted((name, entry.digest) for name, entry in self.record.items())
-        key = key_of(self.path.name, *(word for pair in said for word in pair))
-        if before is None or before.key != key or not record.holds(beside, before.digest):
-            made = work / beside.name
-            with record.writing(beside):
-                pack(made, self.path, self.record, self.path.name)
-            before = Entry(key, digest(made))
-            record.write(self.path, {**self.record, beside.name: before}, work)
-            record.name(made, beside)
-            self.made.add(beside.name)
-        self.record = {**self.record, beside.name: before}
+    def _place(self, whole: Mapping[str, tuple[Path, Entry]], work: Path, force: bool) -> None:
+        """Give files in this folder their names, where nothing stands that isn't ours."""
+        made = {
+            name: Made(path, entry.about, entry.digests[-1])
+            for name, (path, entry) in whole.items()
+        }
+        left = {one.path.name: one for one in place(self.path, work, made, force)}
+        self.left |= left
+        for name in made.keys() - left.keys():
+            self.record[name] = whole[name][1]
+            self.made.add(name)
+
+    def _archive(self, wanted: bool, work: Path, force: bool) -> None:
+        """Make the archive beside the folder, leave it, or take ours away."""
+        path = self.path.with_name(f"{self.path.name}.zip")
+        before = read(path.parent).get(path.name)
+        if not wanted:
+            if before is not None:
+                record.remove(path, before.written)
+                record.change(path.parent, work, {}, [path.name])
+            return
+        inside = sorted((name, self.record[name].digests[-1]) for name in self.done)
+        key = key_of(self.path.name, *(word for pair in inside for word in pair))
+        if before is not None and not self._is_current(path, before, key):
+            if not force and self._is_left(path, before):
+                return
+            before = None
+        if before is None:
+            with writing(path):
+                pack(work / path.name, self.path, self.done, self.path.name)
+            made = {path.name: Made(work / path.name, Entry(key, ()).about)}
+            if left := place(path.parent, work, made, force):
+                self.left[path.name] = left[0]
+                return
+            self.made.add(path.name)
+        self.done.append(path.name)
 
     def _pages(self) -> Mapping[str, str]:
         rows = []
         for index, item in enumerate(self.items):
-            of = [file for file in self.files if file.item == index]
+            of = [f.name for f in self.files if f.item == index and f.name not in self.left]
             if of:
-                entry = self.record[of[0].name]
-                names = tuple(file.name for file in of)
+                entry = self.record[of[0]]
                 says = " ".join([contents.advice(item.version), *entry.sayings])
-                rows.append(contents.Row(names, says, entry.ms, entry.bpm))
+                rows.append(contents.Row(tuple(of), says, entry.ms, entry.bpm))
         rows += [
             contents.Row((file.name,), contents.ONCE[file.format])
             for file in self.files
-            if file.item is None
+            if file.item is None and file.name not in self.left
         ]
         sounds = frozenset(of.ending for of in FORMATS.values() if of.sound and not of.once)
         page, text = contents.html(self.form, rows, sounds), contents.text(self.form, rows)
         return dict(zip(_PAGES, (page, text), strict=True))
-
-
-def key_of_bytes(data: bytes) -> str:
-    """The digest of a file that holds this."""
-    import hashlib
-
-    return hashlib.sha256(data).hexdigest()
 
 
 def _files(

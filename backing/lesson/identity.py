@@ -18,10 +18,10 @@ from typing import Any
 
 from backing import __version__
 from backing.form.model import Form, Practice
+from backing.system.record import digest
 
 #: Packages whose version may change the sound or its file.
 LIBRARIES = ("midirenderer", "mutagen", "numpy", "pyebur128", "pyfluidsynth", "soundfile")
-_BLOCK = 1 << 20
 
 
 def key_of(*pieces: str) -> str:
@@ -92,15 +92,6 @@ def sound(soundfont: str | None) -> str:
         banks.append(bundled().path)  # it stands in for what the first lacks
     hashes = [digest(path) for path in dict.fromkeys(path.resolve() for path in banks)]
     return " ".join([choose().key, *map(library, LIBRARIES), *hashes])
-
-
-def digest(path: Path) -> str:
-    """A file's hash by its contents; raises OSError."""
-    found = hashlib.sha256()
-    with open(path, "rb") as file:
-        while block := file.read(_BLOCK):
-            found.update(block)
-    return found.hexdigest()
 
 
 def library(name: str) -> str:

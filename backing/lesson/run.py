@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import os
 import shutil
-import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from functools import lru_cache, partial
 from importlib.util import find_spec
 from pathlib import Path
@@ -20,20 +19,17 @@ from typing import NamedTuple
 from backing.audio.render import usable_cores
 from backing.crew import Broken, Crew
 from backing.errors import BackingError
-from backing.files import distinct_names
+from backing.files import FORM_ENDINGS, distinct_names
 from backing.form import Form
 from backing.form.reader import read_form_bytes
 from backing.form.source import MAX_BYTES
 from backing.lesson.folder import Folder
 from backing.lesson.identity import sound
 from backing.lesson.makers import FORMATS
-from backing.lesson.record import writing
 from backing.lesson.worker import Task
+from backing.system.lock import holding
+from backing.system.work import made_folder, work_folder
 
-WORK = ".backing-lesson"
-ENDINGS = (".yaml", ".yml")
-#: How long a run tries to clear what another left.
-CLEARING_S = 3.0
 #: The format of sound where a form names none, and the one that needs nothing installed.
 USUAL, SILENT = "mp3", "midi"
 #: What encoding and proving sound imports.
@@ -43,6 +39,7 @@ NEEDED = ("numpy", "soundfile", "mutagen")
 class Order(NamedTuple):
     """How lessons are made: `audio` (formats of sound) displaces those of the forms.
 
+    `force` makes every file again, and replaces files that aren't ours or have been changed.
     `jobs` counts processes; 0 takes one for each core.
     """
 
@@ -56,8 +53,9 @@ class Order(NamedTuple):
 class Outcome(NamedTuple):
     """What became of one form: its folder with the files in it, or an error in words.
 
-    `made` are files that were written, `unchanged` those that were left as they were;
-    `seconds` are those of all its exercises together.
+    `made` are files that were written, `unchanged` those that were up to date; `left` says of
+    each file of somebody else's that stands in the way why it was left as it was. `seconds` are
+    those of all exercises together.
     """
 
     form: str
@@ -67,6 +65,7 @@ class Outcome(NamedTuple):
     unchanged: tuple[str, ...] = ()
     seconds: float = 0.0
     error: str = ""
+    left: tuple[str, ...] = ()
 
 
 class _Read(NamedTuple):
@@ -147,7 +146,7 @@ def _make(
                 folder.errors[task.item] = answer.error
             else:
                 with _blamed(folder, task.item):
-                    folder.take(task, answer, work)
+                    folder.take(task, answer, work, order.force)
             shutil.rmtree(task.folder, ignore_errors=True)
             if not left[task.song]:
                 _finish(folder, order, work)
@@ -157,7 +156,7 @@ def _make(
 def _finish(folder: Folder, order: Order, work: Path) -> None:
     if not folder.error:
         with _blamed(folder, len(folder.items)):
-            folder.finish(order.archive, work)
+            folder.finish(order.archive, work, order.force)
 
 
 @contextmanager
@@ -197,12 +196,14 @@ def _expanded(paths: Iterable[str | Path]) -> Iterator[str | Outcome]:
         found: Iterable[str] = [str(path)]
         if os.path.isdir(path):
             try:
-                found = sorted(str(one) for one in Path(path).iterdir() if one.suffix in ENDINGS)
+                found = sorted(
+                    str(one) for one in Path(path).iterdir() if one.suffix in FORM_ENDINGS
+                )
             except OSError as error:
                 yield Outcome(str(path), error=f"{path}: can't be read ({error.strerror}).")
                 continue
             if not found:
-                says = f"{path}: there is no form in this folder. Forms end in {ENDINGS[0]}."
+                says = f"{path}: there is no form in this folder. Forms end in {FORM_ENDINGS[0]}."
                 yield Outcome(str(path), error=says)
         for one in found:
             real = os.path.realpath(one)
@@ -260,10 +261,12 @@ def _outcome(folder: Folder) -> Outcome:
     title, source = folder.form.title, folder.source
     if folder.error:
         return Outcome(source, title, folder.path, error=_of_form(source, folder.error))
-    ms = sum({file.item: folder.record[file.name].ms for file in folder.files}.values())
-    made = tuple(name for name in folder.record if name in folder.made)
-    unchanged = tuple(name for name in folder.record if name not in folder.made)
-    return Outcome(source, title, folder.path, made, unchanged, ms / 1000)
+    of = [file for file in folder.files if file.name not in folder.left]
+    ms = sum({file.item: folder.record[file.name].ms for file in of}.values())
+    made = tuple(name for name in folder.done if name in folder.made)
+    unchanged = tuple(name for name in folder.done if name not in folder.made)
+    left = tuple(str(one) for one in folder.left.values())
+    return Outcome(source, title, folder.path, made, unchanged, ms / 1000, left=left)
 
 
 def _of_form(source: str, says: str) -> str:
@@ -276,53 +279,6 @@ def _of_form(source: str, says: str) -> str:
 
 @contextmanager
 def _at_work(out: Path) -> Iterator[Path]:
-    """A hidden folder in `out` for what is not whole yet, gone at the end, as are older ones."""
-    work = out / f"{WORK}-{os.getpid()}"
-    with writing(out):
-        out.mkdir(parents=True, exist_ok=True)
-    with _alone(out):
-        with writing(out):
-            _clear(out)
-            work.mkdir()
-        try:
-            yield work
-        finally:
-            _clear(out)
-
-
-def _clear(out: Path) -> None:
-    """Remove what is not whole; a process that is just ending may yet write into it."""
-    until = time.monotonic() + CLEARING_S
-    while (left := list(out.glob(f"{WORK}-*"))) and time.monotonic() < until:
-        for old in left:
-            shutil.rmtree(old, ignore_errors=True)
-
-
-@contextmanager
-def _alone(out: Path) -> Iterator[None]:
-    """Hold a folder for this run; the system lets it go when the run ends, however it does.
-
-    Where the system can't lock a folder, two runs at once are not told apart.
-
-    Raises:
-        BackingError: another run holds it.
-    """
-    try:
-        import fcntl
-    except ImportError:
-        yield
-        return
-    with writing(out):
-        held = os.open(out, os.O_RDONLY)
-    try:
-        try:
-            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            says = "another run is at work in this folder. Wait for it, or choose another."
-            raise BackingError(f"{out}: {says}") from None
-        except OSError:
-            pass  # a disk without locks
-        yield
-    finally:
-        with suppress(OSError):
-            os.close(held)
+    """Hold the output folder for this run, with a hidden folder in it for unfinished files."""
+    with made_folder(out), holding(out, patience_s=0), work_folder(out) as work:
+        yield work

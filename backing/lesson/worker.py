@@ -67,7 +67,7 @@ def answer(task: Task) -> Answer:
     """Do a task; what a user can mend comes back in words."""
     folder = Path(task.folder)
     try:
-        folder.mkdir(parents=True)
+        folder.mkdir()
         return _made(task, folder)
     except BackingError as error:
         return Answer(error=str(error).replace(f"{folder}{os.sep}", ""))
@@ -76,9 +76,9 @@ def answer(task: Task) -> Answer:
 
 
 def _made(task: Task, folder: Path) -> Answer:
-    from backing.lesson.identity import digest
     from backing.lesson.makers import make_once, make_version
     from backing.practice.versions import decimal
+    from backing.system.record import digest
 
     form = _form(task.data, task.path)
     ms, bpm, sayings = 0, tuple[str, ...](), tuple[str, ...]()

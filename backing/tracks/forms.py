@@ -27,12 +27,14 @@ def build(
     audio: Wanted | None = None,
     progress: Callable[[float], None] = lambda share: None,
     versions: Sequence[Version] = (PLAIN,),
+    force: bool = False,
 ) -> tuple[list[Built], list[BackingError]]:
     """Build forms into a folder, one file for each version, in the order of both.
 
     A file is called after its song and, where it isn't the song as written, after its
     version. With `audio`, each one's sound stands beside it, and the files are made side by
-    side; `progress` hears the share of all that is done, 0 to 1.
+    side; `progress` hears the share of all that is done, 0 to 1. A file under such a name that is
+    not ours, or has been changed since, is left as it is (`Built.left`), unless `force` is true.
 
     A form that can't be built is passed over, and its errors returned, each once; the names of
     the others do not depend on it.
@@ -43,7 +45,7 @@ def build(
     ]
     names = iter(distinct_names([(form.title, path) for form, path in good]))
     pieces = [
-        Piece(form, stem, version, count_in, seed, audio)
+        Piece(form, stem, version, count_in, seed, audio, force)
         for form, _ in good
         for version, stem in zip(versions, _stems(Path(out), next(names), versions), strict=True)
     ]

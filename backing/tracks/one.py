@@ -1,4 +1,4 @@
-"""One version of one form as files: played, proven, and only then named."""
+"""One version of one form as files: played, proven, and only then given their names."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.errors import DisagreementError
+from backing.errors import BackingError, DisagreementError
 from backing.files import write_whole
 from backing.form import Form
 from backing.midi import to_bytes
@@ -14,6 +14,8 @@ from backing.players import play
 from backing.players.human import humanized
 from backing.practice.versions import PLAIN, Version
 from backing.score import Score
+from backing.system.place import Left, Made, place
+from backing.system.work import work_folder
 from backing.timeline import unroll
 from backing.verify import Expected, Report, expected_of, hold
 
@@ -23,10 +25,12 @@ if TYPE_CHECKING:
 
 
 class Built(NamedTuple):
-    """A file that was written, its form, and the report that proved it first.
+    """A version's MIDI file, its form, and the report that proved it first.
 
     `expected` is what it was held against. `sounds` are the files of sound beside it, where
     they were asked for; `sayings` is what is worth knowing of a practice version, a sentence each.
+    `left` are files of other people under such names, which were not replaced; what was made for
+    those names is gone.
     """
 
     path: Path
@@ -36,10 +40,19 @@ class Built(NamedTuple):
     sounds: Sounds | None = None
     version: Version = PLAIN
     sayings: tuple[str, ...] = ()
+    left: tuple[Left, ...] = ()
+
+    @property
+    def is_written(self) -> bool:
+        """Whether the MIDI file has its name; False where somebody else's file was left there."""
+        return all(one.path != self.path for one in self.left)
 
 
 class Piece(NamedTuple):
-    """What `make` is told of one file; `stem` is its path without an ending."""
+    """What `save` is told of one version; `stem` is its files' path without an ending.
+
+    `force` replaces files that are not ours, too (see `system.place`).
+    """
 
     form: Form
     stem: Path
@@ -47,6 +60,7 @@ class Piece(NamedTuple):
     count_in: bool = True
     seed: int = 0
     audio: Wanted | None = None
+    force: bool = False
 
 
 def midi_of(form: Form, count_in: bool = True, seed: int = 0, version: Version = PLAIN) -> bytes:
@@ -92,7 +106,7 @@ def make(
     """Write a version's MIDI file and, where asked for, its sound; each proven first.
 
     Args:
-        stem: the files' path without an ending.
+        stem: the files' path without an ending, in a folder of ours: what is there is replaced.
         progress: hears the share of the sound that is rendered, 0 to 1.
         cores: how many the sound may use at once; None is all.
 
@@ -108,6 +122,41 @@ def make(
     write_whole(path, data)
     sounds = audio and _sounds(score, expected, stem, audio, progress, cores)
     return Built(path, form, report, expected, sounds, version, sayings)
+
+
+def save(
+    piece: Piece,
+    progress: Callable[[float], None] = lambda share: None,
+    cores: int | None = None,
+) -> Built:
+    """Make a version in a hidden folder, then give its files their names; arguments as in `make`.
+
+    A file of somebody else's is left as it is (`Built.left`).
+
+    Raises:
+        BackingError: it can't be played or written; then no file has its name.
+        DisagreementError: what was made is not what the form says.
+    """
+    out = piece.stem.parent
+    with work_folder(out) as work:
+        inside = work / "made"
+        inside.mkdir()
+        try:
+            built = make(
+                piece.form, inside / piece.stem.name, piece.version, piece.count_in, piece.seed,
+                piece.audio, progress, cores,
+            )  # fmt: skip
+        except BackingError as error:
+            error.args = (str(error).replace(str(inside), str(out)),)
+            raise
+        made = {path.name: Made(path) for path in sorted(inside.iterdir())}
+        left = place(out, work, made, piece.force)
+    sounds = built.sounds
+    if sounds is not None:
+        placed = [one._replace(path=out / one.path.name) for one in sounds.files]
+        kept = {one.path for one in left}
+        sounds = sounds._replace(files=tuple(one for one in placed if one.path not in kept))
+    return built._replace(path=out / built.path.name, sounds=sounds, left=left)
 
 
 def _proved(expected: Expected, data: bytes) -> Report:

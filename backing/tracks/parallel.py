@@ -7,10 +7,12 @@ is made on one.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from threading import Lock
 
 from backing.errors import BackingError
-from backing.tracks.one import Built, Piece, make
+from backing.system.work import made_folder
+from backing.tracks.one import Built, Piece, save
 
 
 def make_all(
@@ -49,7 +51,7 @@ def _alone(
     number: int, piece: Piece, cores: int | None, heard: Callable[[int, float], None]
 ) -> Built | BackingError:
     try:
-        return make(*piece, progress=lambda share: heard(number, share), cores=cores)
+        return save(piece, lambda share: heard(number, share), cores)
     except BackingError as error:
         return error
     finally:
@@ -65,9 +67,14 @@ def _side_by_side(
     spare = max(1, cores // len(pieces))
     tasks = [Task(number, piece, spare) for number, piece in enumerate(pieces)]
     made: dict[int, Built | BackingError] = {}
-    with Crew[Task](
-        "backing.tracks.worker", cores, lambda task, share: heard(task.number, share)
-    ) as crew:
+
+    def says(task: Task, share: float) -> None:
+        heard(task.number, share)
+
+    with ExitStack() as stack:
+        for out in {piece.stem.parent for piece in pieces}:
+            stack.enter_context(made_folder(out))
+        crew = stack.enter_context(Crew[Task]("backing.tracks.worker", cores, says))
         for task, answer in crew.answers(tasks):
             if isinstance(answer, Broken):
                 answer = BackingError(f"{task.piece.stem.name}: {answer.says}")

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from backing.child import serve
 from backing.errors import BackingError
-from backing.tracks.one import Built, Piece, make
+from backing.tracks.one import Built, Piece, save
 
 
 class Task(NamedTuple):
@@ -34,6 +34,6 @@ def main() -> None:
 def answer(task: Task, say: Callable[[float], None]) -> Built | BackingError:
     """Do a task, saying the shares done; what a user can mend comes back as an error."""
     try:
-        return make(*task.piece, progress=say, cores=task.cores)
+        return save(task.piece, say, task.cores)
     except BackingError as error:
         return error

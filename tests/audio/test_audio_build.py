@@ -13,10 +13,11 @@ from pathlib import Path
 import pytest
 import soundfile
 from click.testing import CliRunner, Result
+from folders import shown
 
-from backing.audio.build import _work_folder
 from backing.audio.engines import MIDIRENDERER, VARIABLE
 from backing.cli import main
+from backing.system.work import work_folder
 
 LONG = """\
 title: Long Sound
@@ -32,17 +33,13 @@ def run(*arguments: object) -> Result:
     return CliRunner().invoke(main, [str(a) for a in arguments])
 
 
-def names(folder: Path) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
-
-
 @pytest.mark.parametrize("kind", ["wav", "flac", "ogg", "mp3"])
 def test_a_mix_of_each_format_is_written_and_told(
     form_file: Path, tmp_path: Path, kind: str
 ) -> None:
     result = run("build", form_file, "--audio", kind, "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
-    assert names(tmp_path / "out") == sorted(
+    assert shown(tmp_path / "out") == sorted(
         [f"Short Sound.{kind}", "Short Sound.labels.txt", "Short Sound.mid"]
     )
     (line,) = [line for line in result.output.splitlines() if f".{kind}:" in line]
@@ -57,6 +54,30 @@ def test_stems_have_the_mixs_length(form_file: Path, tmp_path: Path) -> None:
     paths = [Path(each["path"]) for each in table["audio"]]
     assert len(paths) == 6
     assert {soundfile.info(path).frames for path in paths} == {6 * 44100}
+
+
+def test_sound_of_somebody_else_is_left_and_the_rest_is_made(
+    form_file: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "Short Sound.wav").write_bytes(b"my own recording")
+    arguments = ("build", form_file, "--audio", "wav,mp3", "--out", out)
+    for _ in range(2):
+        result = run(*arguments, "--json")
+        assert result.exit_code == 2
+        assert (out / "Short Sound.wav").read_bytes() == b"my own recording"
+        table = json.loads(result.stdout)
+        assert [each["path"] for each in table["audio"]] == [str(out / "Short Sound.mp3")]
+        assert table["left"] == [str(out / "Short Sound.wav")]
+    (out / "Short Sound.mid").write_bytes(b"saved from a sequencer")
+    result = run(*arguments)
+    assert "Wrote " + str(out / "Short Sound.mid") not in result.output
+    assert "Wrote " + str(out / "Short Sound.mp3") in result.output
+    assert (out / "Short Sound.mid").read_bytes() == b"saved from a sequencer"
+    assert run(*arguments, "--force").exit_code == 0
+    assert (out / "Short Sound.wav").read_bytes().startswith(b"RIFF")
+    assert run(*arguments).exit_code == 0
 
 
 def test_the_wheel_makes_audio_and_says_so_in_one_line(
@@ -111,20 +132,20 @@ def test_a_run_that_is_ended_leaves_no_file_and_no_child(tmp_path: Path, how: in
         # Tests that run in the background would hand on that SIGINT is ignored.
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
-    work = f".backing-sound.{process.pid}.*"
-    _until(lambda: any(raw.stat().st_size for raw in out.glob(f"{work}/mix.raw")))
+    work = f".backing-work-{process.pid}-*"
+    _until(lambda: any(raw.stat().st_size for raw in out.glob(f"{work}/made/{work}/mix.raw")))
     (folder,) = out.glob(work)
     children = _children(process.pid)
     assert children
     process.send_signal(how)
     process.wait(30)
     _until(lambda: not any(map(_running, children)))
-    assert [name for name in names(out) if name.startswith("Long")] == ["Long Sound.mid"]
     if how == signal.SIGINT:
-        assert not folder.exists()
+        assert not out.exists()
     else:
-        with _work_folder(out / "Next"):  # the next run takes away what was left
-            assert not folder.exists()
+        assert shown(out) == [folder.name]
+        with work_folder(out) as next_:  # the next run takes away what was left
+            assert shown(out) == [next_.name]
 
 
 def _until(done: object) -> None:

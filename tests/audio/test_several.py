@@ -12,12 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from folders import shown
 
 from backing.audio.build import Wanted
 from backing.form import read_form_text
 from backing.practice.versions import Stretch, Version
 from backing.tracks.forms import build
-from backing.tracks.one import Built, Piece, make
+from backing.tracks.one import Built, Piece, save
 from backing.tracks.parallel import make_all
 
 from .conftest import SONG
@@ -46,7 +47,7 @@ def test_each_file_is_as_it_is_alone(tmp_path: Path) -> None:
     for piece, built in zip(several, made, strict=True):
         assert isinstance(built, Built)
         assert built.sounds is not None
-        alone = make(*piece._replace(stem=tmp_path / "alone"), cores=1)
+        alone = save(piece._replace(stem=tmp_path / "alone"), cores=1)
         assert alone.sounds is not None
         assert built.path.read_bytes() == alone.path.read_bytes()
         heard, _ = soundfile.read(built.sounds.files[0].path)
@@ -57,7 +58,9 @@ def test_each_file_is_as_it_is_alone(tmp_path: Path) -> None:
             alone.expected,
             alone.version,
         )
-    assert not list((tmp_path / "several").glob(".*"))
+    endings = ("labels.txt", "mid", "wav")
+    stems = [piece.stem.name for piece in several]
+    assert shown(tmp_path / "several") == sorted(f"{s}.{end}" for s in stems for end in endings)
 
 
 @pytest.mark.parametrize("cores", [1, 2])
@@ -70,11 +73,22 @@ def test_a_file_that_fails_is_passed_over(tmp_path: Path, cores: int) -> None:
     assert sorted(path.name for path in tmp_path.glob("*.wav")) == ["at 100.wav", "at 120.wav"]
 
 
-def test_a_file_that_can_not_be_written_is_named(tmp_path: Path) -> None:
+def test_a_folder_in_the_way_of_a_file_is_named(tmp_path: Path) -> None:
     (tmp_path / "at 60.wav").mkdir()
     made = make_all(pieces(tmp_path, 60, 70), cores=2)
-    assert "at 60.wav: can't be written" in str(made[0])
-    assert isinstance(made[1], Built)
+    assert all(isinstance(one, Built) for one in made)
+    ((left,), nothing) = (one.left for one in made if isinstance(one, Built))
+    says = "this is a folder, so it was left as it is. Choose another name."
+    assert str(left) == f"{tmp_path / 'at 60.wav'}: {says}"
+    assert nothing == ()
+    assert shown(tmp_path) == [
+        "at 60.labels.txt",
+        "at 60.mid",
+        "at 60.wav",
+        "at 70.labels.txt",
+        "at 70.mid",
+        "at 70.wav",
+    ]
 
 
 def test_a_form_has_its_error_once_whatever_it_fails_on(tmp_path: Path) -> None:
@@ -116,7 +130,7 @@ def test_a_run_of_several_that_is_ended_leaves_no_file_and_no_child(
         stderr=subprocess.PIPE,
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
-    _until(lambda: sum(raw.stat().st_size > 0 for raw in out.glob(".*/mix.raw")) >= 2)
+    _until(lambda: sum(raw.stat().st_size > 0 for raw in out.glob(".*/made/.*/mix.raw")) >= 2)
     children = _children(process.pid)
     below = [pid for child in children for pid in _children(child)]
     assert len(children) >= 2
@@ -125,8 +139,7 @@ def test_a_run_of_several_that_is_ended_leaves_no_file_and_no_child(
     _, said = process.communicate(timeout=30)
     assert b"Traceback" not in said
     _until(lambda: not any(map(_running, [*children, *below])))
-    left = [path.name for path in out.iterdir()]
-    whole = [name for name in left if not name.startswith(".backing-sound.")]
-    assert not [name for name in whole if not name.endswith(".mid")]
     if how == signal.SIGINT:
-        assert left == whole
+        assert not out.exists()
+    else:
+        assert all(name.startswith(".backing-work-") for name in shown(out))

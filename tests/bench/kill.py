@@ -75,7 +75,7 @@ def trials(kills: int, work: Path, audio: bool = True, seed: int = 1) -> Tally:
                 finished += 1
                 break
             ended += 1
-            left = {name: data for name, data in held(out).items() if ".backing-lesson" not in name}
+            left = {name: data for name, data in held(out).items() if ".backing-work" not in name}
             midway += left not in (before, alone)
         _run(work, forms, out)
         assert held(out) == alone, f"trial {trial}: the folder differs"

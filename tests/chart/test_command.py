@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from chart.reading import DEMOS, HARD
 from click.testing import CliRunner, Result
+from folders import shown
 
 from backing.cli import main
 from backing.commands.chart import chart as command
@@ -25,7 +26,7 @@ def test_a_pdf_called_after_the_title(tmp_path: Path) -> None:
     assert result.exit_code == 0
     assert result.output == f"Wrote {made}\n"
     assert made.read_bytes().startswith(b"%PDF-")
-    assert [path.name for path in tmp_path.iterdir()] == [made.name]
+    assert shown(tmp_path) == [made.name]
 
 
 @pytest.mark.parametrize(
@@ -46,7 +47,7 @@ def test_a_png_has_150_dots_an_inch(tmp_path: Path) -> None:
 
 def test_a_second_page_is_a_second_file(tmp_path: Path) -> None:
     result = _run(HARD[0].parent / "two-pages.yaml", "--out", tmp_path / "long.svg")
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["long-2.svg", "long.svg"]
+    assert shown(tmp_path) == ["long-2.svg", "long.svg"]
     assert result.output.count("Wrote") == 2
 
 
@@ -78,7 +79,7 @@ def test_a_form_that_cannot_be_read_leaves_no_file(tmp_path: Path) -> None:
     result = _run(bad, FORMS / "starter.yaml", "--out", tmp_path / "out")
     assert result.exit_code == 2
     assert "bad.yaml" in result.output
-    assert len(list((tmp_path / "out").iterdir())) == 1  # the other one is made
+    assert len(shown(tmp_path / "out")) == 1  # the other one is made
 
 
 def test_a_place_that_cannot_be_written(tmp_path: Path) -> None:

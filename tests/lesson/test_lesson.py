@@ -19,9 +19,10 @@ from backing.cli import main
 from backing.form import read_form
 from backing.lesson import Order, lesson, run
 from backing.lesson.plan import items
+from backing.system import work
 from backing.verify import verify_file
 
-HIDDEN = ".lesson.json"
+HIDDEN = ".backing.json"
 
 
 @pytest.fixture
@@ -78,15 +79,23 @@ def test_a_second_run_touches_nothing_and_says_so(week: Path) -> None:
 
 
 @pytest.mark.parametrize("name", [*NAMES, *PAGES])
-def test_what_was_changed_or_deleted_by_hand_is_made_again(week: Path, name: str) -> None:
-    whole, before = held(week), stamps(week)
+def test_what_was_changed_by_hand_is_left_and_what_was_deleted_is_made_again(
+    week: Path, name: str
+) -> None:
+    whole = held(week)
     (week / name).write_bytes(whole[name][:-1] + b"?")
+    result = ran("song.yaml")
+    assert result.exit_code == 2
+    says = f"week/Kettle/{name}: this file has been changed since backing made it"
+    assert says in result.output
+    assert held(week)[name] == whole[name][:-1] + b"?"
+    assert ran("song.yaml", "--force").exit_code == 0
+    assert held(week) == whole
+    (week / name).unlink()
+    before = stamps(week)
     assert "1 files made, 4 unchanged" in ran("song.yaml").output
     assert held(week) == whole
     assert changed(before, stamps(week)) == {name}
-    (week / name).unlink()
-    ran("song.yaml")
-    assert held(week) == whole
 
 
 def test_a_remark_in_the_form_changes_no_file(week: Path, here: Path) -> None:
@@ -160,14 +169,11 @@ def test_a_record_that_names_files_elsewhere_is_not_followed(week: Path, here: P
     victim = here / "week" / "other.txt"
     victim.write_bytes(b"keep me")
     record = json.loads((week / HIDDEN).read_text())
-    from backing.lesson.identity import digest
+    from backing.system.record import digest
 
     record["files"]["../other.txt"] = {
-        "key": "",
-        "digest": digest(victim),
-        "ms": 0,
-        "bpm": [],
-        "sayings": [],
+        "digests": [digest(victim)],
+        "about": {"key": "", "ms": 0, "bpm": [], "sayings": []},
     }
     (week / HIDDEN).write_text(json.dumps(record))
     ran("song.yaml")
@@ -317,8 +323,7 @@ def test_a_full_disk_leaves_nothing_half_written(here: Path, most: int) -> None:
     )  # fmt: skip
     assert done.returncode == 1
     assert "song.yaml: 01 whole song 60%.mid: can't be written (File too large)." in done.stderr
-    assert held(here / "week") == {}
-    assert list((here / "week").iterdir()) == []
+    assert not (here / "week").exists()
     assert ran("song.yaml").exit_code == 0
 
 
@@ -332,7 +337,7 @@ def test_a_disk_that_fails_at_a_name_keeps_the_old_file(
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patched:
-        patched.setattr("backing.lesson.record.os.replace", refuse)
+        patched.setattr("backing.system.place.os.replace", refuse)
         result = ran("song.yaml")
     assert result.exit_code == 1
     assert "No space left on device" in result.output
@@ -355,9 +360,10 @@ def test_two_runs_in_one_folder_are_told_apart(here: Path) -> None:
 
 
 def test_what_an_ended_run_left_is_cleared(here: Path) -> None:
-    left = here / "week" / ".backing-lesson-4711" / "0-1"
+    left = here / "week" / ".backing-work-4711-1" / "0-1"
     left.mkdir(parents=True)
     (left / "part.raw").write_bytes(b"x")
+    (left.parent / work.NOTE).touch()
     ran("song.yaml")
     assert [path.name for path in (here / "week").iterdir()] == ["Kettle"]
 

@@ -36,7 +36,7 @@ def test_a_week_is_mp3_chart_and_page_unless_the_form_says(here: Path) -> None:
     assert result.exit_code == 0, result.output
     names = ["01 whole song 75%.mp3", "02 chorus ladder 60-100%.mp3"]
     assert sorted(held(here / "week" / "Kettle")) == sorted(
-        [".lesson.json", *names, *PAGES, "chart.pdf", "practice page.html"]
+        [".backing.json", *names, *PAGES, "chart.pdf", "practice page.html"]
     )
     form = read_form(here / "song.yaml")
     for name, item in zip(names, items(form), strict=True):

@@ -58,6 +58,19 @@ def test_it_is_written_where_it_is_asked_for_and_without_a_word(
     assert (tmp_path / "week 3" / "p.html").read_text("utf-8").startswith("<!DOCTYPE html>")
 
 
+def test_another_file_of_that_name_is_left_until_force(form_file: Path, tmp_path: Path) -> None:
+    path = tmp_path / "p.html"
+    path.write_text("mine")
+    result = run("page", form_file, "--out", path)
+    assert result.exit_code == 2
+    assert result.output.startswith(f"{path}: this file is not one that backing made here, so it")
+    assert path.read_text() == "mine"
+    assert run("page", form_file, "--out", path, "--force").exit_code == 0
+    assert run("page", form_file, "--out", path, "-q").output == ""
+    path.write_text(path.read_text("utf-8") + "<!-- edited -->")
+    assert "has been changed since" in run("page", form_file, "--out", path).output
+
+
 def test_one_form_gives_one_page_and_another_seed_another(form_file: Path) -> None:
     form = read_form(form_file)
     page = make_page(form)

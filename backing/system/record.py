@@ -1,0 +1,149 @@
+"""What was written into a folder: a hidden record of file names, with hashes of what they hold.
+
+It shows which files are ours, and whether anybody has changed them since (see `place`).
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from backing.errors import BackingError
+from backing.system.lock import holding
+from backing.system.work import writing
+
+NAME = ".backing.json"
+#: In place of a hash, for what has no bytes to compare: a folder, a link, a file we can't read.
+NOT_A_FILE = ""
+_MOST_BYTES = 16 << 20
+_BLOCK = 1 << 20
+
+
+class Entry(NamedTuple):
+    """A file that we wrote: the SHA-256 of what it holds (while it is being replaced, of what it
+    held before, too), and what else its maker wants to keep about it, as JSON has it.
+    """
+
+    digests: tuple[str, ...]
+    about: Mapping[str, Any] = {}
+
+
+Record = dict[str, Entry]
+
+
+def read(folder: Path) -> Record:
+    """A folder's record; empty where there is none, or a damaged one."""
+    import json
+
+    try:
+        with open(folder / NAME, "rb") as file:
+            files = json.loads(file.read(_MOST_BYTES))["files"]
+        return {name: _entry(said) for name, said in files.items() if _is_plain(name)}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return {}
+
+
+def write(folder: Path, work: Path, record: Mapping[str, Entry]) -> None:
+    """Write a record, if it says something new; one without files is removed.
+
+    Args:
+        work: a folder on the same disk, where it becomes whole.
+
+    Raises:
+        BackingError: it can't be written. One that belongs to another user is left.
+    """
+    import json
+
+    path, made = folder / NAME, work / NAME
+    files = {name: record[name]._asdict() for name in sorted(record)}
+    data = json.dumps({"files": files}, indent=1).encode() + b"\n"
+    with writing(path), suppress(PermissionError):
+        if not files:
+            path.unlink(missing_ok=True)
+        elif not _has(path, data):
+            write_synced(made, data)
+            os.replace(made, path)
+
+
+def change(
+    folder: Path, work: Path, entries: Mapping[str, Entry], gone: Iterable[str] = ()
+) -> None:
+    """Enter files, and take out those that are `gone`; arguments and errors as of `write`."""
+    gone = frozenset(gone)
+    with holding(folder):
+        kept = {name: entry for name, entry in read(folder).items() if name not in gone}
+        write(folder, work, {**kept, **entries})
+
+
+def remove(path: Path, entry: Entry) -> None:
+    """Remove a file of ours that nobody has changed. Raises BackingError where that fails."""
+    if not holds(path, entry):
+        return
+    try:
+        path.unlink()
+    except OSError as error:
+        raise BackingError(f"{path}: can't be removed ({error.strerror or error}).") from None
+
+
+def holds(path: Path, entry: Entry) -> bool:
+    """Whether a file is there and holds what we wrote; one that can't be read does not."""
+    try:
+        return held(path) in entry.digests
+    except OSError:
+        return False
+
+
+def held(path: Path) -> str | None:
+    """The hash of what is at a path, or `NOT_A_FILE`; None where nothing is there.
+
+    Raises:
+        OSError: the disk fails.
+    """
+    try:
+        return digest(path) if stat.S_ISREG(path.lstat().st_mode) else NOT_A_FILE
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+    except PermissionError:
+        return NOT_A_FILE
+
+
+def digest(path: Path) -> str:
+    """The SHA-256 of a file's contents, in hexadecimal. Raises OSError."""
+    import hashlib
+
+    found = hashlib.sha256()
+    with open(path, "rb") as file:
+        while block := file.read(_BLOCK):
+            found.update(block)
+    return found.hexdigest()
+
+
+def write_synced(path: Path, data: bytes) -> None:
+    """Write a file and wait until it is on the disk. Raises OSError."""
+    with open(path, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _is_plain(name: str) -> bool:
+    """Whether a name is a file's right in its folder: what is read from a disk may say anything."""
+    return bool(name) and not name.startswith(".") and not {"/", "\\", "\0"} & set(name)
+
+
+def _entry(said: Mapping[str, Any]) -> Entry:
+    digests, about = said["digests"], said["about"]
+    if not isinstance(digests, list) or not isinstance(about, dict):
+        raise TypeError
+    return Entry(tuple(filter(None, map(str, digests))), about)
+
+
+def _has(path: Path, data: bytes) -> bool:
+    try:
+        return path.read_bytes() == data
+    except OSError:
+        return False

@@ -1,0 +1,139 @@
+"""Hidden folders for unfinished files: gone at the end, and only ours are ever cleared."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from backing.errors import BackingError
+from backing.system.lock import holding
+from backing.system.work import NOTE, made_folder, work_folder
+
+ROOT = Path(__file__).resolve().parents[2]
+HOLD = """
+import sys, time
+from pathlib import Path
+from backing.system.work import work_folder
+with work_folder(Path(sys.argv[1])) as work:
+    (work / "half").write_bytes(b"x" * 1000)
+    (work / "below").mkdir()
+    print(work.name, flush=True)
+    time.sleep(60)
+"""
+
+
+def holder(folder: Path) -> tuple[subprocess.Popen[str], str]:
+    process = subprocess.Popen(
+        [sys.executable, "-c", HOLD, str(folder)], cwd=ROOT, stdout=subprocess.PIPE, text=True
+    )
+    assert process.stdout is not None
+    return process, process.stdout.readline().strip()
+
+
+def test_it_is_gone_at_the_end_with_all_that_is_in_it(tmp_path: Path) -> None:
+    with work_folder(tmp_path) as work, work_folder(work) as inner:
+        (inner / "a").mkdir()
+        (inner / "a" / "b").write_bytes(b"x")
+        assert work != inner
+    assert os.listdir(tmp_path) == []
+
+
+def test_new_folders_go_again_if_nothing_was_put_there(tmp_path: Path) -> None:
+    with pytest.raises(RuntimeError), work_folder(tmp_path / "a" / "b"):
+        raise RuntimeError
+    assert os.listdir(tmp_path) == []
+    with made_folder(tmp_path / "a" / "b"):
+        (tmp_path / "a" / "mine").write_bytes(b"")
+    assert os.listdir(tmp_path / "a") == ["mine"]
+
+
+def test_what_a_killed_run_left_is_cleared_and_a_running_one_s_is_not(tmp_path: Path) -> None:
+    process, name = holder(tmp_path)
+    try:
+        with work_folder(tmp_path):
+            assert (tmp_path / name / "half").exists()
+        process.send_signal(signal.SIGKILL)
+        process.wait(10)
+        assert (tmp_path / name).is_dir()
+        with work_folder(tmp_path) as work:
+            assert os.listdir(tmp_path) == [work.name]
+    finally:
+        process.kill()
+        process.communicate()
+
+
+@pytest.mark.parametrize(
+    "name",
+    [".backing-work-old", ".backing-work-1", ".backing-work-1-1-1", ".backing-lesson-4711",
+     ".backing-sound.4711.1", ".backing-sound.notes", "backing-work-1-1", ".backing-work-x-1"],
+)  # fmt: skip
+@pytest.mark.parametrize("noted", [False, True])
+def test_folders_of_other_names_stay(tmp_path: Path, name: str, noted: bool) -> None:
+    (tmp_path / name).mkdir()
+    (tmp_path / name / "recording.wav").write_bytes(b"mine")
+    if noted:
+        (tmp_path / name / NOTE).touch()
+    with work_folder(tmp_path):
+        pass
+    assert (tmp_path / name / "recording.wav").read_bytes() == b"mine"
+
+
+def test_a_folder_of_such_a_name_without_our_note_stays(tmp_path: Path) -> None:
+    mine = tmp_path / ".backing-work-4711-1"
+    mine.mkdir()
+    (mine / "recording.wav").write_bytes(b"mine")
+    with work_folder(tmp_path):
+        pass
+    assert (mine / "recording.wav").read_bytes() == b"mine"
+
+
+def test_a_link_of_such_a_name_is_not_followed(tmp_path: Path) -> None:
+    mine, out = tmp_path / "mine", tmp_path / "out"
+    mine.mkdir()
+    out.mkdir()
+    for name in (NOTE, "recording.wav"):
+        (mine / name).write_bytes(b"")
+    (out / ".backing-work-4711-1").symlink_to(mine)
+    (out / ".backing-work-4711-2").mkdir()
+    (out / ".backing-work-4711-2" / NOTE).touch()
+    (out / ".backing-work-4711-2" / "link").symlink_to(mine)
+    with work_folder(out):
+        pass
+    assert sorted(os.listdir(mine)) == ["recording.wav", NOTE]
+    assert os.listdir(out) == [".backing-work-4711-1"]
+
+
+def test_a_folder_that_another_process_holds_is_waited_for_and_then_named(tmp_path: Path) -> None:
+    program = """
+import sys, time
+from pathlib import Path
+from backing.system.lock import holding
+with holding(Path(sys.argv[1])):
+    print("held", flush=True)
+    sys.stdin.readline()
+"""
+    process = subprocess.Popen(
+        [sys.executable, "-c", program, str(tmp_path)],
+        cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert process.stdout is not None
+    assert process.stdout.readline() == "held\n"
+    with pytest.raises(BackingError, match="another run is at work"), holding(tmp_path, 0.1):
+        pass
+    process.communicate("\n")
+    with holding(tmp_path, 0), holding(tmp_path, 0):
+        pass
+
+
+def test_a_file_where_the_folder_should_be_is_named(tmp_path: Path) -> None:
+    (tmp_path / "file").write_bytes(b"")
+    with (
+        pytest.raises(BackingError, match="can't be written"),
+        work_folder(tmp_path / "file" / "a"),
+    ):
+        pass
