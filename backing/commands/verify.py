@@ -39,7 +39,7 @@ def verify(
     A MIDI file is read twice over. Of audio the samples are counted and the clicks found
     by listening; where none is in it, only the length is proven. A practice version is
     told by the options that it was built with. Exit code 1 where they disagree, 2 where the
-    file can't be read as MIDI or isn't of a type that can be compared.
+    file can't be read or isn't of a type that can be compared.
 
     Example: backing verify forms/starter.yaml "lesson/Six Bars Before Breakfast.mid"
     """
