@@ -33,8 +33,9 @@ from midi_files import (
 from midi_mutations import mutant
 
 from backing.cli import main
-from backing.verify import holding
+from backing.verify import holding, measured
 from backing.verify import smf as reader
+from backing.verify.measured import by_summing
 
 HINT = "Give a type 0 or 1 MIDI file."
 MOST_DELTA = b"\xff\xff\xff\x7f"
@@ -444,6 +445,26 @@ def test_too_many_texts_are_refused(
     assert "All agree" not in ended(run(form, path), 1)
     path.write_bytes(smf(CONDUCTOR, *[CHORDS] * 10, MARKER * 27 + ENDED))
     assert "in track 12, there are more than 50 texts and tempos" in ended(run(form, path), 2)
+
+
+def test_bar_lines_and_onsets_end_somewhere(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Bars of no length are a tick long, and fill the list long before the file's end."""
+    endless = meta(0x58, bytes(4), MOST_DELTA) * 1000 + NOW_ENDED
+    assert len(by_summing(smf(endless)).bar_lines) == measured.MOST_BAR_LINES
+    monkeypatch.setattr(measured, "MOST_ONSETS", 7)
+    bass = BASS + NOTE * 5 + NOW_ENDED
+    assert len(by_summing(smf(bass)).bass) == 5
+    assert len(by_summing(smf(bass, bass)).bass) == 7
+
+
+def test_the_reader_knows_nothing_of_the_writer() -> None:
+    """A mistake that both shared would prove itself."""
+    source = Path(reader.__file__).read_text(encoding="utf-8")
+    imports = [line for line in source.splitlines() if line.startswith(("import ", "from "))]
+    assert [line for line in imports if "backing" in line] == [
+        "from backing.errors import BackingError"
+    ]
+    assert not any("mido" in line for line in imports)
 
 
 def test_the_libraries_warn_of_nothing(form: Path, tmp_path: Path) -> None:
