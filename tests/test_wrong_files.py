@@ -14,14 +14,14 @@ from typing import Any
 import mido
 import pytest
 
-from backing.errors import BackingError, DisagreementError
+from backing.errors import BackingError
 from backing.form import read_form_text
 from backing.form.model import Form
 from backing.midi import TICKS_PER_QUARTER, to_bytes
 from backing.players import play
 from backing.timeline import unroll
-from backing.verify import compare, expect, verify_bytes, verify_file
-from backing.verify.measured import Measured, by_pretty_midi, by_summing
+from backing.verify import verify_bytes, verify_file
+from backing.verify.measured import by_pretty_midi
 
 SUMMING, PRETTY = "summing reader", "pretty_midi"
 
@@ -267,26 +267,41 @@ def test_an_edit_that_changes_nothing_is_not_caught() -> None:
     assert caught(form, data) == {SUMMING: set(), PRETTY: set()}
 
 
-@pytest.mark.parametrize("reader", [by_summing, by_pretty_midi])
-def test_a_truncated_file_is_caught_wherever_it_ends(reader: Callable[[bytes], Measured]) -> None:
+def cut_files(data: bytes) -> list[bytes]:
+    step = len(data) // 40
+    lengths = [*range(0, len(data), step), len(data) - 4, len(data) - 1]
+    return [data[:length] for length in lengths]
+
+
+def test_a_truncated_file_is_refused_with_the_byte_where_it_ends() -> None:
+    """It is input to fix, so no disagreement."""
     form = read_form_text(SONG)
-    data, expected = made(form), expect(form)
-    for length in [*range(0, len(data), len(data) // 40), len(data) - 4, len(data) - 1]:
-        with pytest.raises(DisagreementError):
-            compare(expected, [reader(data[:length])])
+    for data in cut_files(made(form)):
+        why = f"cut short at byte {len(data)}," if data else "it is empty"
+        with pytest.raises(BackingError, match=f"can't be read as MIDI: {why}") as caught:
+            verify_bytes(form, data)
+        assert caught.value.exit_code == 2
+
+
+def test_pretty_midi_refuses_a_truncated_file() -> None:
+    for data in cut_files(made(read_form_text(SONG))):
+        with pytest.raises(BackingError, match=r"pretty_midi can't read it \(\w"):
+            by_pretty_midi(data)
 
 
 @pytest.mark.parametrize("data", [b"", b"MThd", b"RIFF" * 40, b"\0" * 400], ids=repr)
 def test_what_is_no_midi_file_is_refused(data: bytes) -> None:
-    with pytest.raises(DisagreementError, match="can't be read as MIDI"):
+    with pytest.raises(BackingError, match="can't be read as MIDI: ") as caught:
         verify_bytes(read_form_text(SONG), data)
+    assert caught.value.exit_code == 2
 
 
 def test_a_file_that_counts_frames_is_refused() -> None:
     data = bytearray(made(read_form_text(SONG)))
     data[12:14] = 0xE7, 0x28  # 25 frames a second, 40 ticks each
-    with pytest.raises(DisagreementError, match="frames"):
+    with pytest.raises(BackingError, match=r"can't be compared with a form: .* frames") as caught:
         verify_bytes(read_form_text(SONG), bytes(data))
+    assert caught.value.exit_code == 2
 
 
 def test_files(tmp_path: Path) -> None:
@@ -298,5 +313,6 @@ def test_files(tmp_path: Path) -> None:
     assert verify_file(form, path, count_in=False).agrees
     assert not verify_file(form, path).agrees
     path.write_bytes(b"no file")
-    with pytest.raises(DisagreementError, match=r"song\.mid"):
+    with pytest.raises(BackingError, match=r"song\.mid: it can't be read as MIDI") as caught:
         verify_file(form, path)
+    assert caught.value.exit_code == 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import warnings
 from typing import TYPE_CHECKING
 
 import click
@@ -37,7 +38,8 @@ def verify(
 
     A MIDI file is read twice over. Of audio the samples are counted and the clicks found
     by listening; where none is in it, only the length is proven. A practice version is
-    told by the options that it was built with. Exit code 1 where they disagree.
+    told by the options that it was built with. Exit code 1 where they disagree, 2 where the
+    file can't be read or isn't of a type that can be compared.
 
     Example: backing verify forms/starter.yaml "lesson/Six Bars Before Breakfast.mid"
     """
@@ -63,6 +65,8 @@ def verify(
     if not as_json and not (quiet and report.agrees):
         click.echo(verdict(report), err=not report.agrees)
     if not report.agrees:
+        if report.left_out and not as_json:
+            click.echo(f"{report.left_out}.", err=True)
         sys.exit(1)
 
 
@@ -72,8 +76,12 @@ def _verify_audio(
     from backing.verify.audio import verify_audio
     from backing.verify.heard import as_json as heard_json
     from backing.verify.heard import verdict
+    from backing.verify.proof import must_be_a_file
 
-    report = verify_audio(form, file, count_in, version=version)
+    must_be_a_file(file, "an audio file")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # numpy's, of samples that are not numbers
+        report = verify_audio(form, file, count_in, version=version)
     if as_json:
         print_json([heard_json(report)], 1)
     elif not (quiet and report.agrees):

@@ -160,7 +160,10 @@ def save(
 
 
 def _proved(expected: Expected, data: bytes) -> Report:
-    report = hold(expected, data, quick=True)
+    try:
+        report = hold(expected, data, quick=True)
+    except BackingError as error:  # too long for our own reader, for one
+        raise BackingError(f"{expected.title}: what was built was not kept: {error}") from None
     _kept(report, f"{expected.title}: what was built")
     return report
 

@@ -1,16 +1,9 @@
 """Proof that a file is what its form says: expected by arithmetic of this room's own, measured
 by readers that did not write the file, compared within a tolerance that is computed."""
 
-from backing.verify.compare import (
-    Report,
-    compare,
-    expected_of,
-    hold,
-    hold_file,
-    verify_bytes,
-    verify_file,
-)
+from backing.verify.compare import Report, compare, expected_of
 from backing.verify.expected import Expected, expect
+from backing.verify.proof import hold, hold_file, verify_bytes, verify_file
 
 __all__ = [
     "Expected",

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from backing.clock import clock
-from backing.errors import BackingError, DisagreementError
+from backing.errors import BackingError
 from backing.form.model import Form
 from backing.verify.clicks import Heard, Listening, found_among
 from backing.verify.compare import Finding, expected_of
@@ -34,6 +34,9 @@ if TYPE_CHECKING:
     Signal = NDArray[np.float32]
 
 READER = "samples"
+#: Samples a second. Below, a click is too short to listen for; above, no file is made, and
+#: a damaged header would ask for all memory.
+LEAST_RATE, MOST_RATE = 1_000, 768_000
 #: Samples in an MP3 frame; its encoder's delay is less than one.
 FRAME = 1152
 #: Frames that an encoder's delay and its last frames may come to.
@@ -97,8 +100,8 @@ def verify_audio(
         clicked: whether a click must be in it; None takes a silent count-in for "no".
 
     Raises:
-        BackingError: the file can't be opened, or numpy and soundfile are missing.
-        DisagreementError: it can't be read as audio.
+        BackingError: the file can't be opened or read as audio, or numpy and soundfile are
+            missing.
     """
     return hold_audio(expected_of(form, version, count_in, clicks=True), path, clicked)
 
@@ -133,10 +136,17 @@ def _opened(path: str | Path) -> Iterator[Any]:
             # soundfile seeks after each read of a file that can seek, and an MP3 then begins
             # afresh without what its last frame left over: 22 ms come out wrong.
             file.seekable = lambda: False
+            if not LEAST_RATE <= file.samplerate <= MOST_RATE:
+                raise BackingError(
+                    f"{path}: it has {file.samplerate:,} samples a second. "
+                    f"Give an audio file of {LEAST_RATE:,} to {MOST_RATE:,}."
+                )
             yield file
     except soundfile.LibsndfileError as error:
         why = str(error.error_string).rstrip(".")
-        raise DisagreementError(f"{path}: it can't be read as audio ({why}).") from None
+        raise BackingError(
+            f"{path}: it can't be read as audio ({why}). Give a WAV, FLAC, Ogg or MP3 file."
+        ) from None
 
 
 class _Judge:

@@ -13,28 +13,22 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import accumulate
 from math import floor, inf
-from pathlib import Path
 from typing import NamedTuple, TypeVar
 
 from backing.clock import clock
-from backing.errors import BackingError, DisagreementError
 from backing.form.model import Form
 from backing.practice.versions import PLAIN, Version
 from backing.theory.chords import ChordError, parse_chord
 from backing.verify.expected import Expected, expect
-from backing.verify.measured import (
-    PRETTY_MIDI_MOST_TICKS,
-    Measured,
-    Onset,
-    by_pretty_midi,
-    by_summing,
-)
+from backing.verify.measured import Measured, Onset
 
 _Time = TypeVar("_Time", Fraction, float)
 
 FLOAT_S = 1e-9
 HALF = Fraction(1, 2)
 NO_CHORD = "N.C."
+#: Characters of a file's text that a message quotes; no chord symbol is longer.
+MOST_QUOTED = 60
 
 
 class Finding(NamedTuple):
@@ -84,46 +78,6 @@ class Report(NamedTuple):
         return tuple(finding for finding in self.findings if not finding.agrees)
 
 
-def verify_file(
-    form: Form, path: str | Path, count_in: bool = True, version: Version | None = None
-) -> Report:
-    """Hold a MIDI file against a form, or a practice version of it, by both readers.
-
-    Raises:
-        BackingError: the file can't be opened.
-        DisagreementError: it can't be read as MIDI.
-    """
-    return hold_file(expected_of(form, version, count_in), path)
-
-
-def hold_file(expected: Expected, path: str | Path) -> Report:
-    """Hold a MIDI file against what is expected, as `verify_file` does."""
-    try:
-        data = Path(path).read_bytes()
-    except OSError as error:
-        raise BackingError(
-            f"{path}: can't be read ({error.strerror or error}). Give a MIDI file."
-        ) from None
-    try:
-        return hold(expected, data)
-    except DisagreementError as error:
-        raise DisagreementError(f"{path}: {error}") from None
-
-
-def verify_bytes(
-    form: Form,
-    data: bytes,
-    count_in: bool = True,
-    quick: bool = False,
-    version: Version | None = None,
-) -> Report:
-    """Hold a MIDI file's bytes against a form, or a practice version of it.
-
-    `quick` uses the summing reader alone.
-    """
-    return hold(expected_of(form, version, count_in), data, quick)
-
-
 def expected_of(
     form: Form, version: Version | None = None, count_in: bool = True, clicks: bool = False
 ) -> Expected:
@@ -133,17 +87,6 @@ def expected_of(
     from backing.verify.practice import expect_version
 
     return expect_version(form, version, count_in, clicks)
-
-
-def hold(expected: Expected, data: bytes, quick: bool = False) -> Report:
-    """Hold a MIDI file's bytes against what is expected."""
-    account = by_summing(data, bool(expected.guitar_rests))
-    if quick:
-        return compare(expected, [account])
-    if (account.last_tick or 0) >= PRETTY_MIDI_MOST_TICKS:
-        why = f"pretty_midi reads files of fewer than {PRETTY_MIDI_MOST_TICKS:,} ticks"
-        return compare(expected, [account])._replace(left_out=why)
-    return compare(expected, [account, by_pretty_midi(data)])
 
 
 def compare(expected: Expected, accounts: Sequence[Measured]) -> Report:
@@ -198,7 +141,8 @@ class _Comparison:
         if len(measured) != len(lines):
             before = len(expected.count_in_bars)
             return self._no(
-                "bar lines", f"{len(measured) - before} bars, not {len(lines) - before}"
+                "bar lines",
+                f"{max(0, len(measured) - before)} bars, not {len(lines) - before}",
             )
         return self._times("bar lines", lines, measured)
 
@@ -215,8 +159,8 @@ class _Comparison:
         if [meter for _, meter in wanted] != [meter for _, meter in got]:
             return self._no(
                 "meters",
-                f"the meters are {_listed(f'{n}/{d}' for _, (n, d) in got)}, "
-                f"not {_listed(f'{n}/{d}' for _, (n, d) in wanted)}",
+                f"the meters are {_listed(meter for _, meter in got)}, "
+                f"not {_listed(meter for _, meter in wanted)}",
             )
         return self._times("meters", [at for at, _ in wanted], [at for at, _ in got])
 
@@ -232,7 +176,7 @@ class _Comparison:
             if us != us_got:
                 return self._no(
                     "tempos",
-                    f"{60e6 / us_got:.3f} quarters a minute at {clock(at)}, not {60e6 / us:.3f}",
+                    f"{_speed(us_got)} quarters a minute at {clock(at)}, not {_speed(us)}",
                 )
         return self._times("tempos", [at for at, _ in wanted], [at for at, _ in got])
 
@@ -307,7 +251,7 @@ class _Comparison:
         says = (
             "as the form's"
             if agrees
-            else f"the title is {self.account.title!r}, not {self.expected.title!r}"
+            else f"the title is {_quoted(self.account.title)}, not {self.expected.title!r}"
         )
         return Finding(self.account.reader, "title", agrees, says)
 
@@ -317,7 +261,7 @@ class _Comparison:
         for (at, label), (_, text) in zip(wanted, markers, strict=False):
             if label != text:
                 return self._no(
-                    "sections", f"{text!r} stands where {label!r} belongs, at {clock(at)}"
+                    "sections", f"{_quoted(text)} stands where {label!r} belongs, at {clock(at)}"
                 )
         if len(wanted) != len(markers):
             return self._no("sections", f"{len(markers)} section markers, not {len(wanted)}")
@@ -332,7 +276,7 @@ class _Comparison:
             if not (text == NO_CHORD if rests else _sounding(text) == chord.sounding):
                 return self._no(
                     "chords",
-                    f"{text} at {clock(chord.start_s)} is not {chord.written} as it sounds",
+                    f"{_plain(text)} at {clock(chord.start_s)} is not {chord.written} as it sounds",
                 )
         return self._times("chords", [chord.start_s for chord in wanted], [at for at, _ in chords])
 
@@ -382,9 +326,13 @@ def _rows(expected: Expected, account: Measured) -> Iterable[Row]:
         )
 
 
-@lru_cache(maxsize=2048)
 def _sounding(text: str) -> tuple[int, frozenset[int], int] | None:
     """A chord name as its root, tones and lowest tone; None for what is no chord."""
+    return _parsed(text) if len(text) <= MOST_QUOTED else None
+
+
+@lru_cache(maxsize=2048)
+def _parsed(text: str) -> tuple[int, frozenset[int], int] | None:
     try:
         chord = parse_chord(text)
     except ChordError:
@@ -401,6 +349,22 @@ def _changes(tempos: Iterable[tuple[_Time, int]]) -> list[tuple[_Time, int]]:
     return kept
 
 
-def _listed(words: Iterable[str]) -> str:
-    every = list(words)
+def _listed(meters: Iterable[tuple[int, int]]) -> str:
+    """Meters in words, the first six; a file's unit goes up to 2 to the 255th."""
+    every = [f"{n}/{d}" if d < 1 << 16 else f"{n}/2^{d.bit_length() - 1}" for n, d in meters]
     return ", ".join(every[:6]) + (" ..." if len(every) > 6 else "")
+
+
+def _speed(us: int) -> str:
+    """Quarters a minute, from microseconds a quarter; a file may say 0 of them."""
+    return f"{60e6 / us:.3f}" if us else "infinitely many"
+
+
+def _quoted(text: str | None) -> str:
+    """A file's text, on one line however long it is and whatever it holds."""
+    text = text or ""
+    return repr(text if len(text) <= MOST_QUOTED else text[:MOST_QUOTED] + "...")
+
+
+def _plain(text: str) -> str:
+    return text if text.isprintable() and len(text) <= MOST_QUOTED else _quoted(text)

@@ -1,25 +1,48 @@
 """What a MIDI file holds, by two readers that did not write it.
 
-`by_summing` adds up the delta times of plain mido messages; `by_pretty_midi` asks
-pretty_midi, which keeps time in its own way and knows neither markers nor texts.
-Times are seconds from the file's start.
+`by_summing` reads the file itself, by the specification, and adds up delta times;
+`by_pretty_midi` asks pretty_midi, which keeps time in its own way and knows neither markers
+nor texts. Times are seconds from the file's start.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from io import BytesIO
-from typing import Any, NamedTuple
+from itertools import islice
+from math import inf
+from typing import NamedTuple, TypeAlias
 
-from backing.errors import DisagreementError
+from backing.errors import BackingError
+from backing.verify.smf import (
+    MARKER,
+    TEMPO,
+    TEXT,
+    TIME_SIGNATURE,
+    TRACK_NAME,
+    MidiFile,
+    Track,
+    read_midi,
+)
 
-#: pretty_midi takes longer files for damaged (its `MAX_TICK`).
+#: pretty_midi calls files with later ticks corrupt (its `MAX_TICK`).
 PRETTY_MIDI_MOST_TICKS = 10_000_000
+#: It takes about 5 seconds for so many bytes, and no song of fewer ticks comes near them.
+PRETTY_MIDI_MOST_BYTES = 2 << 20
 #: More than any form plays; a damaged file could draw them without end.
 MOST_BAR_LINES = 25_000
+MOST_ONSETS = 2_000_000
+#: Microseconds a quarter until a tempo comes: 120 quarters a minute (SMF 1.0, RP-001).
+DEFAULT_TEMPO_US = 500_000
+#: Characters of an error that pretty_midi raises.
+MOST_WHY = 120
+
+Meter: TypeAlias = "tuple[int, int, int]"
+"""The tick where it starts, the count and the unit."""
 
 
 class Onset(NamedTuple):
@@ -37,7 +60,7 @@ class Measured:
     tick_quarters: Fraction
     last_tick: int | None = None
     tempos: list[tuple[float, float]] = field(default_factory=list)
-    """Seconds from the start, and quarters a minute from there on."""
+    """Seconds from the start, and quarters a minute from there on; inf for 0 microseconds."""
     bar_lines: list[float] = field(default_factory=list)
     """Up to the file's end or, where `track_ends` is None, the last event that was seen."""
     meters: list[tuple[float, int, int]] = field(default_factory=list)
@@ -54,80 +77,84 @@ class Measured:
 
 
 def by_summing(data: bytes, guitar: bool = False) -> Measured:
-    """Read a file's bytes message by message; `guitar` lists how long its notes sound, too.
+    """Read a file's bytes event by event; `guitar` lists how long its notes sound, too.
 
     Raises:
-        DisagreementError: not a whole MIDI file, or one counted in frames.
+        BackingError: not a whole MIDI file, or one of a kind that can't be compared.
     """
-    import mido
-
-    try:
-        file = mido.MidiFile(file=BytesIO(data))
-    except Exception as error:  # mido raises many kinds for damaged files
-        raise DisagreementError(
-            f"it can't be read as MIDI ({error or type(error).__name__})."
-        ) from None
-    if not 0 < file.ticks_per_beat < 0x8000:
-        raise DisagreementError("it counts frames, not ticks a quarter.")
-    return _Summing(file, guitar).measure()
+    return _Summing(read_midi(data), guitar).measure()
 
 
 class _Summing:
-    def __init__(self, file: Any, guitar: bool) -> None:
+    def __init__(self, file: MidiFile, guitar: bool) -> None:
         self.file = file
         self.guitar = guitar
-        self.tempo_ticks, self.tempo_us, self.tempo_s = [0], [500_000], [0.0]
+        self.tempo_ticks, self.tempo_us, self.tempo_s = [0], [DEFAULT_TEMPO_US], [0.0]
 
     def measure(self) -> Measured:
-        placed = [_placed(track) for track in self.file.tracks]
-        metas = sorted(
-            (m for track in placed for m in track if m[1].type in ("set_tempo", "time_signature")),
-            key=lambda m: m[0],
+        self._learn_tempos(
+            (tick, int.from_bytes(content[:3], "big")) for tick, content in self._every(TEMPO)
         )
-        self._learn_tempos([(tick, m.tempo) for tick, m in metas if m.type == "set_tempo"])
-        out = Measured("summing reader", Fraction(1, self.file.ticks_per_beat))
-        out.tempos = [(s, 60e6 / us) for s, us in zip(self.tempo_s, self.tempo_us, strict=True)]
-        meters = [
-            (tick, m.numerator, m.denominator) for tick, m in metas if m.type == "time_signature"
+        out = Measured("summing reader", Fraction(1, self.file.ticks_per_quarter))
+        out.tempos = [
+            (s, 60e6 / us if us else inf) for s, us in zip(self.tempo_s, self.tempo_us, strict=True)
         ]
-        end = max((track[-1][0] for track in placed if track), default=0)
+        meters = _with_default(
+            (tick, content[0], 1 << content[1]) for tick, content in self._every(TIME_SIGNATURE)
+        )
+        end = max((track.end for track in self.file.tracks), default=0)
         out.last_tick = end
         out.meters = [(self._seconds(tick), n, d) for tick, n, d in meters]
-        out.bar_lines = [self._seconds(tick) for tick in self._bar_ticks(meters, end)]
-        out.track_ends = [self._seconds(track[-1][0]) for track in placed if track]
-        out.markers, out.chords = [], []
-        for index, track in enumerate(placed):
-            self._take(out, track, index)
+        lines = _bar_ticks(meters, self.file.ticks_per_quarter, end)
+        out.bar_lines = [self._seconds(tick) for tick in lines]
+        out.track_ends = [self._seconds(track.end) for track in self.file.tracks]
+        out.title, out.markers, out.chords = "", [], []
+        for index, track in enumerate(self.file.tracks):
+            name = next((content for _, kind, content in track.metas if kind == TRACK_NAME), b"")
+            if not index:
+                out.title = _text(name)
+            self._take_texts(out, track, index)
+            self._take_notes(out, track, _text(name))
         return out
 
-    def _take(self, out: Measured, track: list[tuple[int, Any]], index: int) -> None:
-        name = next((m.name for _, m in track if m.type == "track_name"), "")
-        for tick, m in track:
-            if m.type == "marker" and out.markers is not None:
-                out.markers.append((self._seconds(tick), _utf8(m.text)))
-            elif m.type == "text" and index and out.chords is not None:
-                out.chords.append((self._seconds(tick), _utf8(m.text)))
-            elif m.type == "note_on" and m.velocity:
-                out.struck.add(name)
-                if name == "Click":
-                    out.clicks.append(Onset(self._seconds(tick), m.note))
-                elif name == "Bass":
-                    out.bass.append(Onset(self._seconds(tick), m.note))
+    def _every(self, wanted: int) -> list[tuple[int, bytes]]:
+        """All tracks' meta events of a kind, in order of time."""
+        found = [
+            (tick, content)
+            for track in self.file.tracks
+            for tick, kind, content in track.metas
+            if kind == wanted
+        ]
+        return sorted(found, key=lambda event: event[0])
+
+    def _take_texts(self, out: Measured, track: Track, index: int) -> None:
+        for tick, kind, content in track.metas:
+            if kind == MARKER and out.markers is not None:
+                out.markers.append((self._seconds(tick), _text(content)))
+            elif kind == TEXT and index and out.chords is not None:
+                out.chords.append((self._seconds(tick), _text(content)))
+
+    def _take_notes(self, out: Measured, track: Track, name: str) -> None:
+        if any(velocity for _, _, velocity in track.notes()):
+            out.struck.add(name)
+        onsets = {"Click": out.clicks, "Bass": out.bass}.get(name)
+        if onsets is not None:
+            struck = ((tick, pitch) for tick, pitch, velocity in track.notes() if velocity)
+            room = MOST_ONSETS - len(onsets)
+            onsets += [Onset(self._seconds(tick), pitch) for tick, pitch in islice(struck, room)]
         if self.guitar and name.startswith("Guitar"):
             out.guitar += self._sounding(track)
-        if not index:
-            out.title = _utf8(name)
 
-    def _sounding(self, track: list[tuple[int, Any]]) -> Iterator[tuple[float, float]]:
+    def _sounding(self, track: Track) -> Iterator[tuple[float, float]]:
         """A track's notes from their starts to their ends."""
-        since: dict[int, list[int]] = {}
-        for tick, m in track:
-            if m.type == "note_on" and m.velocity:
-                since.setdefault(m.note, []).append(tick)
-            elif m.type in ("note_on", "note_off") and since.get(m.note):
-                yield self._seconds(since[m.note].pop(0)), self._seconds(tick)
+        since: dict[int, deque[int]] = {}
+        for tick, pitch, velocity in track.notes():
+            if velocity:
+                since.setdefault(pitch, deque()).append(tick)
+            elif since.get(pitch):
+                yield self._seconds(since[pitch].popleft()), self._seconds(tick)
 
-    def _learn_tempos(self, changes: list[tuple[int, int]]) -> None:
+    def _learn_tempos(self, changes: Iterable[tuple[int, int]]) -> None:
         ticks, us = self.tempo_ticks, self.tempo_us
         for tick, tempo in changes:
             if tick == ticks[-1]:
@@ -138,49 +165,49 @@ class _Summing:
         total = 0  # tick-microseconds: whole numbers, so summing loses nothing
         for index in range(1, len(ticks)):
             total += (ticks[index] - ticks[index - 1]) * us[index - 1]
-            self.tempo_s.append(total / self.file.ticks_per_beat / 1e6)
+            self.tempo_s.append(total / self.file.ticks_per_quarter / 1e6)
 
     def _seconds(self, tick: int) -> float:
         at = bisect_right(self.tempo_ticks, tick) - 1
         since = tick - self.tempo_ticks[at]
-        return self.tempo_s[at] + float(since * self.tempo_us[at] / self.file.ticks_per_beat / 1e6)
-
-    def _bar_ticks(self, meters: list[tuple[int, int, int]], end: int) -> list[int]:
-        """Bar lines as the meters draw them; a meter opens a bar wherever it stands."""
-        if not meters or meters[0][0]:
-            meters = [(0, 4, 4), *meters]
-        lines: list[int] = []
-        for (tick, n, d), until in zip(meters, [m[0] for m in meters[1:]] + [end + 1], strict=True):
-            bar = max(1, self.file.ticks_per_beat * 4 * n // d)
-            lines += range(tick, until, bar)[:MOST_BAR_LINES]
-        return lines[:MOST_BAR_LINES]
+        return self.tempo_s[at] + float(
+            since * self.tempo_us[at] / self.file.ticks_per_quarter / 1e6
+        )
 
 
 def by_pretty_midi(data: bytes) -> Measured:
     """Read a file's bytes through pretty_midi.
 
     Raises:
-        DisagreementError: pretty_midi can't read it.
+        BackingError: pretty_midi can't read it.
     """
     import warnings
 
-    import pretty_midi
-
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter(
-                "ignore", RuntimeWarning
-            )  # tempo outside track 0: compared anyway
-            midi = pretty_midi.PrettyMIDI(BytesIO(data))
-    except Exception as error:  # as for mido
-        raise DisagreementError(
-            f"pretty_midi can't read it ({error or type(error).__name__})."
-        ) from None
+            # pretty_midi, and numpy below it, warn of what is compared anyway.
+            warnings.simplefilter("ignore")
+            return _asked(data)
+    except Exception as error:  # it raises many kinds, and not only while it opens a file
+        why = " ".join(str(error).split())[:MOST_WHY] or type(error).__name__
+        raise BackingError(f"pretty_midi can't read it ({why}).") from None
+
+
+def _asked(data: bytes) -> Measured:
+    import pretty_midi
+
+    midi = pretty_midi.PrettyMIDI(BytesIO(data))
     out = Measured("pretty_midi", Fraction(1, midi.resolution))
     times, tempi = midi.get_tempo_changes()
     out.tempos = [(float(t), float(q)) for t, q in zip(times, tempi, strict=True)]
-    out.meters = [(float(m.time), m.numerator, m.denominator) for m in midi.time_signature_changes]
-    out.bar_lines = _pretty_bar_lines(midi)
+    meters = _with_default(
+        (int(midi.time_to_tick(m.time)), m.numerator, m.denominator)
+        for m in midi.time_signature_changes
+    )
+    out.meters = [(float(midi.tick_to_time(tick)), n, d) for tick, n, d in meters]
+    end = int(midi.time_to_tick(midi.get_end_time()))
+    lines = _bar_ticks(meters, midi.resolution, end)
+    out.bar_lines = [float(midi.tick_to_time(tick)) for tick in lines]
     for instrument in midi.instruments:
         onsets = [Onset(float(note.start), int(note.pitch)) for note in instrument.notes]
         if onsets:
@@ -194,30 +221,24 @@ def by_pretty_midi(data: bytes) -> Measured:
     return out
 
 
-def _pretty_bar_lines(midi: Any) -> list[float]:
-    """Bar lines up to the last event, from pretty_midi's meters and its own clock."""
-    end = midi.get_end_time()
-    meters = [
-        (midi.time_to_tick(m.time), m.numerator, m.denominator) for m in midi.time_signature_changes
-    ]
-    ends = [m[0] for m in meters[1:]] + [midi.time_to_tick(end) + 1]
+def _with_default(meters: Iterable[Meter]) -> list[Meter]:
+    """Meters from tick 0 on: it is 4/4 until a time signature comes (SMF 1.0, RP-001)."""
+    known = list(meters)
+    return known if known and not known[0][0] else [(0, 4, 4), *known]
+
+
+def _bar_ticks(meters: Sequence[Meter], ticks_per_quarter: int, end: int) -> list[int]:
+    """Bar lines as the meters draw them; a meter opens a bar wherever it stands."""
     lines: list[int] = []
-    for (tick, n, d), until in zip(meters, ends, strict=True):
-        lines += range(tick, until, max(1, midi.resolution * 4 * n // d))[:MOST_BAR_LINES]
-    return [float(midi.tick_to_time(tick)) for tick in lines[:MOST_BAR_LINES]]
+    for (tick, n, d), until in zip(meters, [m[0] for m in meters[1:]] + [end + 1], strict=True):
+        bar = max(1, ticks_per_quarter * 4 * n // d)
+        lines += range(tick, until, bar)[: MOST_BAR_LINES - len(lines)]
+    return lines
 
 
-def _placed(track: Any) -> list[tuple[int, Any]]:
-    tick, placed = 0, []
-    for message in track:
-        tick += message.time
-        placed.append((tick, message))
-    return placed
-
-
-def _utf8(text: str) -> str:
-    """mido hands bytes over as Latin-1; our files are UTF-8."""
+def _text(content: bytes) -> str:
+    """Our files' texts are UTF-8; other bytes are read as Latin-1."""
     try:
-        return text.encode("latin-1").decode("utf-8")
-    except (UnicodeEncodeError, UnicodeDecodeError):
-        return text
+        return content.decode("utf-8")
+    except UnicodeDecodeError:
+        return content.decode("latin-1")

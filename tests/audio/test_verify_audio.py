@@ -13,8 +13,10 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
+from click.testing import CliRunner
 
-from backing.errors import BackingError, DisagreementError
+from backing.cli import main
+from backing.errors import BackingError
 from backing.form import read_form_text
 from backing.form.model import Form
 from backing.players import play
@@ -224,8 +226,9 @@ def test_another_form_and_a_cut_off_file_are_caught(tmp_path: Path) -> None:
         path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
         try:
             assert "length" in wrong(verify_audio(form, path))
-        except DisagreementError as error:
+        except BackingError as error:
             assert "can't be read as audio" in str(error)  # noqa: PT017
+            assert error.exit_code == 2  # noqa: PT017
 
 
 def test_a_click_in_a_bar_without_one_is_caught(tmp_path: Path) -> None:
@@ -281,12 +284,37 @@ def test_an_untagged_mp3_may_be_late_by_its_encoders_delay(tmp_path: Path) -> No
     assert report.worst_s < TOLERANCE_S / 2
 
 
+def test_samples_that_are_not_numbers_disagree_without_a_warning(tmp_path: Path) -> None:
+    """pytest turns a warning into an error, which would end the command."""
+    form, path = tmp_path / "form.yaml", tmp_path / "x.wav"
+    form.write_text("title: T\ntempo: 120\nsections: {a: {bars: A}}\nform: [a x4]\n")
+    for sample in (np.inf, np.nan, 1e38):
+        soundfile.write(str(path), np.full(RATE * 11, sample), RATE, subtype="FLOAT")
+        result = CliRunner().invoke(main, ["verify", str(form), str(path)])
+        assert isinstance(result.exception, SystemExit), result.exception
+        assert result.exit_code == 1
+        assert all(line.startswith("Disagrees (samples): ") for line in result.output.splitlines())
+
+
+@pytest.mark.parametrize(("rate", "reads"), [(1, 0), (999, 0), (1000, 1), (2_000_000_000, 0)])
+def test_rates_that_no_sound_has_are_refused(tmp_path: Path, rate: int, reads: int) -> None:
+    path = tmp_path / "x.wav"
+    soundfile.write(str(path), np.zeros(80), rate)
+    if reads:
+        assert not verify_audio(song(), path).agrees
+        return
+    with pytest.raises(BackingError, match=f"it has {rate:,} samples a second") as caught:
+        verify_audio(song(), path)
+    assert caught.value.exit_code == 2
+
+
 @pytest.mark.parametrize("data", [b"", b"RIFF", b"not audio at all" * 99])
 def test_what_is_no_audio_is_told_in_a_sentence(tmp_path: Path, data: bytes) -> None:
     for way in WAYS:
         path = tmp_path / f"bad.{way}"
         path.write_bytes(data)
-        with pytest.raises(DisagreementError, match="can't be read as audio"):
+        with pytest.raises(BackingError, match="can't be read as audio") as caught:
             verify_audio(song(), path)
+        assert caught.value.exit_code == 2
     with pytest.raises(BackingError, match="can't be read"):
         verify_audio(song(), tmp_path / "none.wav")

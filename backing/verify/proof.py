@@ -1,0 +1,138 @@
+"""A MIDI file's bytes checked against what is expected of them, by both readers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from stat import S_ISDIR, S_ISREG
+
+from backing.errors import BackingError
+from backing.form.model import Form
+from backing.practice.versions import Version
+from backing.verify.compare import Report, compare, expected_of
+from backing.verify.expected import Expected
+from backing.verify.measured import (
+    PRETTY_MIDI_MOST_BYTES,
+    PRETTY_MIDI_MOST_TICKS,
+    Measured,
+    by_pretty_midi,
+    by_summing,
+)
+
+#: 20,000 bars of sixteenths in every part come to 20 MB; reading so much takes a few seconds.
+MOST_BYTES = 24 << 20
+
+
+def verify_file(
+    form: Form, path: str | Path, count_in: bool = True, version: Version | None = None
+) -> Report:
+    """Hold a MIDI file against a form, or a practice version of it, by both readers.
+
+    Raises:
+        BackingError: the file can't be opened, read as MIDI or compared with a form.
+    """
+    return hold_file(expected_of(form, version, count_in), path)
+
+
+def hold_file(expected: Expected, path: str | Path) -> Report:
+    """Hold a MIDI file against what is expected, as `verify_file` does."""
+    data = _whole(path)
+    try:
+        return hold(expected, data)
+    except BackingError as error:
+        raise BackingError(f"{_shown(path)}: {error} Give a type 0 or 1 MIDI file.") from None
+
+
+def verify_bytes(
+    form: Form,
+    data: bytes,
+    count_in: bool = True,
+    quick: bool = False,
+    version: Version | None = None,
+) -> Report:
+    """Hold a MIDI file's bytes against a form, or a practice version of it.
+
+    `quick` uses the summing reader alone.
+
+    Raises:
+        BackingError: they can't be read as MIDI or compared with a form.
+    """
+    return hold(expected_of(form, version, count_in), data, quick)
+
+
+def hold(expected: Expected, data: bytes, quick: bool = False) -> Report:
+    """Hold a MIDI file's bytes against what is expected.
+
+    The summing reader must be able to read them. Where pretty_midi can't, the report's
+    `left_out` says why, and the other reader's account decides.
+
+    Raises:
+        BackingError: they can't be read as MIDI or compared with a form.
+    """
+    account = by_summing(data, bool(expected.guitar_rests))
+    if quick:
+        return compare(expected, [account])
+    accounts, why = [account], _too_much_for_pretty_midi(account, data)
+    if not why:
+        try:
+            accounts.append(by_pretty_midi(data))
+        except BackingError as error:
+            why = str(error).rstrip(".")
+    return compare(expected, accounts)._replace(left_out=why)
+
+
+def must_be_a_file(path: str | Path, wanted: str) -> int:
+    """A regular file's size in bytes; `wanted` says what to give instead of anything else.
+
+    A pipe or a device could keep a reader waiting, or feed it without end.
+
+    Raises:
+        BackingError: there is no such file, or it is of another kind.
+    """
+    try:
+        found = Path(path).stat()
+    except (OSError, ValueError) as error:  # a ValueError for a path with a NUL in it
+        raise _closed(path, _why(error), wanted) from None
+    if S_ISDIR(found.st_mode):
+        raise _closed(path, "it is a folder", wanted)
+    if not S_ISREG(found.st_mode):
+        raise _closed(path, "it is a pipe or a device", wanted)
+    return found.st_size
+
+
+def _whole(path: str | Path) -> bytes:
+    """All bytes of a file, which may be `MOST_BYTES` at most."""
+    size = must_be_a_file(path, "a MIDI file")
+    data = b""
+    if size <= MOST_BYTES:
+        try:
+            with Path(path).open("rb") as file:
+                data = file.read(MOST_BYTES + 1)
+        except OSError as error:
+            raise _closed(path, _why(error), "a MIDI file") from None
+    if max(size, len(data)) > MOST_BYTES:
+        raise BackingError(
+            f"{_shown(path)}: has more than {MOST_BYTES >> 20} MiB, the most that is read. "
+            "Give a type 0 or 1 MIDI file of a song."
+        )
+    return data
+
+
+def _closed(path: str | Path, why: str, wanted: str) -> BackingError:
+    return BackingError(f"{_shown(path)}: can't be read ({why}). Give {wanted}.")
+
+
+def _why(error: OSError | ValueError) -> str:
+    return str(getattr(error, "strerror", None) or error)
+
+
+def _shown(path: str | Path) -> str:
+    """A path as it can be printed on one line, whatever its bytes are."""
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in str(path))
+
+
+def _too_much_for_pretty_midi(account: Measured, data: bytes) -> str:
+    if (account.last_tick or 0) >= PRETTY_MIDI_MOST_TICKS:
+        return f"pretty_midi reads files of fewer than {PRETTY_MIDI_MOST_TICKS:,} ticks"
+    if len(data) > PRETTY_MIDI_MOST_BYTES:
+        return f"pretty_midi is asked about files of at most {PRETTY_MIDI_MOST_BYTES >> 20} MiB"
+    return ""

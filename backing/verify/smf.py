@@ -1,0 +1,214 @@
+"""The notes and meta events of a Standard MIDI File, read as its specification says.
+
+Source: MIDI Manufacturers Association, "Standard MIDI Files 1.0" (RP-001, 1996). This reader
+shares nothing with the writer in `backing/midi.py`, nor with the library that the second
+reader is built on, so that no mistake of theirs can hide here.
+
+A file is read only if nothing in it has to be guessed. As the specification asks, a longer
+header, unknown chunks and unknown or longer meta events are skipped. A track without an
+end-of-track event ends with its last event. Channel events other than notes and system
+exclusive are stepped over. Ticks count from the start of the file. Time and memory grow with
+the file's size and with nothing else.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Iterator
+from typing import NamedTuple, TypeAlias
+
+from backing.errors import BackingError
+
+TEXT, TRACK_NAME, MARKER, END_OF_TRACK, TEMPO, TIME_SIGNATURE = 1, 3, 6, 0x2F, 0x51, 0x58
+
+#: The meta events that are kept, each with the least number of bytes that it must hold.
+_KEPT = {TEXT: 0, TRACK_NAME: 0, MARKER: 0, TEMPO: 3, TIME_SIGNATURE: 4}
+
+#: More of them than any form has; each takes some hundred bytes of memory.
+MOST_METAS = 2_000_000
+
+#: What other files start with: bytes, where they stand, and what that makes the file.
+_OTHER_KINDS = (
+    (b"RMID", 8, "it is MIDI wrapped in a RIFF file"),
+    (b"WAVE", 8, "it is a WAV file"),
+    (b"fLaC", 0, "it is a FLAC file"),
+    (b"OggS", 0, "it is an Ogg file"),
+    (b"ID3", 0, "it is an MP3 file"),
+)
+
+Meta: TypeAlias = "tuple[int, int, bytes]"
+"""Tick, kind and content."""
+
+
+class Track(NamedTuple):
+    """A track's notes and meta events in the file's order, and the tick where it ends."""
+
+    note_ticks: array[int]
+    note_bytes: bytearray
+    """Pitch and velocity of every note, one after the other; there may be millions."""
+    metas: list[Meta]
+    end: int
+
+    def notes(self) -> Iterator[tuple[int, int, int]]:
+        """Tick, pitch and velocity of each note event; a velocity of 0 ends a note."""
+        return zip(self.note_ticks, self.note_bytes[::2], self.note_bytes[1::2], strict=True)
+
+
+class MidiFile(NamedTuple):
+    """A file of type 0 or 1."""
+
+    ticks_per_quarter: int
+    tracks: list[Track]
+
+
+class _Fault(Exception):
+    """Why a track can't be read, and where in its bytes."""
+
+    def __init__(self, at: int, why: str) -> None:
+        super().__init__(why)
+        self.at = at
+
+
+def read_midi(data: bytes) -> MidiFile:
+    """Read a file's bytes.
+
+    Raises:
+        BackingError: they are not a whole MIDI file, or one of a kind that has no one time
+            in quarters: of type 2, or counted in frames.
+    """
+    at, count, ticks_per_quarter = _header(data)
+    tracks: list[Track] = []
+    metas: list[Meta] = []
+    while len(tracks) < count:
+        if at == len(data):
+            raise _unreadable(f"its header says {_tracks(count)}, and it holds {len(tracks)}")
+        start, end = at + 8, at + 8 + int.from_bytes(data[at + 4 : at + 8], "big")
+        if max(start, end) > len(data):
+            raise _unreadable(f"cut short at byte {len(data)}, in track {len(tracks) + 1}")
+        if data[at : at + 4] == b"MTrk":
+            try:
+                tracks.append(_track(data[start:end], metas))
+            except _Fault as fault:
+                place = f"at byte {start + fault.at}, in track {len(tracks) + 1}"
+                raise _unreadable(f"{place}, {fault}") from None
+        at = end
+    return MidiFile(ticks_per_quarter, tracks)
+
+
+def _header(data: bytes) -> tuple[int, int, int]:
+    """Where the first track starts, how many there are, and the ticks a quarter."""
+    if not data:
+        raise _unreadable("it is empty")
+    if data[:4] != b"MThd"[: len(data)]:
+        raise _unreadable(_other_kind(data))
+    length = int.from_bytes(data[4:8], "big")
+    if len(data) < max(14, 8 + length):
+        raise _unreadable(f"cut short at byte {len(data)}, in the header")
+    if length < 6:
+        raise _unreadable(f"its header has {length} bytes, not 6 or more")
+    kind, count, division = (int.from_bytes(data[i : i + 2], "big") for i in (8, 10, 12))
+    if kind > 2:
+        raise _unreadable(f"it says that it is of type {kind}, and there are types 0, 1 and 2")
+    if kind == 2:
+        raise _incomparable("it is of type 2, whose tracks are separate pieces")
+    if division & 0x8000:
+        raise _incomparable("it counts time in frames, not in ticks a quarter note")
+    if not division:
+        raise _unreadable("its header says 0 ticks a quarter note")
+    return 8 + length, count, division
+
+
+def _other_kind(data: bytes) -> str:
+    for mark, at, said in _OTHER_KINDS:
+        if data[at : at + len(mark)] == mark:
+            return said
+    return "it doesn't start with MThd, as every MIDI file does"
+
+
+def _track(body: bytes, metas: list[Meta]) -> Track:
+    """A track chunk's events; `metas` holds those of the tracks before, and gets its own.
+
+    Raises:
+        _Fault: at an event that can't be read.
+    """
+    ticks, sounds, first = array("q"), bytearray(), len(metas)
+    at = start = tick = status = 0
+    try:
+        while at < len(body):
+            start = at
+            delta = body[at]
+            at += 1
+            if delta > 0x7F:
+                delta, at = _number(body, start)
+            tick += delta
+            if body[at] > 0x7F:
+                status = body[at]
+                at += 1
+            elif not status:
+                raise _Fault(start, "an event has no status byte")
+            if status >= 0xF0:
+                at = _long_event(body, at, status, tick, metas)
+                status = 0  # these events end running status
+            elif status & 0xE0 == 0xC0:  # program change, channel pressure: one byte
+                at += 1
+                if body[at - 1] > 0x7F:
+                    raise _Fault(start, "an event is cut off by the next one")
+            else:
+                pitch, velocity = body[at], body[at + 1]
+                at += 2
+                if (pitch | velocity) > 0x7F:
+                    raise _Fault(start, "an event is cut off by the next one")
+                if status < 0xA0:
+                    ticks.append(tick)
+                    sounds += bytes((pitch, velocity if status >= 0x90 else 0))
+    except IndexError:
+        raise _Fault(start, "an event goes on past the end of the track") from None
+    return Track(ticks, sounds, metas[first:], tick)
+
+
+def _long_event(body: bytes, at: int, status: int, tick: int, metas: list[Meta]) -> int:
+    """Step over a meta event or system exclusive, keeping it if wanted; where the next starts."""
+    start = at
+    kind = -1
+    if status == 0xFF:
+        kind = body[at]
+        at += 1
+    elif status not in (0xF0, 0xF7):
+        raise _Fault(start - 1, f"an event has the status {status:02X}, which no file may hold")
+    length, at = _number(body, at)
+    end = at + length
+    if end > len(body):
+        raise IndexError
+    if kind == END_OF_TRACK and end < len(body):
+        raise _Fault(start - 1, "the track ends, and events follow")
+    if kind in _KEPT:
+        if length < _KEPT[kind]:
+            what = "tempo" if kind == TEMPO else "time signature"
+            raise _Fault(start - 1, f"a {what} has {length} bytes, not {_KEPT[kind]}")
+        if len(metas) == MOST_METAS:
+            raise _Fault(start - 1, f"there are more than {MOST_METAS:,} texts and tempos")
+        metas.append((tick, kind, body[at:end]))
+    return end
+
+
+def _number(body: bytes, at: int) -> tuple[int, int]:
+    """A variable-length quantity of at most four bytes, and where the next byte stands."""
+    number = 0
+    for place in range(at, at + 4):
+        byte = body[place]
+        number = number << 7 | byte & 0x7F
+        if byte < 0x80:
+            return number, place + 1
+    raise _Fault(at, "a number is longer than four bytes")
+
+
+def _tracks(count: int) -> str:
+    return f"{count} track{'s' * (count != 1)}"
+
+
+def _incomparable(why: str) -> BackingError:
+    return BackingError(f"it can't be compared with a form: {why}.")
+
+
+def _unreadable(why: str) -> BackingError:
+    return BackingError(f"it can't be read as MIDI: {why}.")

@@ -1,0 +1,543 @@
+"""`verify` on files of every kind: how it ends, and in which words.
+
+Exit code 0: the file agrees, perhaps by one reader; 1: it is MIDI and is not what the form
+says; 2: it can't be read as MIDI, or is of a type that can't be compared. Never a traceback.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from midi_files import (
+    CHORDS,
+    CONDUCTOR,
+    ENDED,
+    FORM,
+    MARKER,
+    METER,
+    NOW_ENDED,
+    TEMPO,
+    TITLE,
+    WHOLE,
+    at,
+    chunk,
+    meta,
+    smf,
+    with_conductor,
+)
+from midi_mutations import mutant
+
+from backing.cli import main
+from backing.verify import measured, proof
+from backing.verify import smf as reader
+from backing.verify.measured import by_summing
+
+HINT = "Give a type 0 or 1 MIDI file."
+MOST_DELTA = b"\xff\xff\xff\x7f"
+NOTE, OFF = b"\0\x90\x3c\x40", b"\x60\x80\x3c\x40"
+BASS = meta(0x03, b"Bass")
+
+#: What a file agrees with by both readers, or by one: then what is said of the other.
+AGREES = {
+    "whole": (WHOLE, ""),
+    "no time signature": (with_conductor(TITLE, TEMPO, MARKER, ENDED), ""),
+    "no tempo": (with_conductor(TITLE, METER, MARKER, ENDED), ""),
+    "a longer header": (smf(CONDUCTOR, CHORDS, more=b"\0\1\2\3"), ""),
+    "bytes after the last track": (WHOLE + b"MTrk and more", ""),
+    "another track after the last one": (WHOLE + chunk(b"MTrk", b"nothing to read"), ""),
+    "longer meta events": (
+        with_conductor(
+            TITLE, meta(0x51, b"\7\xa1\x20\0\0"), meta(0x58, b"\4\2\x18\x08\0"), MARKER, ENDED
+        ),
+        "",
+    ),
+    "an unknown meta event": (with_conductor(meta(0x4A, b"?"), CONDUCTOR), ""),
+    "system exclusive": (with_conductor(b"\0\xf0\3\x7e\x7f\xf7", CONDUCTOR), ""),
+    "system exclusive without an end": (with_conductor(b"\0\xf0\2\x7e\x7f", CONDUCTOR), ""),
+    "the same tempo in another track": (smf(CONDUCTOR, TEMPO + CHORDS), ""),
+    "its last event instead of an end of track": (
+        smf(CONDUCTOR, CHORDS.removesuffix(ENDED) + meta(0x05, delta=at(768))),
+        "",
+    ),
+    "an unknown chunk first": (
+        WHOLE[:14] + chunk(b"XFIH", b"123") + WHOLE[14:],
+        "pretty_midi can't read it (no MTrk header",
+    ),
+    "nine sharps": (
+        with_conductor(meta(0x59, b"\x09\0"), CONDUCTOR),
+        "pretty_midi can't read it (Could not decode key",
+    ),
+    "a frame rate that there isn't": (
+        with_conductor(meta(0x54, b"\xff\0\0\0\0"), CONDUCTOR),
+        "pretty_midi can't read it (7",
+    ),
+    "a channel prefix without a channel": (
+        with_conductor(meta(0x20), CONDUCTOR),
+        "pretty_midi can't read it (list index out of range",
+    ),
+    "a high byte in system exclusive": (
+        with_conductor(b"\0\xf0\2\xaa\xf7", CONDUCTOR),
+        "pretty_midi can't read it (data byte must be",
+    ),
+}
+
+#: What doesn't agree, and words of the finding.
+DISAGREES = {
+    "no tracks": (smf(), "chords: 0 chord names, not 1"),
+    "no tracks, type 0": (smf(kind=0), "title: the title is '', not 'T'"),
+    "tracks without events": (smf(b"", b""), "chords: 0 chord names, not 1"),
+    "an empty track more": (
+        smf(CONDUCTOR, CHORDS, b""),
+        "end of every track: 0:04.000 is expected, 0:00.000 measured",
+    ),
+    "tracks without an end of track": (smf(TITLE + TEMPO, b""), "end of every track"),
+    "ends of track alone": (smf(NOW_ENDED, NOW_ENDED), "chords: 0 chord names"),
+    "type 0": (smf(CONDUCTOR, kind=0), "chords: 0 chord names, not 1"),
+    "type 0 with two tracks": (smf(CONDUCTOR, CHORDS, CHORDS, kind=0), "2 chord names, not 1"),
+    "a tempo of 0": (
+        with_conductor(TITLE, meta(0x51, bytes(3)), METER, MARKER, ENDED),
+        "tempos: infinitely many quarters a minute at 0:00.000, not 120.000",
+    ),
+    "a tempo of 0 later": (
+        with_conductor(TITLE, TEMPO, METER, MARKER, meta(0x51, bytes(3), at(384)), ENDED),
+        "tempos: 2 tempos, not 1",
+    ),
+    "a tempo of 1": (
+        with_conductor(TITLE, meta(0x51, b"\0\0\1"), METER, MARKER, ENDED),
+        "tempos: 60000000.000 quarters a minute",
+    ),
+    "another tempo in another track": (
+        smf(CONDUCTOR.replace(TEMPO, b""), meta(0x51, b"\7\xa1\x21") + CHORDS),
+        "(summing reader): tempos",
+    ),
+    "0/4": (
+        with_conductor(TITLE, TEMPO, meta(0x58, b"\0\2\x18\x08"), MARKER, ENDED),
+        "meters: the meters are 0/4, not 4/4",
+    ),
+    "4 over 2 to the 255th": (
+        with_conductor(TITLE, TEMPO, meta(0x58, b"\4\xff\x18\x08"), MARKER, ENDED),
+        "meters: the meters are 4/2^255, not 4/4",
+    ),
+    "a time signature within the bar": (
+        with_conductor(TITLE, TEMPO, MARKER, meta(0x58, METER[4:], at(96)), ENDED),
+        "bar lines: 2 bars, not 1",
+    ),
+    "another time signature at the end": (
+        with_conductor(CONDUCTOR[: -len(ENDED)], meta(0x58, b"\3\2\x18\x08", at(768)), NOW_ENDED),
+        "meters: the meters are 4/4, 3/4, not 4/4",
+    ),
+    "1 tick a quarter": (smf(CONDUCTOR, CHORDS, division=1), "6:24.000 measured"),
+    "32,767 ticks a quarter": (smf(CONDUCTOR, CHORDS, division=0x7FFF), "end of every track"),
+    "the longest delta": (
+        smf(CONDUCTOR, CHORDS, meta(0x2F, delta=MOST_DELTA)),
+        "pretty_midi reads files of fewer than 10,000,000 ticks",
+    ),
+    "the longest delta a thousand times": (
+        smf(CONDUCTOR, CHORDS, meta(0x06, b"A", MOST_DELTA) * 1000 + NOW_ENDED),
+        "sections: 1001 section markers, not 1",
+    ),
+    "ten million ticks less one": (
+        smf(CONDUCTOR, CHORDS, meta(0x2F, delta=b"\x84\xe2\xac\x7f")),
+        "end of every track",
+    ),
+    "a thousand bars of no length": (
+        smf(CONDUCTOR, CHORDS, meta(0x58, b"\0\0\0\0", b"\x83\0") * 1000 + NOW_ENDED),
+        "meters: the meters are 4/4, 0/1, not 4/4",
+    ),
+    "notes without an end": (
+        smf(CONDUCTOR, CHORDS, BASS + NOTE * 9 + NOW_ENDED),
+        "end of every track",
+    ),
+    "ends without a note": (smf(CONDUCTOR, CHORDS, BASS + OFF * 9 + NOW_ENDED), "end of every"),
+    "another title": (
+        with_conductor(meta(0x03, b"T\0"), CONDUCTOR),
+        r"title: the title is 'T\x00'",
+    ),
+    "a title in Latin-1": (with_conductor(meta(0x03, b"\xe9"), CONDUCTOR), "the title is 'é'"),
+    "a title of control characters": (
+        with_conductor(meta(0x03, b"\x1b[2J\r\n"), CONDUCTOR),
+        r"the title is '\x1b[2J\r\n', not 'T'",
+    ),
+    "a title of 127 letters": (
+        with_conductor(meta(0x03, b"x" * 127), CONDUCTOR),
+        f"the title is '{'x' * 60}...', not 'T'",
+    ),
+    "a chord of control characters": (
+        smf(CONDUCTOR, CHORDS.replace(b"\x01\x01A", b"\x01\x05A\x1b[2J")),
+        r"chords: 'A\x1b[2J' at 0:00.000 is not A",
+    ),
+    "a chord of 127 letters": (
+        smf(CONDUCTOR, CHORDS.replace(b"\x01\x01A", b"\x01\x7fA" + b"(" * 126)),
+        f"chords: 'A{'(' * 59}...' at 0:00.000 is not A",
+    ),
+    "an empty chord": (smf(CONDUCTOR, CHORDS.replace(b"\x01\x01A", b"\x01\0")), "chords: "),
+    "an empty marker": (with_conductor(meta(0x06), CONDUCTOR), "sections: '' stands where 'A'"),
+}
+
+#: What can't be read or compared, and why.
+REFUSED = {
+    "empty": (b"", "it is empty"),
+    "one byte": (b"M", "cut short at byte 1, in the header"),
+    "half a mark": (b"MT", "cut short at byte 2, in the header"),
+    "a mark alone": (b"MThd", "cut short at byte 4, in the header"),
+    "a header cut short": (WHOLE[:13], "cut short at byte 13, in the header"),
+    "a header longer than the file": (b"MThd\xff\xff\xff\xff" + bytes(6), "cut short at byte 14"),
+    "a header of 4 bytes": (b"MThd\0\0\0\4\0\1\0\0" + WHOLE[14:], "its header has 4 bytes"),
+    "zeros": (bytes(400), "it doesn't start with MThd"),
+    "text": (b"title: T\n", "it doesn't start with MThd"),
+    "MIDI after other bytes": (b"ID3\4" + bytes(60) + WHOLE, "it is an MP3 file"),
+    "a WAV file": (b"RIFF\x24\0\0\0WAVEfmt " + bytes(28), "it is a WAV file"),
+    "RIFF around MIDI": (
+        b"RIFF" + (len(WHOLE) + 12).to_bytes(4, "little") + b"RMIDdata" + WHOLE,
+        "it is MIDI wrapped in a RIFF file",
+    ),
+    "an Ogg file": (b"OggS" + bytes(40), "it is an Ogg file"),
+    "a FLAC file": (b"fLaC" + bytes(40), "it is a FLAC file"),
+    "type 2": (smf(CONDUCTOR, CHORDS, kind=2), "it is of type 2, whose tracks are separate"),
+    "type 3": (smf(CONDUCTOR, CHORDS, kind=3), "it says that it is of type 3, and there are"),
+    "type 65,535": (smf(CONDUCTOR, CHORDS, kind=0xFFFF), "of type 65535"),
+    "0 ticks a quarter": (smf(CONDUCTOR, CHORDS, division=0), "0 ticks a quarter note"),
+    "frames": (smf(CONDUCTOR, CHORDS, division=0xE728), "it counts time in frames"),
+    "fewer tracks": (smf(CONDUCTOR, count=2), "its header says 2 tracks, and it holds 1"),
+    "65,535 tracks": (smf(count=0xFFFF), "its header says 65535 tracks, and it holds 0"),
+    "a chunk's head cut short": (WHOLE[:18], "cut short at byte 18, in track 1"),
+    "a track cut short": (WHOLE[:40], "cut short at byte 40, in track 1"),
+    "a track shorter than its events": (
+        smf(CONDUCTOR[:-2], CHORDS),
+        "in track 1, an event goes on past the end of the track",
+    ),
+    "a track that ends in a delta": (smf(CONDUCTOR, b"\x81"), "at byte 60, in track 2, an event"),
+    "a number of five bytes": (
+        smf(CONDUCTOR, b"\xff\xff\xff\xff\x7f\x90\x40\x40"),
+        "at byte 60, in track 2, a number is longer than four bytes",
+    ),
+    "a number without end": (smf(b"\xff" * 100_000), "a number is longer than four bytes"),
+    "no status byte": (
+        smf(b"\0\x3c\x40" + ENDED),
+        "at byte 22, in track 1, an event has no status",
+    ),
+    "running status after a meta event": (
+        smf(CONDUCTOR, NOTE + MARKER + b"\0\x3c\0" + ENDED),
+        "an event has no status byte",
+    ),
+    "a high byte in a note": (smf(b"\0\x90\x3c\x80\x00" + ENDED), "is cut off by the next one"),
+    "a high byte in a program": (smf(b"\0\xc0\x80" + ENDED), "is cut off by the next one"),
+    "a status that no file holds": (smf(b"\0\xf4" + ENDED), "an event has the status F4"),
+    "a clock among the events": (smf(b"\0\xf8" + ENDED), "an event has the status F8"),
+    "a tempo of 2 bytes": (
+        with_conductor(meta(0x51, b"\7\xa1"), ENDED),
+        "a tempo has 2 bytes, not 3",
+    ),
+    "a time signature of 1 byte": (
+        with_conductor(meta(0x58, b"\4"), ENDED),
+        "a time signature has 1 bytes, not 4",
+    ),
+    "a text longer than its track": (
+        with_conductor(b"\0\xff\x01\x7fA"),
+        "an event goes on past the end of the track",
+    ),
+    "system exclusive longer than its track": (
+        with_conductor(b"\0\xf0\x7f\x7e"),
+        "an event goes on past the end of the track",
+    ),
+    "events after the end of the track": (
+        with_conductor(CONDUCTOR, NOTE),
+        "the track ends, and events follow",
+    ),
+}
+
+
+def run(form: Path, file: object, *options: str) -> Result:
+    return CliRunner().invoke(main, ["verify", str(form), str(file), *options])
+
+
+@pytest.fixture
+def form(tmp_path: Path) -> Path:
+    path = tmp_path / "t.yaml"
+    path.write_text(FORM)
+    return path
+
+
+def ended(result: Result, code: int) -> str:
+    """What a run said on the error stream, after it ended with a code and no other exception."""
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    assert result.exit_code == code, result.output
+    assert "Traceback" not in result.output
+    return result.stderr
+
+
+def fault(result: Result, path: Path) -> str:
+    """What is wrong with how a run on a file ended, "" if nothing is."""
+    if result.exception and not isinstance(result.exception, SystemExit):
+        return repr(result.exception)
+    lines = result.stderr.splitlines()
+    match result.exit_code:
+        case 0:
+            good = "All agree, read back by the " in result.stdout and not lines
+        case 1:
+            good = bool(lines) and all(
+                line.startswith(("Disagrees (", "pretty_midi ")) and line.isprintable()
+                for line in lines
+            )
+            good = good and lines[0].startswith("Disagrees (")
+        case 2:
+            good = len(lines) == 1 and not result.stdout
+            good = good and lines[0].startswith(f"{path}: ") and lines[0].endswith(HINT)
+        case _:
+            good = False
+    return "" if good else f"{result.exit_code}: {result.output}"
+
+
+@pytest.mark.parametrize("name", AGREES)
+def test_what_agrees(name: str, form: Path, tmp_path: Path) -> None:
+    data, left_out = AGREES[name]
+    path = tmp_path / "x.mid"
+    path.write_bytes(data)
+    result = run(form, path)
+    assert ended(result, 0) == ""
+    readers = "the summing reader:" if left_out else "the summing reader and pretty_midi:"
+    assert f"All agree, read back by {readers}" in result.stdout
+    assert ("pretty_midi can't" in result.stdout) == bool(left_out)
+    assert left_out in result.stdout
+
+
+@pytest.mark.parametrize("name", DISAGREES)
+def test_what_disagrees(name: str, form: Path, tmp_path: Path) -> None:
+    data, words = DISAGREES[name]
+    path = tmp_path / "x.mid"
+    path.write_bytes(data)
+    said = ended(run(form, path), 1)
+    assert words in said
+    for line in said.splitlines():
+        assert line.startswith(("Disagrees (summing reader): ", "Disagrees (pretty_midi): ")) or (
+            line.startswith("pretty_midi ") and line == said.splitlines()[-1]
+        )
+        assert line.isprintable()
+        assert len(line) < 250
+    assert "All agree" not in said
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_what_is_refused(name: str, form: Path, tmp_path: Path) -> None:
+    data, why = REFUSED[name]
+    path = tmp_path / "x.mid"
+    path.write_bytes(data)
+    result = run(form, path)
+    said = ended(result, 2)
+    kind = "compared with a form" if name in ("type 2", "frames") else "read as MIDI"
+    assert said.startswith(f"{path}: it can't be {kind}: ")
+    assert why in said
+    assert said.endswith(f". {HINT}\n")
+    assert said.count("\n") == 1
+    assert result.stdout == ""
+    assert ended(run(form, path, "--json"), 2) == said
+    assert ended(run(form, path, "-q"), 2) == said
+
+
+# What is no file with bytes of its own.
+
+
+def test_a_missing_file_a_folder_a_pipe_and_a_device(form: Path, tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe.mid"
+    os.mkfifo(pipe)
+    (tmp_path / "endless.mid").symlink_to("/dev/zero")
+    (tmp_path / "endless.wav").symlink_to("/dev/zero")
+    os.mkfifo(tmp_path / "pipe.flac")
+    (tmp_path / "folder.mp3").mkdir()
+    for name, why in (
+        ("none.mid", "No such file or directory"),
+        (".", "it is a folder"),
+        ("pipe.mid", "it is a pipe or a device"),
+        ("endless.mid", "it is a pipe or a device"),
+        ("endless.wav", "it is a pipe or a device"),
+        ("pipe.flac", "it is a pipe or a device"),
+        ("folder.mp3", "it is a folder"),
+        ("none.ogg", "No such file or directory"),
+        ("a\0b.mid", "embedded null byte"),
+        ("x" * 300 + ".mid", "File name too long"),
+    ):
+        kind = "an audio" if name.endswith((".wav", ".flac", ".mp3", ".ogg")) else "a MIDI"
+        path = f"{tmp_path}/{name}"
+        said = ended(run(form, path), 2)
+        shown = path.replace("\0", "\N{REPLACEMENT CHARACTER}")
+        assert said == f"{shown}: can't be read ({why}). Give {kind} file.\n"
+
+
+def test_a_name_that_can_t_be_printed_is_still_one_sentence(form: Path, tmp_path: Path) -> None:
+    for name in (b"a\nb\x1b[2J.mid", b"\xff.mid"):
+        path = Path(os.fsdecode(os.fsencode(tmp_path) + b"/" + name))
+        path.write_bytes(b"no MIDI")
+        said = ended(run(form, path), 2)
+        assert said.count("\n") == 1
+        assert said.rstrip("\n").isprintable()
+        assert said.startswith(f"{tmp_path}/")
+        assert ".mid: it can't be read as MIDI: " in said
+
+
+def test_a_file_that_may_not_be_opened(
+    form: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The superuser may open all files, so the refusal is made here."""
+    path = tmp_path / "x.mid"
+    path.write_bytes(WHOLE)
+    opened = Path.open
+
+    def refuse(self: Path, *args: object) -> object:
+        if self == path:
+            raise PermissionError(13, "Permission denied")
+        return opened(self, *args)
+
+    monkeypatch.setattr(Path, "open", refuse)
+    said = ended(run(form, path), 2)
+    assert said == f"{path}: can't be read (Permission denied). Give a MIDI file.\n"
+
+
+def test_a_file_too_large_is_not_read(form: Path, tmp_path: Path) -> None:
+    path = tmp_path / "x.mid"
+    path.write_bytes(WHOLE)
+    os.truncate(path, proof.MOST_BYTES)
+    assert "All agree" in run(form, path).stdout  # what follows the last track is skipped
+    for size in (proof.MOST_BYTES + 1, 1 << 40):  # sparse
+        os.truncate(path, size)
+        said = ended(run(form, path), 2)
+        assert said.startswith(f"{path}: has more than 24 MiB, the most that is read. Give")
+        assert said.count("\n") == 1
+
+
+# What one reader can't see or isn't asked.
+
+
+def test_a_tempo_in_another_track_is_one_that_pretty_midi_ignores(
+    form: Path, tmp_path: Path
+) -> None:
+    """SMF 1.0 has a file of type 1 keep its tempos in the first track."""
+    form.write_text(FORM.replace("120", "100"))
+    path = tmp_path / "x.mid"
+    slower = meta(0x51, bytes.fromhex("09 27 C0"))  # 600,000 microseconds a quarter
+    events = [part.replace(ENDED, meta(0x2F, delta=at(708))) for part in (CONDUCTOR, CHORDS)]
+    path.write_bytes(smf(events[0].replace(TEMPO, slower), events[1]))
+    assert ended(run(form, path), 0) == ""
+    path.write_bytes(smf(events[0].replace(TEMPO, b""), slower + events[1]))
+    assert ended(run(form, path), 1) == (
+        "Disagrees (pretty_midi): tempos: 120.000 quarters a minute at 0:00.000, not 100.000.\n"
+    )
+
+
+def test_long_files_are_left_to_the_summing_reader(form: Path, tmp_path: Path) -> None:
+    path = tmp_path / "x.mid"
+    path.write_bytes(with_conductor(meta(0x05, b"x" * 127) * 17_000, CONDUCTOR))
+    result = run(form, path)
+    assert ended(result, 0) == ""
+    assert "pretty_midi is asked about files of at most 2 MiB" in result.stdout
+
+
+def test_too_many_texts_are_refused(
+    form: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(reader, "MOST_METAS", 50)
+    path = tmp_path / "x.mid"
+    path.write_bytes(smf(CONDUCTOR, *[CHORDS] * 10, MARKER * 26 + ENDED))
+    assert "All agree" not in ended(run(form, path), 1)
+    path.write_bytes(smf(CONDUCTOR, *[CHORDS] * 10, MARKER * 27 + ENDED))
+    assert "in track 12, there are more than 50 texts and tempos" in ended(run(form, path), 2)
+
+
+def test_bar_lines_and_onsets_end_somewhere(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Bars of no length are a tick long, and fill the list long before the file's end."""
+    endless = meta(0x58, bytes(4), MOST_DELTA) * 1000 + NOW_ENDED
+    assert len(by_summing(smf(endless)).bar_lines) == measured.MOST_BAR_LINES
+    monkeypatch.setattr(measured, "MOST_ONSETS", 7)
+    bass = BASS + NOTE * 5 + NOW_ENDED
+    assert len(by_summing(smf(bass)).bass) == 5
+    assert len(by_summing(smf(bass, bass)).bass) == 7
+
+
+def test_the_reader_knows_nothing_of_the_writer() -> None:
+    """A mistake that both shared would prove itself."""
+    source = Path(reader.__file__).read_text(encoding="utf-8")
+    imports = [line for line in source.splitlines() if line.startswith(("import ", "from "))]
+    assert [line for line in imports if "backing" in line] == [
+        "from backing.errors import BackingError"
+    ]
+    assert not any("mido" in line for line in imports)
+
+
+def test_the_libraries_warn_of_nothing(form: Path, tmp_path: Path) -> None:
+    """In a process of its own, which would show warnings that pytest collects."""
+    for name, data, code in (
+        ("tempo", smf(CONDUCTOR, TEMPO + CHORDS), 0),
+        ("key", smf(CONDUCTOR, meta(0x59, b"\0\0") + CHORDS), 0),
+        ("zero", smf(CONDUCTOR, meta(0x51, bytes(3)) + CHORDS), 1),
+        ("empty", b"", 2),
+    ):
+        path = tmp_path / f"{name}.mid"
+        path.write_bytes(data)
+        command = [sys.executable, "-W", "always", "-m", "backing", "verify", str(form), str(path)]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        assert done.returncode == code, done.stderr
+        assert "arning" not in done.stderr
+        assert len(done.stderr.splitlines()) == (0, done.stderr.count("Disagrees"), 1)[code]
+
+
+# What was built.
+
+
+def test_a_built_file_that_cant_be_read_is_an_error_with_a_sentence(
+    form: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("backing.tracks.one.to_bytes", lambda score: WHOLE[:-1])
+    out = tmp_path / "out"
+    result = CliRunner().invoke(main, ["build", str(form), "--out", str(out)])
+    said = ended(result, 2)
+    assert said.endswith(
+        f"it can't be read as MIDI: cut short at byte {len(WHOLE) - 1}, in track 2.\n"
+    )
+    assert not list(out.glob("*"))
+
+
+# Files spoiled at random.
+
+
+@pytest.mark.parametrize("batch", range(4))
+def test_a_spoiled_file_ends_in_words_with_a_code(batch: int, tmp_path: Path) -> None:
+    codes = []
+    path = tmp_path / "x.mid"
+    forms: dict[str, Path] = {}
+    for number in range(batch * 100, batch * 100 + 100):
+        source, data = mutant(number)
+        if source.form not in forms:
+            forms[source.form] = tmp_path / f"{len(forms)}.yaml"
+            forms[source.form].write_text(source.form, encoding="utf-8")
+        path.write_bytes(data)
+        result = run(forms[source.form], path)
+        assert fault(result, path) == "", f"mutant {number}"
+        codes.append(result.exit_code)
+    assert set(codes) == {0, 1, 2}
+
+
+def test_fault_sees_what_is_wrong_with_an_end(tmp_path: Path) -> None:
+    """The judge itself: a traceback, an odd code, silence and more than a sentence."""
+
+    def result(code: int, out: str, err: str, error: BaseException | None = None) -> Result:
+        return Result(
+            CliRunner(), out.encode(), err.encode(), (out + err).encode(), None, code, error
+        )
+
+    path = tmp_path / "x.mid"
+    assert fault(result(2, "", f"{path}: no. {HINT}\n"), path) == ""
+    wrong = [
+        result(1, "", "Traceback", ZeroDivisionError("division by zero")),
+        result(3, "", "three\n"),
+        result(0, "", ""),
+        result(0, "All agree, read back by the \n", "a warning\n"),
+        result(1, "", "All agree\n"),
+        result(2, "", "no file named\n"),
+        result(2, "", f"{path}: two\nlines. {HINT}\n"),
+        result(2, "a table\n", f"{path}: no. {HINT}\n"),
+    ]
+    assert all(fault(each, path) for each in wrong)
