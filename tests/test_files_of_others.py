@@ -5,13 +5,19 @@ Each row of `COMMANDS` is a command with a file that it makes. `{form}` is a son
 
 from __future__ import annotations
 
+import ast
+import json
+import re
 from pathlib import Path
 from typing import NamedTuple
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 from folders import RECORD, shown
 
+import backing
+from backing.cli import COMMANDS as CLI_COMMANDS
 from backing.cli import main
 
 SONG = """\
@@ -142,6 +148,9 @@ def test_what_else_a_lesson_makes_is_made_and_its_contents_do_not_list_what_was_
     folder.mkdir(parents=True)
     (folder / "01 whole song 60%.mid").write_bytes(b"my own recording")
     (folder / "contents.txt").write_bytes(b"my own list")
+    said = json.loads(ran(COMMANDS["archive of a lesson"], "--json").stdout)
+    left = ["out/Kettle/01 whole song 60%.mid", "out/Kettle/contents.txt"]
+    assert sorted(said[0]["left"]) == left
     result = ran(COMMANDS["archive of a lesson"])
     assert result.exit_code == 2
     assert "2 of somebody else's left as they were." in result.output
@@ -221,3 +230,68 @@ def test_new_and_the_form_of_a_drill_never_replace_anything(here: Path) -> None:
         assert "song.yaml: is there already" in result.output
     assert (here / "song.yaml").read_text() == SONG.format(tempo=80)
     assert [path.name for path in here.iterdir()] == ["song.yaml"]
+
+
+# Whatever is added later
+
+
+def test_every_command_that_writes_is_tried_here() -> None:
+    tried = {command.arguments[0] for command in COMMANDS.values()} | {"new", "page"}
+    writing = set()
+    for name in CLI_COMMANDS:
+        command = main.get_command(click.Context(main), name)
+        assert command is not None
+        if {"out", "form_out"} & {parameter.name for parameter in command.params}:
+            writing.add(name)
+            assert name == "new" or "force" in {parameter.name for parameter in command.params}
+    assert writing == tried
+
+
+#: Where files are written, renamed or removed: `system` guards a user's folders, `files` never
+#: writes over, and the others work in hidden folders of ours.
+WRITERS = {
+    "files.py", "system/place.py", "system/record.py", "system/work.py", "lesson/pack.py",
+    "lesson/run.py", "audio/build.py", "audio/clicks.py", "audio/encode.py", "audio/playing.py",
+    "audio/tags.py", "audio/wheel.py",
+}  # fmt: skip
+CHANGING = {
+    "replace", "rename", "renames", "unlink", "remove", "rmtree", "rmdir", "removedirs",
+    "write_bytes", "write_text", "symlink_to", "hardlink_to", "link", "move", "copy", "copyfile",
+    "copy2", "truncate",
+}  # fmt: skip
+#: Of these modules such calls change files; a text's `replace` is none.
+OF_FILES = {"os", "shutil", "path"}
+
+
+def changes(path: Path) -> set[str]:
+    """The calls of a module that change the disk."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if not isinstance(node, ast.Call):
+            continue
+        name = node.func.attr if isinstance(node.func, ast.Attribute) else ""
+        of = node.func.value.id if isinstance(getattr(node.func, "value", None), ast.Name) else ""
+        modes = [one.value for one in node.args if isinstance(one, ast.Constant)]
+        if isinstance(node.func, ast.Name) and node.func.id in ("open", "ZipFile"):
+            found |= {node.func.id for mode in modes if set(str(mode)) & set("wxa+")}
+        elif name in CHANGING and (of in OF_FILES or name.startswith(("write_", "unlink", "rm"))):
+            found.add(name)
+    return found
+
+
+def test_only_a_few_modules_write_to_a_disk() -> None:
+    package = Path(backing.__file__).parent
+    found = {path: changes(path) for path in sorted(package.rglob("*.py"))}
+    writers = {path.relative_to(package).as_posix() for path, calls in found.items() if calls}
+    assert writers == WRITERS
+
+
+def test_what_makes_files_names_none_by_itself() -> None:
+    """`write_whole` replaces what is there, so only what works in hidden folders may call it."""
+    package = Path(backing.__file__).parent
+    callers = {
+        path.relative_to(package).as_posix()
+        for path in package.rglob("*.py")
+        if re.search(r"\bwrite_whole\((?!.*over=False)", path.read_text("utf-8"))
+    }
+    assert callers == {"files.py", "audio/cues.py", "lesson/makers.py", "tracks/one.py"}

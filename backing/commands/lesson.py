@@ -147,7 +147,7 @@ def _print_json(outcomes: Sequence[Outcome]) -> None:
             "folder": None if one.folder is None else str(one.folder),
             "made": list(one.made),
             "unchanged": list(one.unchanged),
-            "left": list(one.left),
+            "left": [str(left.path) for left in one.left],
         }
         for one in outcomes
     ]
@@ -157,7 +157,7 @@ def _print_json(outcomes: Sequence[Outcome]) -> None:
 def _end(outcomes: Sequence[Outcome]) -> None:
     """Say every error and every file that was left; those make the exit code 1, and 2."""
     for one in outcomes:
-        for says in (one.error, *one.left):
+        for says in (one.error, *map(str, one.left)):
             if says:
                 click.echo(says, err=True)
     if any(one.left for one in outcomes):

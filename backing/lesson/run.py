@@ -28,6 +28,7 @@ from backing.lesson.identity import sound
 from backing.lesson.makers import FORMATS
 from backing.lesson.worker import Task
 from backing.system.lock import holding
+from backing.system.place import Left
 from backing.system.work import made_folder, work_folder
 
 #: The format of sound where a form names none, and the one that needs nothing installed.
@@ -53,9 +54,8 @@ class Order(NamedTuple):
 class Outcome(NamedTuple):
     """What became of one form: its folder with the files in it, or an error in words.
 
-    `made` are files that were written, `unchanged` those that were up to date; `left` says of
-    each file of somebody else's that stands in the way why it was left as it was. `seconds` are
-    those of all exercises together.
+    `made` are files that were written, `unchanged` those that were up to date, `left` those of
+    somebody else that stand where ours should. `seconds` are those of all exercises together.
     """
 
     form: str
@@ -65,7 +65,7 @@ class Outcome(NamedTuple):
     unchanged: tuple[str, ...] = ()
     seconds: float = 0.0
     error: str = ""
-    left: tuple[str, ...] = ()
+    left: tuple[Left, ...] = ()
 
 
 class _Read(NamedTuple):
@@ -265,7 +265,7 @@ def _outcome(folder: Folder) -> Outcome:
     ms = sum({file.item: folder.record[file.name].ms for file in of}.values())
     made = tuple(name for name in folder.done if name in folder.made)
     unchanged = tuple(name for name in folder.done if name not in folder.made)
-    left = tuple(str(one) for one in folder.left.values())
+    left = tuple(folder.left.values())
     return Outcome(source, title, folder.path, made, unchanged, ms / 1000, left=left)
 
 
