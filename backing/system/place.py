@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import os
 import re
+from codecs import BOM_UTF8
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -22,7 +23,8 @@ from backing.system.record import NOT_A_FILE, Entry, digest, held, read, write, 
 from backing.system.work import work_folder, writing
 
 _FORM_KEYS = tuple(
-    re.compile(rb"(?:^|[{,\n\r])\s*[\"']?" + key + rb"[\"']?\s*:") for key in (b"sections", b"form")
+    re.compile(rb"(?:^|[{,\n\r])[ \t]*[\"']?" + key + rb"[\"']?[ \t]*:")
+    for key in (b"sections", b"form")
 )
 _MOST_FORM_BYTES = 1 << 20
 
@@ -127,7 +129,7 @@ def refused(path: Path, entry: Entry | None, force: bool = False) -> Left | None
 def _looks_like_a_form(path: Path) -> bool:
     """Whether a text has the keys that every form has; a web page or our schema is none."""
     with open(path, "rb") as file:
-        data = file.read(_MOST_FORM_BYTES + 1).replace(b"\0", b"")
+        data = file.read(_MOST_FORM_BYTES + 1).replace(b"\0", b"").removeprefix(BOM_UTF8)
     if len(data) > _MOST_FORM_BYTES or data.lstrip().startswith(b"<") or b'"$schema"' in data:
         return False
     return all(key.search(data) for key in _FORM_KEYS)

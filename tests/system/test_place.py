@@ -66,6 +66,15 @@ def an_empty(path: Path) -> None:
     path.write_bytes(b"")
 
 
+def a_million_blank_lines(path: Path) -> None:
+    """Slow to search for a form's keys, if that is done badly."""
+    path.write_bytes(b"\n" * 1_000_000)
+
+
+def a_million_blanks(path: Path) -> None:
+    path.write_bytes(b"," + b" " * 1_000_000)
+
+
 def one_of_another_name(path: Path) -> None:
     """Ours, but moved here by hand from another name, over which somebody relies on it."""
     placed(path.parent, other=b"1")
@@ -99,7 +108,8 @@ def a_broken_link(path: Path) -> None:
 
 
 STRANGE: list[Callable[[Path], None]] = [
-    a_strangers, an_edited, a_touched_up, an_empty, one_of_another_name, without_its_record,
+    a_strangers, an_edited, a_touched_up, an_empty, a_million_blank_lines,
+    a_million_blanks, one_of_another_name, without_its_record,
     with_a_damaged_record, a_link, a_link_to_ours, a_broken_link,
 ]  # fmt: skip
 
@@ -143,8 +153,9 @@ def test_a_file_with_the_same_bytes_is_ours_whoever_made_it(tmp_path: Path) -> N
         FORM.replace("title: A\n", ""),
         "# a half-typed song\nsections:\n  verse:\nform:\n",
         "\ufeff" + FORM,
+        "\ufeffsections: {a: {bars: A}}\nform: [a]\n",
     ],
-    ids=range(7),
+    ids=range(8),
 )
 def test_a_form_is_never_replaced(tmp_path: Path, text: str, force: bool) -> None:
     path = tmp_path / "one"
