@@ -23,6 +23,7 @@ from backing.chart.words import (
     head,
     ordinal,
     roadmap,
+    runs,
     said_of,
     steps,
     times,
@@ -325,7 +326,7 @@ def _with_below(rows: Iterable[Sequence[Bar]], below: Printed) -> Iterator[tuple
                 bar._replace(
                     strokes=below.strokes.get(number, ()),
                     tabs=tabs if any(tabs) else (),
-                    says=below.says.get(number, ()),
+                    alike=below.alike.get(number, ()),
                 )
             )
             number += 1
@@ -339,8 +340,7 @@ def _alike(endings: Mapping[int, Rows]) -> Iterator[tuple[str, tuple[int, ...], 
         rows = endings[left[0]]
         same = tuple(number for number in left if endings[number] == rows)
         left = [number for number in left if number not in same]
-        run = len(same) > 2 and same == tuple(range(same[0], same[-1] + 1))
-        yield f"{same[0]}.–{same[-1]}." if run else ", ".join(f"{n}." for n in same), same, rows
+        yield runs(same), same, rows
 
 
 def _passes_alike(

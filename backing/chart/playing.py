@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from backing.chart.records import Fret, Stroke, Tab
+from backing.chart.records import STRUM, Fret, Stroke, Tab
 from backing.form.model import Form, PickPattern, StrumPattern
 from backing.form.tab import Riff, notes
 from backing.players import PARTS
@@ -41,7 +41,7 @@ class Printed(NamedTuple):
     strokes: dict[int, tuple[Stroke, ...]]
     tabs: list[dict[int, Tab]]
     staves: list[str]
-    says: dict[int, tuple[str, ...]]
+    alike: dict[int, tuple[int, ...]]
     lines: list[str]
 
 
@@ -98,7 +98,7 @@ class Playing:
                 Stroke(at, one.move, one.velocity >= _accented(one.move), one.upward)
                 for at, one in of_bar(bars[index])
             )
-        _simile(printed, bars, first + length, "strum")
+        _simile(printed, bars, first + length, STRUM)
 
     def _pick(
         self,
@@ -131,9 +131,9 @@ class Playing:
                 for fret in self._plucked(at, pluck, chords[index])
             ]
             tabs[index] = Tab(tuple(frets), _rhythm(frets, bars[index].meter.bar_whole))
+        _simile(printed, bars, first + length, len(printed.tabs))
         printed.tabs.append(tabs)
         printed.staves.append(title)
-        _simile(printed, bars, first + length, "tab")
 
     def _plucked(self, at: Fraction, pluck: Pluck, chords: Chords) -> Sequence[Fret]:
         """What fingers play on the chord that is held at a place."""
@@ -182,14 +182,14 @@ class Playing:
                     frets.append(Fret(at, note.string, text, note.link or "", after))
             tabs[index] = Tab(tuple(frets), _rhythm(frets, bar.length_whole))
             start = end
+        _simile(printed, bars, len(riff.bars), len(printed.tabs))
         printed.tabs.append(tabs)
         printed.staves.append(title)
-        _simile(printed, bars, len(riff.bars), "tab")
 
 
-def _simile(printed: Printed, bars: Sequence[PlayedBar], at: int, lane: str) -> None:
+def _simile(printed: Printed, bars: Sequence[PlayedBar], at: int, lane: int) -> None:
     if at < len(bars):
-        printed.says[at] = (*printed.says.get(at, ()), lane)
+        printed.alike[at] = (*printed.alike.get(at, ()), lane)
 
 
 def _accented(move: str) -> int:

@@ -29,7 +29,8 @@ def press(
         One PDF, or an SVG or PNG a page.
 
     Raises:
-        BackingError: the typesetter is not there, or it refused the source.
+        BackingError: the typesetter is not there, or it refused the source, as where something
+            is too large for a page.
     """
     compiler = _compiler(system_fonts)
     from typst import TypstError
@@ -42,7 +43,9 @@ def press(
             timestamp=0,
         )
     except TypstError as error:
-        raise BackingError(f"the chart can't be typeset: {error.message}") from None
+        # The template's own errors are sentences; it is what they follow that isn't.
+        what = error.message.removeprefix("panicked with: ")
+        raise BackingError(f"the chart can't be typeset: {what}") from None
     if isinstance(made, list):
         return tuple(made)
     assert made is not None

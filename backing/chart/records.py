@@ -46,6 +46,10 @@ class Sign(NamedTuple):
     whole: Fraction = Fraction(0)
 
 
+#: The lane of strokes; staves of tab are numbered from 0.
+STRUM = -1
+
+
 class Stroke(NamedTuple):
     """A stroke of the strumming hand: D, U or x, which may run upward."""
 
@@ -78,8 +82,9 @@ class Bar(NamedTuple):
     """A bar as it is drawn. `number` counts the section's bars from 1.
 
     `ending` is the label of the bracket that it stands under; `opens` and `closes` are
-    repeat signs; `says` names what goes on alike from here, `strum` or `tab`. A bar too wide
-    for the page is cut: each piece goes from `start` until `until`.
+    repeat signs; `alike` holds the lanes in which the playing goes on unchanged from here: STRUM or
+    the number of a staff. `early` is how long before the bar's end the next one's first chord is
+    struck. A bar too wide for the page is cut: each piece goes from `start` until `until`.
     """
 
     meter: Meter
@@ -89,7 +94,7 @@ class Bar(NamedTuple):
     signs: tuple[Sign, ...]
     strokes: tuple[Stroke, ...] = ()
     tabs: tuple[Tab | None, ...] = ()
-    says: tuple[str, ...] = ()
+    alike: tuple[int, ...] = ()
     cue: str = ""
     ending: str = ""
     opens: bool = False
@@ -97,6 +102,7 @@ class Bar(NamedTuple):
     end: str = "plain"
     start: Fraction = Fraction(0)
     until: Fraction | None = None
+    early: Fraction = Fraction(0)
 
     @property
     def whole(self) -> Fraction:

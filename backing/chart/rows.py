@@ -13,16 +13,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import accumulate, groupby
+from math import ceil
 from typing import NamedTuple
 
 from backing.chart.metrics import symbol
-from backing.chart.records import Bar, Block, Tab
+from backing.chart.records import STRUM, Bar, Block, Tab
 from backing.chart.spacing import OPENS, PAD, Item, Placed, lead, least, spread, tail
-from backing.chart.staves import rests, staff
+from backing.chart.staves import RAISED, below, rests, staff
+from backing.errors import BackingError
 
 #: Signs that stand amid their bar.
 _AMID = ("simile", "bar-rest")
 SIMILE, NARROWEST = 30.0, 24.0
+#: A letter of the text that is only read: how wide it may be.
+LETTER = 5.0
+#: The last cue of a row has at least so much room, and a label of an ending keeps this clear.
+CUE, CLEAR = 140.0, 6.0
 
 
 class Row(NamedTuple):
@@ -30,9 +36,11 @@ class Row(NamedTuple):
 
     items: tuple[Item, ...]
     cues: tuple[tuple[float, float, str], ...]
-    bracket: bool
+    brackets: tuple[tuple[float, str], ...]
     strokes: bool
     staves: int
+    above: float
+    below: float
     width: float
 
 
@@ -50,10 +58,13 @@ def rows(block: Block, width: float, points: float) -> Iterator[Row]:
     Args:
         width: of the page beside the margin.
         points: for a whole note.
+
+    Raises:
+        BackingError: a chord or a number of tab is wider than the page.
     """
     indent = 0.0
-    before: Bar | None = None
     shown: set[int] = set()
+    block = block._replace(rows=tuple(_led_into(block)))
     for number, row in enumerate(block.rows):
         joined = number in block.joined
         first_ending = next((i for i, bar in enumerate(row) if bar.ending), 0)
@@ -63,16 +74,22 @@ def rows(block: Block, width: float, points: float) -> Iterator[Row]:
         fitted = list(_fit(row, width - start, points, start))
         if joined and first_ending and len(fitted) == 1:
             indent = fitted[0][first_ending].x
-        for index, line in enumerate(fitted):
-            following = (
-                fitted[index + 1][0].bar if index + 1 < len(fitted) else _after(block, number)
-            )
-            yield _row(line, before, following, block.staves, shown)
-            before = line[-1].bar
+        for line in fitted:
+            yield _row(line, block.staves, shown, width)
 
 
-def _after(block: Block, number: int) -> Bar | None:
-    return block.rows[number + 1][0] if number + 1 < len(block.rows) else None
+def _led_into(block: Block) -> Iterator[tuple[Bar, ...]]:
+    """The rows, each bar with the time at which a push into the next one is struck."""
+    bars = [bar for row in block.rows for bar in row]
+    early = [_pushed(bar) for bar in bars[1:]] + [Fraction(0)]
+    led = map(lambda bar, whole: bar._replace(early=whole), bars, early)
+    return (tuple(next(led) for _ in row) for row in block.rows)
+
+
+def _pushed(bar: Bar) -> Fraction:
+    """How far ahead of a bar its first chord is struck."""
+    pushes = (s.whole for s in bar.signs if s.kind == "push" and s.at == bar.start)
+    return next(pushes, Fraction(0))
 
 
 # Widths
@@ -95,6 +112,7 @@ def _fit(
             for piece in pieces:
                 yield from _fit([piece], width, points, start)
             return
+        raise BackingError(f"{_widest(row[0])} is wider than the chart's paper. Write it shorter.")
     widths = _shared([max(lead(b) + tail(b), float(b.whole) * points) for b in row], needs, width)
     x, placed = start, []
     for bar, wide in zip(row, widths, strict=True):
@@ -124,14 +142,24 @@ def _needs(bar: Bar) -> float:
     return max(NARROWEST, inner) + lead(bar) + tail(bar)
 
 
+def _middle(bar: Bar) -> Fraction | None:
+    """Where a bar may be cut: at a unit or else a place near its middle; None in a single place."""
+    end, unit = bar.start + bar.whole, bar.meter.unit_whole
+    units = [bar.start + unit * number for number in range(1, ceil(bar.whole / unit))]
+    frets = [fret.at for tab in bar.tabs if tab for fret in tab.frets]
+    strokes = [stroke.at for stroke in bar.strokes]
+    places = {*(slot.at for slot in bar.slots), *(s.at for s in bar.signs), *strokes, *frets}
+    inside = units or sorted(at for at in places if bar.start < at < end)
+    return min(inside, key=lambda at: abs(at - bar.start - bar.whole / 2), default=None)
+
+
 def _halves(bar: Bar) -> tuple[Bar, Bar] | None:
-    """A bar cut in two near its middle, at one of its units; None where it has only one."""
-    units = bar.whole / bar.meter.unit_whole
-    if units < 2:
+    """A bar cut in two near its middle; None where all of it stands at one place."""
+    middle = _middle(bar)
+    if middle is None:
         return None
-    middle = bar.start + bar.meter.unit_whole * (units // 2)
     one = bar._replace(
-        until=middle, end="none", closes=False, cue=bar.cue,
+        until=middle, end="none", closes=False,
         slots=tuple(s for s in bar.slots if s.at < middle),
         signs=tuple(s for s in bar.signs if s.at < middle or s.kind in _AMID),
         strokes=tuple(s for s in bar.strokes if s.at < middle),
@@ -141,10 +169,10 @@ def _halves(bar: Bar) -> tuple[Bar, Bar] | None:
         start=middle, until=bar.start + bar.whole, shows_meter=False, opens=False, cue="",
         slots=tuple(s for s in bar.slots if s.at >= middle),
         signs=tuple(s for s in bar.signs if s.at >= middle and s.kind not in _AMID),
-        strokes=tuple(s for s in bar.strokes if s.at >= middle), says=(),
+        strokes=tuple(s for s in bar.strokes if s.at >= middle), alike=(),
         tabs=tuple(t and _cut_tab(t, middle, bar.start + bar.whole) for t in bar.tabs),
     )  # fmt: skip
-    return one, other
+    return one._replace(early=_pushed(other)), other
 
 
 def _cut_tab(tab: Tab, start: Fraction, end: Fraction) -> Tab:
@@ -159,14 +187,13 @@ def _cut_tab(tab: Tab, start: Fraction, end: Fraction) -> Tab:
 
 def _row(
     line: Sequence[Placed],
-    before: Bar | None,
-    following: Bar | None,
     staves: Sequence[str],
     shown: set[int],
+    width: float,
 ) -> Row:
     items: list[Item] = []
     for index, placed in enumerate(line):  # first, in order, what reads as the bars' text
-        items += _text(placed, index == 0)
+        items += [_within(item, width) for item in _text(placed, index == 0)]
     end = line[-1].x + line[-1].width
     items.append(("line", line[0].x, end))
     for index, placed in enumerate(line):
@@ -177,11 +204,11 @@ def _row(
             for one in placed.bar.strokes
         ]
     last = line[-1]
-    pushed = next((s for s in following.signs if s.kind == "push"), None) if following else None
-    if pushed is not None and pushed.at == 0 and last.bar.end != "none":
-        x = last.at(last.bar.start + last.bar.whole - pushed.whole)
-        items.append(("push", x, end + 2, end + 2))
-    items += _brackets(line)
+    if last.bar.early:
+        x = last.at(last.bar.start + last.bar.whole - last.bar.early)
+        items.append(("push", x, min(end + 2, width - 2)))
+    brackets = list(_brackets(line))
+    items += brackets
     strummed = any(placed.bar.strokes for placed in line)
     strings = [
         i for i in range(len(staves)) if any(len(p.bar.tabs) > i and p.bar.tabs[i] for p in line)
@@ -190,14 +217,18 @@ def _row(
         items += staff(line, number, lane, "" if number in shown else staves[number])
         shown.add(number)
     for placed in line:  # what goes on alike, beside what it is like
-        if ("strum" in placed.bar.says and strummed) or ("tab" in placed.bar.says and strings):
-            items += [("says", placed.first, lane) for lane in placed.bar.says]
+        for number in placed.bar.alike:
+            if strummed if number == STRUM else number in strings:
+                lane = number if number == STRUM else strings.index(number)
+                items.append(("alike", placed.first, lane))
     return Row(
         tuple(items),
-        tuple(_cues(line, end)),
-        any(placed.bar.ending for placed in line),
+        tuple(_cues(line, end, width)),
+        tuple((right - left - CLEAR, label) for _, left, right, label, _ in brackets),
         strummed,
         len(strings),
+        RAISED * any(item[0] == "staff" and item[3] == 0 and item[5] for item in items),
+        below(items),
         end,
     )
 
@@ -244,11 +275,13 @@ def _signs(placed: Placed, left: Placed | None) -> Iterator[Item]:
             yield from rests(placed, sign.at, sign.whole)
         elif sign.kind == "push":
             if sign.at > placed.bar.start:
-                yield ("push", placed.at(sign.at - sign.whole), x, x)
-            elif left is not None:
-                end = left.bar.start + left.bar.whole
-                yield ("push", left.at(end - sign.whole), x, x)
-            else:
+                yield ("push", placed.at(sign.at - sign.whole), x)
+                continue
+            parted = left is None or placed.bar.shows_meter or placed.bar.opens
+            if left is not None:
+                early = left.at(left.bar.start + left.bar.whole - sign.whole)
+                yield ("push", early, placed.x - 3 if parted else x)
+            if parted:  # the tie goes on after what stands at the bar line
                 yield ("tied", x)
         elif sign.kind in ("simile", "bar-rest"):
             yield (sign.kind, placed.first - PAD + (placed.content + PAD) / 2)
@@ -267,9 +300,22 @@ def _brackets(line: Sequence[Placed]) -> Iterator[Item]:
         yield ("bracket", under[0].x + 1, right, label, closed)
 
 
-def _cues(line: Sequence[Placed], end: float) -> Iterator[tuple[float, float, str]]:
+def _cues(line: Sequence[Placed], end: float, width: float) -> Iterator[tuple[float, float, str]]:
+    """Each cue with its place and room: to the next one, the last one beyond a short row."""
     cued = [placed for placed in line if placed.bar.cue]
     for index, placed in enumerate(cued):
         after = cued[index + 1] if index + 1 < len(cued) else None
-        right = after.x if after is not None else max(end, placed.x + 140)
+        right = after.x if after is not None else min(width, max(end, placed.x + CUE))
         yield placed.x + 3, right - placed.x - 6, placed.bar.cue
+
+
+def _within(item: Item, width: float) -> Item:
+    """Text that is only read, within the page."""
+    kind, x, text = item[:3]
+    return (kind, min(x, max(0.0, width - LETTER * len(text))), text) if kind == "type" else item
+
+
+def _widest(bar: Bar) -> str:
+    """What takes the most room of a bar that can't be cut, for a sentence."""
+    chords = [symbol(slot.cell.chord).text for slot in bar.slots if not slot.cell.goes_on]
+    return f"the chord {max(chords, key=len)}" if chords else "a number of tab"

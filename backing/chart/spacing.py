@@ -18,7 +18,8 @@ from backing.chart.records import Bar, Tab
 #: The size that chords have at most.
 CHORD_SIZE = 14.5
 GAP = 5.0  # after a chord
-SLASH, RINGING, STROKE, DIGIT, LETTER = 10.0, 27.0, 9.0, 5.2, 6.5
+SLASH, EARLY, RINGING, STROKE, DIGIT, LETTER = 10.0, 12.0, 27.0, 9.0, 5.2, 6.5
+REST = 14.0  # below a staff, with the half of the letters that follow it
 PAD = 7.0  # from a bar line to the first beat
 METER, WIDE_METER, OPENS, CLOSES, DOUBLE = 13.0, 17.0, 12.0, 9.0, 4.0
 _CLOSE = 1e-6
@@ -133,10 +134,12 @@ def _rooms(bar: Bar) -> list[Room]:
         if sign.kind in ("slash", "stopped", "ringing", "rest")
     ]
     beats += [
-        (sign.at - sign.whole, SLASH)
+        (sign.at - sign.whole, EARLY)
         for sign in bar.signs
         if sign.kind == "push" and sign.at > bar.start
     ]
+    if bar.early:
+        beats.append((end - bar.early, EARLY))
     rooms += _in_turn(beats, end)
     rooms += _in_turn([(one.at, STROKE) for one in bar.strokes], end)
     for tab in bar.tabs:
@@ -145,7 +148,7 @@ def _rooms(bar: Bar) -> list[Room]:
 
 
 def _columns(tab: Tab) -> list[tuple[Fraction, float]]:
-    """What each column of tab takes, its numbers or the letters below it."""
+    """What each column of tab takes: its numbers or the letters below it, or a rest."""
     found = []
     linked = {fret.at for fret in tab.frets if fret.link}
     for at, group in groupby(sorted(tab.frets, key=lambda fret: fret.at), lambda fret: fret.at):
@@ -153,7 +156,7 @@ def _columns(tab: Tab) -> list[tuple[Fraction, float]]:
         numbers = max(DIGIT * len(fret.text) + 6 * len(fret.after) for fret in column)
         letters = LETTER * sum(len(fret.finger) for fret in column)
         found.append((at, max(numbers, letters) + 4 + 3 * (at in linked)))
-    return found
+    return found + [(at, REST) for at, _, struck in tab.rhythm if not struck]
 
 
 def _in_turn(columns: Sequence[tuple[Fraction, float]], end: Fraction) -> list[Room]:

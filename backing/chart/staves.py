@@ -13,6 +13,9 @@ from itertools import groupby, pairwise
 from backing.chart.records import Fret, Tab
 from backing.chart.spacing import Item, Placed
 
+#: Points: how far a staff's name reaches, how much higher it stands over signs; room under a
+#: staff for fingers, and for threes as well.
+NAME, RAISED, FINGERS, THREE = 45.0, 9.0, 12.0, 4.0
 #: Rests by length, the longest first.
 _RESTS = ((Fraction(1), "whole"), (Fraction(1, 2), "half"), (Fraction(1, 4), "quarter"),
           (Fraction(1, 8), "eighth"), (Fraction(1, 16), "sixteenth"))  # fmt: skip
@@ -40,30 +43,53 @@ def staff(line: Sequence[Placed], number: int, lane: int, name: str) -> Iterator
     ]
     left = tabbed[0].x
     right = tabbed[-1].x + tabbed[-1].width
-    yield ("staff", left, right, lane, name)
+    yield ("staff", left, right, lane, name, _near_name(tabbed[0], number))
     for placed in tabbed:
         yield ("staff-bar", placed.x + placed.width, lane)
         tab = placed.bar.tabs[number]
         assert tab is not None
-        before: dict[int, Fret] = {}
-        for fret in tab.frets:
-            x = placed.at(fret.at)
-            yield ("fret", x, lane, fret.string, fret.text, fret.after)
-            if fret.link:
-                kind = "slur" if fret.link in "hp" else "slide"
-                started = before.get(fret.string)
-                origin = placed.at(started.at) if started else placed.first - 9
-                if kind == "slide" and started:
-                    origin += 4.6 * (len(started.text) - 1)
-                rises = fret.link == "/"
-                yield (kind, origin, x, lane, fret.string, rises)
-            before[fret.string] = fret
+        yield from _links(placed, tab, lane)
+        for fret in tab.frets:  # after all that is drawn near them: they must stay legible
+            yield ("fret", placed.at(fret.at), lane, fret.string, fret.text)
         for place, column in groupby(tab.frets, key=lambda fret: fret.at):
             letters = "".join(fret.finger for fret in column)
             if letters:
                 yield ("finger", placed.at(place), lane, letters)
         fingered = bool(tab.frets and tab.frets[0].finger)
         yield from _rhythm(placed, tab, lane, fingered)
+
+
+def _near_name(placed: Placed, number: int) -> bool:
+    """Whether a staff begins with signs that rise to where its name usually stands."""
+    tab = placed.bar.tabs[number]
+    assert tab is not None
+    return any(
+        fret.string <= 2 and (fret.after or fret.link) and placed.at(fret.at) - placed.x < NAME
+        for fret in tab.frets
+    )
+
+
+def below(items: Sequence[Item]) -> float:
+    """What fingers and the threes of triplets take under a staff, beyond a plain staff's room."""
+    fingered = any(item[0] == "finger" for item in items)
+    return (FINGERS + THREE * any(item[0] == "three" for item in items)) if fingered else 0.0
+
+
+def _links(placed: Placed, tab: Tab, lane: int) -> Iterator[Item]:
+    """What leads from number to number, and what follows one: slurs, slides, bends, shakes."""
+    before: dict[int, Fret] = {}
+    for fret in tab.frets:
+        x = placed.at(fret.at)
+        if fret.after:
+            yield ("after", x, lane, fret.string, len(fret.text), fret.after)
+        if fret.link:
+            kind = "slur" if fret.link in "hp" else "slide"
+            started = before.get(fret.string)
+            origin = placed.at(started.at) if started else placed.first - 9
+            if kind == "slide" and started:
+                origin += 4.6 * (len(started.text) - 1)
+            yield (kind, origin, x, lane, fret.string, fret.link == "/")
+        before[fret.string] = fret
 
 
 def _rhythm(placed: Placed, tab: Tab, lane: int, fingered: bool) -> Iterator[Item]:

@@ -19,6 +19,8 @@ from backing.theory.rhythm import note_value_text
 PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
 SIDE, TOP = 40.0, 36.0
 MARGIN, GUTTER = 82.0, 10.0  # the column of names, and what parts it from the bars
+#: The template's files; each uses those before it.
+TEMPLATES = ("signs", "pages", "bars", "chart")
 
 
 def source(chart: Chart) -> str:
@@ -67,7 +69,8 @@ def source(chart: Chart) -> str:
 
 @lru_cache(maxsize=1)
 def _template() -> str:
-    return files("backing.chart").joinpath("chart.typ").read_text("utf-8")
+    room = files("backing.chart")
+    return "\n".join(room.joinpath(f"{name}.typ").read_text("utf-8") for name in TEMPLATES)
 
 
 def _block(block: Block, column: float, points: float) -> dict[str, Any]:
@@ -78,9 +81,11 @@ def _block(block: Block, column: float, points: float) -> dict[str, Any]:
             {
                 "items": row.items,
                 "cues": row.cues,
-                "bracket": row.bracket,
+                "brackets": row.brackets,
                 "strokes": row.strokes,
                 "staves": row.staves,
+                "above": row.above,
+                "below": row.below,
             }
             for row in rows(block, column, points)
         ],

@@ -34,6 +34,20 @@ def _suffix(count: int) -> str:
     return {1: "st", 2: "nd", 3: "rd"}.get(count % 10, "th")
 
 
+def runs(numbers: Sequence[int]) -> str:
+    """An ending's passes, three or more in a row as one range: 1.–3., 5."""
+    found: list[list[int]] = []
+    for one in numbers:
+        if found and one == found[-1][-1] + 1:
+            found[-1].append(one)
+        else:
+            found.append([one])
+    return ", ".join(
+        f"{run[0]}.–{run[-1]}." if len(run) > 2 else ", ".join(f"{one}." for one in run)
+        for run in found
+    )
+
+
 def signs_of(text: str) -> str:
     """A note's or key's name with printed signs."""
     return text[:1] + text[1:].replace("#", "♯").replace("b", "♭")

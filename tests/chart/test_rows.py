@@ -15,6 +15,7 @@ from backing.chart.metrics import symbol
 from backing.chart.records import Block
 from backing.chart.rows import Row, rows, scale
 from backing.chart.spacing import CHORD_SIZE
+from backing.chart.words import runs
 from backing.form import read_form, read_form_text
 from backing.theory.chords import parse_chord
 
@@ -121,7 +122,7 @@ def test_endings_begin_below_one_another() -> None:
         for found in _rows(DEMOS[0].parent / "gatepost-blues.yaml")
         if found[0].name == "Chorus"
     )
-    first, second = (_items(row, "bracket")[0] for row in of_block if row.bracket)
+    first, second = (_items(row, "bracket")[0] for row in of_block if row.brackets)
     assert first[1] == second[1] > 0
     assert (first[3], second[3]) == ("1.", "2.")
     lines = [bar[2] for row in of_block for bar in _items(row, "bar")]
@@ -191,7 +192,7 @@ def test_a_riff_is_tabbed_as_written() -> None:
     assert {"12", "10"} <= {item[4] for item in _items(row, "fret")}
     assert len(_items(row, "slur")) == 3
     assert len(_items(row, "slide")) == 2
-    assert [item[5] for item in _items(row, "fret") if item[5]] == ["b", "~"]
+    assert [item[5] for item in _items(row, "after")] == ["b", "~"]
     assert len(_items(row, "three")) == 2
 
 
@@ -216,3 +217,33 @@ def test_symbols_in_print(text: str, root: str, raised: str, bass: str) -> None:
     found = symbol(parse_chord(text))
     assert found == (root, raised, bass)
     assert parse_chord(found.text).pitch_classes == parse_chord(text).pitch_classes
+
+
+def test_what_goes_on_alike_is_marked_in_its_own_staff() -> None:
+    tab = "".join(f"      {name}|{{0}}|\n" for name in "eBGDAE")
+    riffs = "".join(
+        f"  {name}:\n    step: 1/4\n    tab: |\n{tab.format('|'.join(['0-3-'] * bars))}"
+        for name, bars in (("long", 4), ("short", 2))
+    )
+    ((_, (row,)),) = _rows(
+        f'riffs:\n{riffs}sections:\n  a:\n    bars: "| C | D | E | F |"\n'
+        "    parts: {guitar: {riff: long}, lead: {riff: short}}\nform: [a]"
+    )
+    third = _items(row, "staff-bar")[1][1]
+    (alike,) = _items(row, "alike")  # the guitar has numbers there: the word would lie on them
+    assert alike[2] == 1
+    assert third < alike[1] < third + 20
+
+
+def test_an_ending_for_many_passes_names_them_in_runs() -> None:
+    assert runs((1,)) == "1."
+    assert runs((1, 2)) == "1., 2."
+    assert runs((1, 2, 3, 5, 7, 8, 9)) == "1.–3., 5., 7.–9."
+
+
+def test_a_push_over_a_new_meter_is_tied_on_both_sides_of_it() -> None:
+    ((_, (row,)),) = _rows('sections: {a: {bars: "| C | 3/4 D(push) |"}}\nform: [a]')
+    line = _bar_lines(row)[1]
+    (push,), (tied,) = _items(row, "push"), _items(row, "tied")
+    meter = _items(row, "meter")[1]
+    assert push[1] < push[2] < line < meter[1] < tied[1] - 7
