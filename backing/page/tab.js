@@ -37,7 +37,7 @@ export function barTab(notes, by, title) {
       svg("svg", { x, y: y - 6 * unit, overflow: "visible", width: 1, height: 1 },
         svg("rect", { x: -1, y: 0, width: wide + 2, height: 12 * unit, class: "under" }),
         svg("text", { x: wide / 2, y: 10 * unit }, text),
-        svg("rect", { x: -1, y: 11.5 * unit, width: wide + 2, height: 2 * unit, class: "line" })),
+        svg("rect", { x: -1, y: 11.5 * unit, width: wide + 2, height: 2 * unit, class: "underline" })),
     );
     drawing.append(mark);
     return { note, mark };
