@@ -1,8 +1,9 @@
 // Song time and audio time: a playing is a row of legs, each a straight line from one to the other.
 //
-// A leg plays a stretch of bars, or counts in before one, at one percentage of the tempo as written.
-// A count-in is song time that runs up to its bar's start, so that both kinds map alike. Each leg
-// starts at the very number at which the one before it ends: there is nothing between two rounds.
+// A leg counts in before bars, plays them, or lets the last of them ring, at one percentage of the
+// tempo as written. A count-in is song time that runs up to its bar's start, and the ring runs on
+// after the last bar, so that all kinds map alike. Each leg starts at the very number at which the
+// one before it ends: there is nothing between two rounds. A plan ends with a ring or goes on.
 
 /** @import {Song} from "./song.js" */
 /** @import {Settings} from "./settings.js" */
@@ -10,13 +11,17 @@ import { barAt } from "./song.js";
 
 /** `first` and `last` are bars; `from` and `to` song time; `at` and `end` audio time. `entry` is the
  * song time where the round was entered, `played` the bars played before `first`; `final` is true
- * where nothing follows, `fresh` where the leg isn't the rest of one whose speed was changed.
- * @typedef {{kind: "count" | "bars", first: number, last: number, from: number, to: number,
- *   at: number, end: number, percent: number, entry: number, played: number, round: number,
- *   final: boolean, fresh: boolean}} Leg */
+ * where no round follows.
+ * @typedef {{kind: "count" | "bars" | "ring", first: number, last: number, from: number,
+ *   to: number, at: number, end: number, percent: number, entry: number, played: number,
+ *   round: number, final: boolean}} Leg */
 
 export const SLOWEST = 30;
 export const FASTEST = 130;
+/** Seconds of ring after a stretch that ends within the song; the song's end has its own. */
+const SHORT_RING = 0.4;
+/** Song times so near to each other are one: sums of doubles differ by less. */
+const SAME = 1e-9;
 
 /** @param {number} percent */
 export function withinReach(percent) {
@@ -48,49 +53,51 @@ export function firstLegs(song, settings, bar, at) {
   return round(song, settings, bar, at, settings.percent, settings.countIn, 0, 1);
 }
 
-/** Legs enough to reach an audio time, where the settings have any more to play.
+/** Legs enough to go beyond an audio time, where the settings have any more to play.
  * @param {Song} song @param {Settings} settings @param {Leg[]} legs @param {number} until */
 export function extendLegs(song, settings, legs, until) {
   let last = legs[legs.length - 1];
-  while (last && last.end < until && !last.final) {
-    const [first] = roundBars(song, settings);
-    const percent = nextPercent(settings, last.percent);
-    const played = last.played + last.last - last.first + 1;
-    legs.push(
-      ...round(song, settings, first, last.end, percent, settings.between, played, last.round + 1),
-    );
+  while (last && last.end <= until && last.kind !== "ring") {
+    legs.push(...nextRound(song, settings, last, last.end, nextPercent(settings, last.percent)));
     last = legs[legs.length - 1];
   }
 }
 
-/** Plan anew from an audio time on, which must lie on the legs: what sounds goes on from there.
+/** Plan anew from an audio time on that the plan reaches: earlier legs stay, the one that sounds then
+ * is cut there, and its round goes on as the settings are now. The same moment can be planned anew
+ * any number of times: a leg that starts just then is replaced, with all that follows.
  * @param {Song} song @param {Settings} settings @param {Leg[]} legs @param {number} at
- * @param {number} [faster] the new percentage; else the speed stays
+ * @param {number} [percent] the new percentage; else the speed stays
  * @returns {Leg[]} */
-export function replannedLegs(song, settings, legs, at, faster) {
-  const [, last] = roundBars(song, settings);
-  const kept = legs.filter((leg) => leg.at < at).map((leg) => ({ ...leg }));
-  const leg = kept[kept.length - 1];
-  if (!leg || leg.end <= at) return kept;
+export function replannedLegs(song, settings, legs, at, percent) {
+  const leg = legs.findLast((other) => other.at <= at) || legs[0];
   const time = songTime(leg, at);
-  const percent = faster ?? leg.percent;
-  const rest = { ...leg, from: time, at, percent, fresh: false };
-  leg.to = time;
-  leg.end = at;
-  const end = legs.find((other) => other.kind === "bars" && other.round === leg.round);
-  const bars = leg.kind === "bars" ? rest : { ...(end || rest), fresh: true };
-  bars.percent = percent;
-  bars.last = Math.max(last, barAt(song, leg.kind === "bars" ? time : bars.from));
-  bars.to = song.bars[bars.last].end;
-  bars.final = !settings.again;
-  if (bars !== rest) {
-    rest.end = audioTime(rest, rest.to);
-    bars.at = rest.end;
-    kept.push(rest);
+  const final = !settings.again;
+  const kept = legs.filter((other) => other.at < at)
+    .map((other) => (other.round === leg.round ? { ...other, final } : other));
+  if (leg.at < at) Object.assign(kept[kept.length - 1], { to: time, end: at });
+  return [...kept, ...legsFrom(song, settings, leg, time, at, percent)];
+}
+
+/** What follows from a moment on a leg.
+ * @param {Song} song @param {Settings} settings @param {Leg} leg @param {number} time
+ * @param {number} at @param {number} [percent] @returns {Leg[]} */
+function legsFrom(song, settings, leg, time, at, percent) {
+  const next = percent ?? nextPercent(settings, leg.percent);
+  const rest = { ...leg, from: time, at, percent: percent ?? leg.percent };
+  if (leg.kind === "ring" && time - song.bars[leg.last].end > SAME) {
+    if (settings.again) return nextRound(song, settings, leg, at, next);
+    return [ended({ ...rest, to: Math.max(time, leg.to) })];
   }
-  bars.end = audioTime(bars, bars.to);
-  kept.push(bars);
-  return kept;
+  // A bar that has begun is played to its end, wherever the stretch ends now.
+  rest.last = Math.max(roundBars(song, settings)[1], leg.first, barAt(song, time - SAME));
+  if (leg.kind === "count") {
+    const count = ended(rest);
+    return [count, ...barsAndRing(song, settings, { ...count, from: leg.entry, at: count.end })];
+  }
+  if (song.bars[rest.last].end - time > SAME) return barsAndRing(song, settings, rest);
+  if (settings.again) return nextRound(song, settings, rest, at, next);
+  return [ringFrom(song, rest)];
 }
 
 /** @param {Settings} settings @param {number} percent */
@@ -99,29 +106,48 @@ function nextPercent(settings, percent) {
   return withinReach(Math.min(settings.upTo, percent + settings.faster));
 }
 
+/** The round after a leg's own.
+ * @param {Song} song @param {Settings} settings @param {Leg} leg @param {number} at
+ * @param {number} percent @returns {Leg[]} */
+function nextRound(song, settings, leg, at, percent) {
+  const [first] = roundBars(song, settings);
+  const played = leg.played + leg.last - leg.first + 1;
+  return round(song, settings, first, at, percent, settings.between, played, leg.round + 1);
+}
+
 /** @param {Song} song @param {Settings} settings @param {number} first @param {number} at
  * @param {number} percent @param {number} counted @param {number} played @param {number} number
  * @returns {Leg[]} */
 function round(song, settings, first, at, percent, counted, played, number) {
-  const last = Math.max(first, roundBars(song, settings)[1]);
   const entry = song.bars[first].start;
-  /** @type {Leg[]} */
-  const legs = [];
   const bars = song.bars[first].n ? counted : counted - 1; // a pickup takes a count-in bar's place
-  const shared = { first, last, percent, entry, played, round: number, fresh: true };
-  if (bars > 0) {
-    const from = entry - bars * (song.bars[first].end - entry);
-    legs.push(ended({ ...shared, kind: "count", from, to: entry, at, end: 0, final: false }));
-  }
-  const begin = bars > 0 ? legs[0].end : at;
-  const to = song.bars[last].end;
-  const final = !settings.again;
-  legs.push(ended({ ...shared, kind: "bars", from: entry, to, at: begin, end: 0, final }));
-  return legs;
+  /** @type {Leg} */
+  const leg = {
+    kind: "count", first, last: Math.max(first, roundBars(song, settings)[1]),
+    from: entry - Math.max(0, bars) * (song.bars[first].end - entry), to: entry, at, end: at,
+    percent, entry, played, round: number, final: !settings.again,
+  };
+  if (bars <= 0) return barsAndRing(song, settings, leg);
+  const count = ended(leg);
+  return [count, ...barsAndRing(song, settings, { ...count, from: entry, at: count.end })];
 }
 
-/** @param {Leg} leg */
+/** The bars of a leg up to its last, and where no round follows their ring.
+ * @param {Song} song @param {Settings} settings @param {Leg} leg @returns {Leg[]} */
+function barsAndRing(song, settings, leg) {
+  const final = !settings.again;
+  const bars = ended({ ...leg, kind: "bars", to: song.bars[leg.last].end, final });
+  return final ? [bars, ringFrom(song, { ...bars, from: bars.to, at: bars.end })] : [bars];
+}
+
+/** The ring from a leg's beginning on.
+ * @param {Song} song @param {Leg} leg @returns {Leg} */
+function ringFrom(song, leg) {
+  const ring = leg.last === song.bars.length - 1 ? song.ring : SHORT_RING;
+  return ended({ ...leg, kind: "ring", to: leg.from + ring, final: true });
+}
+
+/** @param {Leg} leg @returns {Leg} */
 function ended(leg) {
-  leg.end = audioTime(leg, leg.to);
-  return leg;
+  return { ...leg, end: audioTime(leg, leg.to) };
 }

@@ -10,12 +10,15 @@ import { FASTEST, extendLegs, firstLegs } from "./clock.js";
 import { plainSettings } from "./settings.js";
 import { schedule } from "./schedule.js";
 import { makeDesk } from "./mixer.js";
+import { Player } from "./player.js";
 
 /** An offline render is filled in pieces of so many seconds, so much ahead; it can be halted only
  * between two blocks of so many frames (Web Audio API, "render quantum"). */
 const PIECE = 1;
 const AHEAD_OF_PIECE = 0.25;
 const QUANTUM = 128;
+/** A player on an offline context looks every so many seconds. */
+const LOOK = 0.1;
 
 /** `from` and `to` (after the last) are bars; `rounds` are joined without anything between them but
  * `between` bars of count-in; `only` parts are heard where it is given.
@@ -24,6 +27,8 @@ const QUANTUM = 128;
  *   heard?: [number, number], transpose?: number, faster?: number, upTo?: number, rate?: number,
  *   clickLevel?: number, partLevels?: Record<string, number>, volume?: number,
  *   tail?: number}} Asked */
+/** Settings changed at an audio time, and the speed where it is given; then it is planned anew.
+ * @typedef {{at: number, set: Partial<Settings>, percent?: number}} Change */
 
 /** @param {Song} song @param {Music} music @param {Promise<Sounds>} ready @param {Practice} practice */
 export function offerHook(song, music, ready, practice) {
@@ -32,6 +37,10 @@ export function offerHook(song, music, ready, practice) {
     delay: NaN,
     /** @param {Asked} asked */
     renderOffline: async (asked = {}) => renderOffline(song, music, await ready, asked),
+    /** @param {Asked} asked @param {Change[]} changes in order @param {number} seconds */
+    playOffline: async (asked, changes, seconds) => (
+      playOffline(song, music, await ready, asked, changes, seconds)
+    ),
     /** @param {number} time */
     barAt: (time) => barAt(song, time),
     /** @param {number} time */
@@ -39,7 +48,7 @@ export function offerHook(song, music, ready, practice) {
       const bar = barAt(song, time);
       return { bar, beat: beatAt(song.bars[bar], time) };
     },
-    state: () => stateOf(practice),
+    state: () => ({ ...stateOf(practice), audioTime: practice.player?.context?.currentTime }),
     get firstSound() {
       return practice.player?.firstSound;
     },
@@ -75,15 +84,49 @@ async function renderOffline(song, music, sounds, asked) {
   const pieces = typeof context.suspend === "function" ? Math.floor(last.end / PIECE) : 0;
   look(pieces ? PIECE + AHEAD_OF_PIECE : last.end);
   for (let piece = 1; piece <= pieces; piece += 1) {
-    const at = (Math.ceil((piece * PIECE * rate) / QUANTUM) * QUANTUM) / rate;
-    context.suspend(at).then(() => {
-      look(Math.min(last.end, (piece + 1) * PIECE + AHEAD_OF_PIECE));
-      return context.resume();
-    });
+    haltAt(context, piece * PIECE, () => look(Math.min(last.end, (piece + 1) * PIECE + AHEAD_OF_PIECE)));
   }
   const rendered = await context.startRendering();
   const start = legs.find((leg) => leg.kind === "bars")?.at ?? 0;
   return { rate, start, legs, channels: [rendered.getChannelData(0), rendered.getChannelData(1)] };
+}
+
+/** Live playing on an offline context, with what is changed on the way; `planned` are the audio times
+ * from which each change was heard.
+ * @param {Song} song @param {Music} music @param {Sounds} sounds @param {Asked} asked
+ * @param {Change[]} changes @param {number} seconds */
+async function playOffline(song, music, sounds, asked, changes, seconds) {
+  const settings = settingsFor(song, asked);
+  const rate = asked.rate ?? song.sprite.rate;
+  const context = new OfflineAudioContext(2, Math.ceil(seconds * rate), rate);
+  const player = new Player(song, music, settings, () => undefined);
+  player.sounds = sounds;
+  player.begin(context, asked.from ?? 0);
+  /** @type {number[]} */
+  const planned = [];
+  for (let time = LOOK; time + LOOK < seconds; time += LOOK) {
+    haltAt(context, time, () => {
+      for (const { at, set, percent } of changes.slice(planned.length)) {
+        if (at > time) break;
+        Object.assign(settings, set);
+        player.replan(percent);
+        planned.push(player.until);
+      }
+      player.look();
+    });
+  }
+  const rendered = await context.startRendering();
+  return { rate, planned, channels: [rendered.getChannelData(0), rendered.getChannelData(1)] };
+}
+
+/** Do something when a render has come to a time, or just after it.
+ * @param {OfflineAudioContext} context @param {number} time @param {() => void} run */
+function haltAt(context, time, run) {
+  const at = (Math.ceil((time * context.sampleRate) / QUANTUM) * QUANTUM) / context.sampleRate;
+  context.suspend(at).then(() => {
+    run();
+    return context.resume();
+  });
 }
 
 /** @param {Song} song @param {Asked} asked @returns {Settings} */

@@ -22,6 +22,9 @@ const LEAD = 0.03;
 const AHEAD = 0.2;
 const AHEAD_HIDDEN = 2.5;
 const EVERY_MS = 25;
+/** Legs are kept for so many seconds after their end: the ears lag behind the clock, and a note that
+ * was left out is found by the leg that left it out. */
+const KEPT = 10;
 
 export class Player {
   /** @param {Song} song @param {Music} music @param {Settings} settings
@@ -80,19 +83,25 @@ export class Player {
     if (!this.sounds) return;
     const context = this.wake();
     this.stop();
-    this.desk = makeDesk(this.song, this.settings, context);
-    const at = context.currentTime + LEAD;
-    this.legs = firstLegs(this.song, this.settings, bar, at);
-    this.until = at - LEAD;
     this.tapped = tapped;
-    this.look();
+    this.begin(context, bar);
     this.timer = setInterval(() => this.look(), EVERY_MS);
+  }
+
+  /** Start with a bar on a context; `look` must be called time and again.
+   * @param {BaseAudioContext} context @param {number} bar */
+  begin(context, bar) {
+    this.desk = makeDesk(this.song, this.settings, context);
+    this.until = context.currentTime;
+    this.legs = firstLegs(this.song, this.settings, bar, this.until + LEAD);
+    this.look();
   }
 
   stop() {
     clearInterval(this.timer);
-    if (this.desk) closeDesk(this.desk);
-    const now = this.context ? this.context.currentTime : 0;
+    if (!this.desk) return;
+    closeDesk(this.desk);
+    const now = this.desk.context.currentTime;
     for (const voice of this.voices) voice.source.stop(now + 0.3);
     this.desk = null;
     this.legs = [];
@@ -101,24 +110,27 @@ export class Player {
 
   /** Put on the clock what comes next. */
   look() {
-    if (!this.context || !this.desk || !this.sounds) return;
-    const now = this.context.currentTime;
+    if (!this.desk || !this.sounds) return;
+    const now = this.desk.context.currentTime;
     if (this.tapped && now > this.legs[0].at) {
       const ago = now - this.legs[0].at - this.latency;
       this.firstSound = performance.now() - this.tapped - 1000 * ago;
       this.tapped = NaN;
     }
-    const to = now + (document.hidden ? AHEAD_HIDDEN : AHEAD);
-    if (to <= this.until) return;
-    extendLegs(this.song, this.settings, this.legs, to);
-    const started = schedule(
-      this.music, this.sounds, this.settings, this.legs, this.until, to, this.desk,
-    );
-    this.until = to;
-    this.voices = this.voices.filter((voice) => voice.end > now).concat(started);
-    this.legs = this.legs.filter((leg) => leg.end > now - 2 || leg.final);
+    const ahead = now + (document.hidden ? AHEAD_HIDDEN : AHEAD);
+    extendLegs(this.song, this.settings, this.legs, ahead);
     const last = this.legs[this.legs.length - 1];
-    if (last.final && now > last.end + (last.last === this.song.bars.length - 1 ? this.song.ring : 0.4)) {
+    // A ring puts nothing on the clock: it is left open, so that a round can still follow it.
+    const to = last.kind === "ring" ? Math.min(ahead, last.at) : ahead;
+    this.voices = this.voices.filter((voice) => voice.end > now);
+    if (to > this.until) {
+      this.voices.push(...schedule(
+        this.music, this.sounds, this.settings, this.legs, this.until, to, this.desk,
+      ));
+      this.until = to;
+    }
+    this.legs = this.legs.filter((leg) => leg.end > now - KEPT || leg === last);
+    if (last.kind === "ring" && now > last.end) {
       this.stop();
       this.onEnd();
     }
@@ -127,9 +139,13 @@ export class Player {
   /** After a change of speed or of what is played again: what is on the clock already is left.
    * @param {number} [percent] the new speed */
   replan(percent) {
-    if (!this.context || !this.desk) return;
+    if (!this.desk) return;
+    const last = this.legs[this.legs.length - 1];
+    if (last.kind === "ring" && this.until >= last.at) {
+      this.until = Math.max(this.until, this.desk.context.currentTime + LEAD);
+    }
     this.legs = replannedLegs(this.song, this.settings, this.legs, this.until, percent);
-    retime(this.voices, this.legs, this.context.currentTime);
+    retime(this.voices, this.legs, this.until);
   }
 
   /** After a change of levels. */
@@ -163,7 +179,7 @@ export class Player {
 
 /** @param {Song} song @param {Leg} leg @param {number} time @returns {Place} */
 export function placeOn(song, leg, time) {
-  if (leg.kind === "bars") {
+  if (leg.kind !== "count") {
     const bar = Math.min(barAt(song, time), leg.last);
     return { leg, time, bar, beat: beatAt(song.bars[bar], time), counting: false };
   }

@@ -15,8 +15,8 @@ import { audioTime, songTime } from "./clock.js";
  * layer and pitch.
  * @typedef {{song: Song, lines: Line[], pushed: (number | null)[],
  *   samples: Map<string, number>}} Music */
-/** @typedef {{source: AudioBufferSourceNode, gain: GainNode, start: number, end: number,
- *   cut: number, release: number, held: boolean, round: number}} Voice */
+/** @typedef {{source: AudioBufferSourceNode, gain: GainNode, note: Note, rate: number, start: number,
+ *   end: number, cut: number, release: number, held: boolean, round: number}} Voice */
 
 /** People play up to so many seconds before the bar line, and mean the bar. */
 export const EARLY = 0.015;
@@ -60,7 +60,7 @@ export function schedule(music, sounds, settings, legs, from, to, desk) {
   /** @type {Voice[]} */
   const voices = [];
   for (const leg of legs) {
-    if (leg.end <= from || leg.at >= to) continue;
+    if (leg.end <= from || leg.at >= to || leg.kind === "ring") continue;
     // The same number ends one stretch and begins the next: nothing is lost or doubled.
     const begin = leg.at >= from ? leg.from : songTime(leg, from);
     const end = leg.end <= to ? leg.to : songTime(leg, to);
@@ -68,7 +68,7 @@ export function schedule(music, sounds, settings, legs, from, to, desk) {
     if (leg.kind === "count") continue;
     panLeg(music.song, leg, begin, end, desk);
     for (const line of music.lines) {
-      for (const [note, start] of heard(music, line, leg, begin, end)) {
+      for (const [note, start] of heard(music, line, legs, leg, begin, end)) {
         voices.push(sound(music, sounds, settings, leg, line, note, start, desk));
       }
     }
@@ -76,14 +76,17 @@ export function schedule(music, sounds, settings, legs, from, to, desk) {
   return voices;
 }
 
-/** After a change of speed, end what sounds where its note now ends.
- * @param {Voice[]} voices @param {Leg[]} legs @param {number} now */
-export function retime(voices, legs, now) {
-  const leg = legs[legs.length - 1];
+/** After the legs were planned anew from a time on, let what sounds then end, and be bent, where its
+ * note now is; what ends before stays as it is.
+ * @param {Voice[]} voices @param {Leg[]} legs @param {number} at */
+export function retime(voices, legs, at) {
   for (const voice of voices) {
-    if (!voice.held || voice.end <= now || !leg || leg.round !== voice.round) continue;
-    voice.gain.gain.cancelScheduledValues(now);
-    release(voice, Math.max(now, audioTime(leg, Math.min(voice.cut, leg.final ? Infinity : leg.to))));
+    const leg = legs.findLast((other) => other.round === voice.round);
+    if (!voice.held || voice.end < at || !leg) continue;
+    voice.source.playbackRate.cancelScheduledValues(at);
+    bend(voice, leg, at);
+    voice.gain.gain.cancelScheduledValues(at);
+    release(voice, leg);
   }
 }
 
@@ -95,13 +98,13 @@ function pushedFrom(bar) {
 }
 
 /** A line's notes on a leg from one song time up to another, with the times where they start.
- * @param {Music} music @param {Line} line @param {Leg} leg @param {number} from @param {number} to
- * @returns {[Note, number][]} */
-function heard(music, line, leg, from, to) {
+ * @param {Music} music @param {Line} line @param {Leg[]} legs @param {Leg} leg @param {number} from
+ * @param {number} to @returns {[Note, number][]} */
+function heard(music, line, legs, leg, from, to) {
   /** @type {[Note, number][]} */
   const found = [];
   const entry = music.song.bars[leg.first];
-  if (leg.fresh && from === leg.from && !line.tabbed.has(entry.pass)) {
+  if (from <= leg.entry && leg.entry < to && !line.tabbed.has(entry.pass)) {
     const least = entry.chords[0]?.share === 0 ? STILL : STILL_GOING_ON;
     for (let bar = Math.max(0, leg.first - BACK); bar < leg.first; bar += 1) {
       for (const note of line.notes[bar]) {
@@ -113,19 +116,29 @@ function heard(music, line, leg, from, to) {
   const last = Math.min(leg.last, barAt(music.song, to) + 1);
   for (let bar = Math.max(leg.first, barAt(music.song, from)); bar <= last; bar += 1) {
     for (const note of line.notes[bar]) {
-      const start = bar === leg.first ? entered(music, leg, note) : note[0];
+      const late = bar === leg.first || missed(legs, leg, bar, note);
+      const start = late ? entered(music, bar, note) : note[0];
       if (from <= start && start < to) found.push([note, start]);
     }
   }
   return found;
 }
 
-/** Where a note of a round's first bar starts: never before the bar line.
- * @param {Music} music @param {Leg} leg @param {Note} note */
-function entered(music, leg, note) {
-  const pushed = music.pushed[leg.first];
-  const late = pushed !== null && note[0] < leg.entry - EARLY ? leg.entry - pushed : 0;
-  return Math.max(leg.entry, note[0] + late);
+/** Whether a note that comes before its bar line was left out, as its round was to end at that line.
+ * @param {Leg[]} legs @param {Leg} leg @param {number} bar @param {Note} note */
+function missed(legs, leg, bar, note) {
+  return note[0] < leg.from && legs.some(({ kind, round, last, from, to }) => (
+    kind === "bars" && round === leg.round && last < bar && from <= note[0] && note[0] < to
+  ));
+}
+
+/** Where a note of a bar starts that comes no earlier than the bar line.
+ * @param {Music} music @param {number} bar @param {Note} note */
+function entered(music, bar, note) {
+  const line = music.song.bars[bar].start;
+  const pushed = music.pushed[bar];
+  const late = pushed !== null && note[0] < line - EARLY ? line - pushed : 0;
+  return Math.max(line, note[0] + late);
 }
 
 /** @param {Music} music @param {Sounds} sounds @param {Settings} settings @param {Leg} leg
@@ -138,11 +151,6 @@ function sound(music, sounds, settings, leg, line, note, start, desk) {
   const gain = new GainNode(context, { gain: note[3] });
   const rate = 2 ** (semitones / 12);
   source.playbackRate.value = rate;
-  for (const [when, up] of note[4] || []) {
-    source.playbackRate.setValueAtTime(
-      rate * 2 ** (up / 12), Math.max(at, audioTime(leg, Math.max(start, when))),
-    );
-  }
   source.connect(gain).connect(desk.parts[line.name]);
   const offset = sample.at + sounds.delay;
   if (sample.loop) {
@@ -158,18 +166,28 @@ function sound(music, sounds, settings, leg, line, note, start, desk) {
   const cut = held ? Math.max(note[1], start + 0.03) : 0;
   /** @type {Voice} */
   const voice = {
-    source, gain, start: at, end: Infinity, cut, release: sample.release, held, round: leg.round,
+    source, gain, note, rate, start: at, end: at + sample.length, cut, release: sample.release, held,
+    round: leg.round,
   };
-  if (held) release(voice, audioTime(leg, leg.final ? cut : Math.min(cut, leg.to)));
-  else voice.end = at + sample.length;
+  bend(voice, leg, at);
+  if (held) release(voice, leg);
   return voice;
 }
 
-/** @param {Voice} voice @param {number} end */
-function release(voice, end) {
-  voice.end = end;
-  voice.gain.gain.setTargetAtTime(0, end, voice.release / 3);
-  voice.source.stop(end + DYING * voice.release);
+/** Bend a voice as its note is from an audio time on.
+ * @param {Voice} voice @param {Leg} leg @param {number} since */
+function bend({ source, note, rate }, leg, since) {
+  for (const [when, up] of note[4] || []) {
+    source.playbackRate.setValueAtTime(rate * 2 ** (up / 12), Math.max(since, audioTime(leg, when)));
+  }
+}
+
+/** End a voice where its note ends, or the round, if another one follows.
+ * @param {Voice} voice @param {Leg} leg */
+function release(voice, leg) {
+  voice.end = audioTime(leg, leg.final ? voice.cut : Math.min(voice.cut, leg.to));
+  voice.gain.gain.setTargetAtTime(0, voice.end, voice.release / 3);
+  voice.source.stop(voice.end + DYING * voice.release);
 }
 
 /** The sample for a note moved by semitones, and how far it must itself be moved.

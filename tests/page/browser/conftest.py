@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -52,6 +54,17 @@ def files(tmp_path_factory: pytest.TempPathFactory, forms: dict[str, Form]) -> d
     for name, form in forms.items():
         found[name] = folder / f"{name}.html"
         found[name].write_text(make_page(form, str(bundled().path)).html, "utf-8")
+    return found
+
+
+@pytest.fixture(scope="session")
+def songs(files: dict[str, Path]) -> dict[str, dict[str, Any]]:
+    """The songs as the pages' scripts read them."""
+    found = {}
+    for name in ("short", "rich"):
+        text = re.search(r'id="song">(.*?)</script>', files[name].read_text("utf-8"))
+        assert text is not None
+        found[name] = json.loads(text[1])
     return found
 
 

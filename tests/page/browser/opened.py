@@ -8,9 +8,9 @@ from typing import Any, NamedTuple
 import numpy as np
 from playwright.sync_api import Page
 
-#: The hook's render, its samples as base64 of float32: so they come over quickest.
-RENDER = """async ([asked, sides]) => {
-  const made = await window.practicePage.renderOffline(asked);
+#: A render by the hook, its samples as base64 of float32: so they come over quickest.
+RENDER = """async ([sides, way, ...asked]) => {
+  const made = await window.practicePage[way](...asked);
   const text = (samples) => {
     const bytes = new Uint8Array(samples.buffer, samples.byteOffset, samples.byteLength);
     if (bytes.toBase64) return bytes.toBase64();
@@ -33,9 +33,18 @@ class Opened(NamedTuple):
 
     def render(self, sides: int = 2, **asked: Any) -> tuple[Any, dict[str, Any]]:
         """The page's own schedule as sound, frames by two channels, and what else the hook says."""
-        made = self.page.evaluate(RENDER, [asked, sides])
-        sides = [np.frombuffer(b64decode(one), "<f4") for one in made.pop("channels")]
-        return np.stack(sides, axis=1), made
+        return self._rendered(sides, "renderOffline", asked)
+
+    def play(
+        self, changes: list[dict[str, Any]], seconds: float, sides: int = 2, **asked: Any
+    ) -> tuple[Any, dict[str, Any]]:
+        """Live playing as sound, with changes that a student makes on the way."""
+        return self._rendered(sides, "playOffline", asked, changes, seconds)
+
+    def _rendered(self, sides: int, *how: Any) -> tuple[Any, dict[str, Any]]:
+        made = self.page.evaluate(RENDER, [sides, *how])
+        channels = [np.frombuffer(b64decode(one), "<f4") for one in made.pop("channels")]
+        return np.stack(channels, axis=1), made
 
     def state(self) -> dict[str, Any]:
         found: dict[str, Any] = self.page.evaluate("() => window.practicePage.state()")
