@@ -63,9 +63,9 @@ export function extendLegs(song, settings, legs, until) {
   }
 }
 
-/** Plan anew from an audio time on, which no leg may end before: the legs so far stay, the one that
- * sounds then is cut there, and its round goes on as the settings are now. One moment can be
- * planned anew as often as you like: a leg that starts then is replaced, with all that follows.
+/** Plan anew from an audio time on that the plan reaches: earlier legs stay, the one that sounds then
+ * is cut there, and its round goes on as the settings are now. The same moment can be planned anew
+ * any number of times: a leg that starts just then is replaced, with all that follows.
  * @param {Song} song @param {Settings} settings @param {Leg[]} legs @param {number} at
  * @param {number} [percent] the new percentage; else the speed stays
  * @returns {Leg[]} */

@@ -23,7 +23,7 @@ const AHEAD = 0.2;
 const AHEAD_HIDDEN = 2.5;
 const EVERY_MS = 25;
 /** Legs are kept for so many seconds after their end: the ears lag behind the clock, and a note that
- * was left out before its bar line is found by the legs that left it out. */
+ * was left out is found by the leg that left it out. */
 const KEPT = 10;
 
 export class Player {

@@ -124,7 +124,7 @@ function heard(music, line, legs, leg, from, to) {
   return found;
 }
 
-/** Whether a note should have sounded before its bar line, while its round was still to end there.
+/** Whether a note that comes before its bar line was left out, as its round was to end at that line.
  * @param {Leg[]} legs @param {Leg} leg @param {number} bar @param {Note} note */
 function missed(legs, leg, bar, note) {
   return note[0] < leg.from && legs.some(({ kind, round, last, from, to }) => (
