@@ -141,7 +141,14 @@ class Folder:
         for name, entry in older.items():
             record.remove(self.path / name, entry.written)
             del self.record[name]
-        record.change(self.path, work, {}, older)
+        # Where a run was cut short, a file that has its name may still be on record as two.
+        self.record |= {
+            name: entry._replace(digests=entry.digests[-1:])
+            for name, entry in self.record.items()
+            if name not in self.left
+        }
+        settled = {name: entry.written for name, entry in self.record.items()}
+        record.change(self.path, work, settled, older)
         for name, page in self._pages().items():
             data = page.encode("utf-8")
             entry = Entry(key_of(page), (sha256(data).hexdigest(),))
@@ -176,11 +183,12 @@ class Folder:
             return
         inside = sorted((name, self.record[name].digests[-1]) for name in self.done)
         key = key_of(self.path.name, *(word for pair in inside for word in pair))
-        if before is not None and not self._is_current(path, before, key):
-            if not force and self._is_left(path, before):
-                return
-            before = None
-        if before is None:
+        if before is not None and self._is_current(path, before, key):
+            settled = before._replace(digests=before.digests[-1:]).written
+            record.change(path.parent, work, {path.name: settled})
+        elif before is not None and not force and self._is_left(path, before):
+            return
+        else:
             with writing(path):
                 pack(work / path.name, self.path, self.done, self.path.name)
             made = {path.name: Made(work / path.name, Entry(key, ()).about)}

@@ -259,13 +259,14 @@ def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tupl
 
 def _outcome(folder: Folder) -> Outcome:
     title, source = folder.form.title, folder.source
+    left = tuple(folder.left.values())
     if folder.error:
-        return Outcome(source, title, folder.path, error=_of_form(source, folder.error))
+        error = _of_form(source, folder.error)
+        return Outcome(source, title, folder.path, error=error, left=left)
     of = [file for file in folder.files if file.name not in folder.left]
     ms = sum({file.item: folder.record[file.name].ms for file in of}.values())
     made = tuple(name for name in folder.done if name in folder.made)
     unchanged = tuple(name for name in folder.done if name not in folder.made)
-    left = tuple(folder.left.values())
     return Outcome(source, title, folder.path, made, unchanged, ms / 1000, left=left)
 
 

@@ -21,8 +21,9 @@ _NAME = ".backing-work-{process}-{number}"
 _PATTERN = re.compile(r"\.backing-work-\d+-\d+")
 #: The empty file that shows whose folder it is. Its run holds it, and it goes last.
 NOTE = "unfinished-files-of-backing"
-#: How long a run tries to clear a folder into which a dying process may still write.
+#: How long, and how often, a run tries to clear a folder that a dying process may still write to.
 _CLEARING_S = 3.0
+_TRY_EVERY_S = 0.02
 
 _numbers = count(1)
 
@@ -115,6 +116,7 @@ def _remove(work: Path) -> None:
             work.rmdir()
         if not work.exists() or time.monotonic() > until:
             return
+        time.sleep(_TRY_EVERY_S)
 
 
 def _listed(work: Path) -> list[Path]:

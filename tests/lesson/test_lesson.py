@@ -165,6 +165,29 @@ def test_a_damaged_record_costs_only_time(week: Path, said: bytes) -> None:
     assert held(week) == whole
 
 
+def test_a_run_that_ended_just_before_its_record_leaves_the_record_of_any_other(
+    week: Path, here: Path
+) -> None:
+    ran("song.yaml", "--zip")
+    whole = held(here / "week")
+    for folder in (week, here / "week"):
+        said = json.loads((folder / HIDDEN).read_text())
+        for entry in said["files"].values():
+            entry["digests"].insert(0, "0" * 64)
+        (folder / HIDDEN).write_text(json.dumps(said))
+    assert "all 6 unchanged" in ran("song.yaml", "--zip").output
+    assert held(here / "week") == whole
+
+
+def test_what_was_left_is_named_beside_what_failed(week: Path, here: Path) -> None:
+    (week / NAMES[0]).write_bytes(b"mine")
+    (here / "song.yaml").write_text(song() + "    - {key: Am}\n")
+    result = ran("song.yaml")
+    assert result.exit_code == 2
+    assert "song.yaml: " in result.output
+    assert f"week/Kettle/{NAMES[0]}: this file has been changed" in result.output
+
+
 def test_a_record_that_names_files_elsewhere_is_not_followed(week: Path, here: Path) -> None:
     victim = here / "week" / "other.txt"
     victim.write_bytes(b"keep me")
