@@ -12,6 +12,7 @@ from backing.commands.options import (
     JSON,
     NO_COUNT_IN,
     QUIET,
+    checked_folder,
     practice_options,
     sound_formats,
 )
@@ -75,6 +76,7 @@ def build(
     from backing.tracks.forms import build as build_forms
 
     count_in = not no_count_in
+    out = checked_folder(out)
     wanted = _wanted_audio(audio, stems, soundfont, loudness)
     steps = len(forms) * len(versions) * (100 if wanted else 1)
     with progress_bar(steps, quiet or as_json) as step:

@@ -12,6 +12,7 @@ from backing.commands.options import (
     NO_COUNT_IN,
     QUIET,
     checked_ending,
+    checked_folder,
     sound_formats,
 )
 from backing.commands.printing import end_with, left_alone, print_json
@@ -80,6 +81,7 @@ def drill(
     from backing.tracks.parallel import make_all
 
     form_path = None if form_out is None else checked_ending(form_out, FORM_ENDINGS, "a form")
+    out = checked_folder(out)
     wanted = _wanted(audio, soundfont)
     asked = versions(Asked(speed=speed, ladder=ladder, rung=rung, easier=easier))
     if times is None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import FORMS, JSON, QUIET, sound_formats
+from backing.commands.options import FORMS, JSON, QUIET, checked_folder, sound_formats
 from backing.commands.printing import progress_bar
 
 if TYPE_CHECKING:
@@ -59,6 +59,7 @@ def lesson(
     from backing.lesson import Order
     from backing.lesson import lesson as make_lessons
 
+    out = checked_folder(out)
     wanted = sound_formats(audio) if audio else ()
     order = Order(wanted, soundfont, archive, force, jobs or 0)
     with ExitStack() as stack:

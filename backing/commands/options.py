@@ -100,6 +100,31 @@ def checked_ending(out: str, endings: Sequence[str], what: str) -> Path:
     return path
 
 
+#: Endings of files that somebody may name where a folder is meant.
+_OF_FILES = (
+    ".mid", ".midi", ".wav", ".flac", ".ogg", ".mp3", ".zip", ".pdf", ".html", ".yaml", ".yml",
+)  # fmt: skip
+
+
+def checked_folder(out: str) -> str:
+    """The folder that --out names.
+
+    Raises:
+        BackingError: it looks like a file's name, and no such folder is there.
+    """
+    import os
+
+    from backing.errors import BackingError
+
+    if out.lower().endswith(_OF_FILES) and not os.path.isdir(out):
+        folder = os.path.dirname(out) or "."
+        raise BackingError(
+            f"{out}: --out takes a folder, in which files are named after their songs. "
+            f"Write --out {folder}"
+        )
+    return out
+
+
 def sound_formats(text: str) -> tuple[str, ...]:
     """Formats as `--audio` has them, each once: mp3, or mp3,wav."""
     return tuple(dict.fromkeys(one.strip().lower() for one in text.split(",")))
