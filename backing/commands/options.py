@@ -110,13 +110,13 @@ def checked_folder(out: str) -> str:
     """The folder that --out names.
 
     Raises:
-        BackingError: it looks like a file's name, and no such folder is there.
+        BackingError: it looks like a file's name, and nothing of that name is there.
     """
     import os
 
     from backing.errors import BackingError
 
-    if out.lower().endswith(_OF_FILES) and not os.path.isdir(out):
+    if out.lower().endswith(_OF_FILES) and not os.path.lexists(out):
         folder = os.path.dirname(out) or "."
         raise BackingError(
             f"{out}: --out takes a folder, in which files are named after their songs. "
