@@ -55,7 +55,7 @@ class FormError(BackingError):
 
     def _render_one(self, problem: Problem) -> str:
         mend = f" {problem.mend}" if problem.mend else ""
-        head = f"{_safe(self.name)}:{problem.line}:{problem.column}: {problem.message}{mend}"
+        head = f"{printable(self.name)}:{problem.line}:{problem.column}: {problem.message}{mend}"
         if not 1 <= problem.line <= len(self.lines):
             return head
         shown, before = _window(self.lines[problem.line - 1], problem.column - 1)
@@ -66,14 +66,14 @@ def _window(line: str, at: int, width: int = 96) -> tuple[str, str]:
     """The part of a line around a place, made safe to print, and what of it stands before."""
     start = max(0, min(at, len(line)) - width // 2) if len(line) > width else 0
     shown = line[start : start + width]
-    safe = _safe(shown.replace("\t", " "))
+    safe = printable(shown.replace("\t", " "))
     return safe, safe[: max(0, at - start)]
 
 
 def _printable(problem: Problem) -> Problem:
-    return problem._replace(message=_safe(problem.message), mend=_safe(problem.mend))
+    return problem._replace(message=printable(problem.message), mend=printable(problem.mend))
 
 
-def _safe(text: str) -> str:
-    """A text in which nothing moves a terminal's cursor or turns its writing round."""
+def printable(text: str) -> str:
+    """A text on one line, in which nothing moves a terminal's cursor or turns the writing."""
     return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)

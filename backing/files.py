@@ -10,6 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from backing.errors import BackingError
+from backing.system.work import writing
 
 FORM_ENDINGS = (".yaml", ".yml")
 MAX_NAME_BYTES = 180
@@ -99,7 +100,7 @@ def whole(path: Path, over: bool = True) -> Iterator[Path]:
         BackingError: the folder or the file can't be written, or the file is there already.
     """
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    with writing(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             yield part
@@ -110,8 +111,6 @@ def whole(path: Path, over: bool = True) -> Iterator[Path]:
             with suppress(OSError):
                 part.unlink()
             raise
-    except OSError as error:
-        raise BackingError(f"{path}: can't be written ({error.strerror or error}).") from None
 
 
 def _take_name(part: Path, path: Path, over: bool) -> None:

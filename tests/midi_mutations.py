@@ -13,7 +13,7 @@ from typing import NamedTuple
 from midi_files import FORM, chunk
 
 from backing.form import read_form_text
-from backing.tracks.forms import midi_of
+from backing.tracks.one import midi_of
 
 SHORT = """\
 title: Short

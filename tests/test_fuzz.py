@@ -16,7 +16,7 @@ from backing.cli import main
 from backing.errors import FormError, Problem
 from backing.form import language, parts, read_form_text
 from backing.form.kinds import NEVER, Kind
-from backing.tracks.forms import midi_of, prove
+from backing.tracks.one import midi_of, prove
 
 MUTANTS = 1000
 BATCHES = 10

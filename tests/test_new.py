@@ -16,7 +16,7 @@ from backing.form.starter import starter
 from backing.theory.keys import Key, parse_key
 from backing.theory.pitch import LETTERS, PitchName
 from backing.theory.rhythm import METER_UNITS, Meter
-from backing.tracks.forms import midi_of
+from backing.tracks.one import midi_of
 from backing.verify import verify_bytes
 
 

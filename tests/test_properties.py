@@ -19,7 +19,7 @@ from backing.form.passes import bars_played
 from backing.form.printer import print_form
 from backing.players import play
 from backing.timeline import unroll
-from backing.tracks.forms import midi_of
+from backing.tracks.one import midi_of
 from backing.verify import verify_bytes
 
 SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large]

@@ -11,7 +11,7 @@ import pytest
 from backing.errors import FormError
 from backing.form import read_form_text
 from backing.form.language import EXERCISE, SECTION, SONG
-from backing.tracks.forms import midi_of
+from backing.tracks.one import midi_of
 from backing.verify import verify_bytes
 
 TEXT = (Path(__file__).parent.parent / "forms" / "README.md").read_text(encoding="utf-8")

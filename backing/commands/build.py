@@ -16,12 +16,19 @@ from backing.commands.options import (
     practice_options,
     sound_formats,
 )
-from backing.commands.printing import end_with, left_alone, print_json, progress_bar
+from backing.commands.printing import (
+    end_with,
+    files_json,
+    left_alone,
+    print_files,
+    print_json,
+    progress_bar,
+)
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
     from backing.practice import Version
-    from backing.tracks.forms import Built
+    from backing.tracks.one import Built
 
 
 @click.command()
@@ -132,12 +139,7 @@ def _print_built(one: Built) -> None:
     click.echo(f"{head(one.expected)}\n{proof_table(one.report)}\n{verdict(one.report)}")
     for saying in one.sayings:
         click.echo(saying)
-    if one.is_written:
-        click.echo(f"Wrote {one.path}")
-    if one.sounds is not None:
-        from backing.audio.report import sound_lines
-
-        click.echo(sound_lines(one.sounds))
+    print_files(one)
     click.echo()
 
 
@@ -147,11 +149,4 @@ def _built_json(one: Built) -> dict[str, object]:
     table = {"file": str(one.path), **as_json(one.expected, one.report)}
     if one.sayings:
         table["sayings"] = list(one.sayings)
-    if one.sounds is not None:
-        table["audio"] = [
-            {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files
-        ]
-        table["remarks"] = list(one.sounds.remarks)
-    if one.left:
-        table["left"] = [str(left.path) for left in one.left]
-    return table
+    return table | files_json(one)

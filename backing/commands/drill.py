@@ -15,7 +15,13 @@ from backing.commands.options import (
     checked_folder,
     sound_formats,
 )
-from backing.commands.printing import end_with, left_alone, print_json
+from backing.commands.printing import (
+    end_with,
+    files_json,
+    left_alone,
+    print_files,
+    print_json,
+)
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
@@ -138,12 +144,7 @@ def _print(one: Built) -> None:
     for saying in one.sayings:
         click.echo(saying)
     click.echo(verdict(one.report))
-    if one.is_written:
-        click.echo(f"Wrote {one.path}")
-    if one.sounds is not None:
-        from backing.audio.report import sound_lines
-
-        click.echo(sound_lines(one.sounds))
+    print_files(one)
 
 
 def _json(one: Built, form_out: str | None) -> dict[str, object]:
@@ -153,11 +154,4 @@ def _json(one: Built, form_out: str | None) -> dict[str, object]:
     if form_out is not None:
         table["form"] = form_out
     table |= {"sayings": list(one.sayings), **as_json(one.expected, one.report)}
-    if one.sounds is not None:
-        table["audio"] = [
-            {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files
-        ]
-        table["remarks"] = list(one.sounds.remarks)
-    if one.left:
-        table["left"] = [str(left.path) for left in one.left]
-    return table
+    return table | files_json(one)

@@ -58,6 +58,29 @@ class progress_bar:  # noqa: N801 - reads as a function
             self.bar.__exit__(*error)
 
 
+def print_files(one: Built) -> None:
+    """What was written: the MIDI file, then those of sound."""
+    if one.is_written:
+        click.echo(f"Wrote {one.path}")
+    if one.sounds is not None:
+        from backing.audio.report import sound_lines
+
+        click.echo(sound_lines(one.sounds))
+
+
+def files_json(one: Built) -> dict[str, object]:
+    """The files of sound, and those of somebody else that were left, for scripts."""
+    table: dict[str, object] = {}
+    if one.sounds is not None:
+        table["audio"] = [
+            {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files
+        ]
+        table["remarks"] = list(one.sounds.remarks)
+    if one.left:
+        table["left"] = [str(left.path) for left in one.left]
+    return table
+
+
 def left_alone(built: Sequence[Built]) -> list[BackingError]:
     """What to say of files of somebody else's that stood where ours should."""
     return [BackingError(str(left)) for one in built for left in one.left]

@@ -76,9 +76,7 @@ def _verify_audio(
     from backing.verify.audio import verify_audio
     from backing.verify.heard import as_json as heard_json
     from backing.verify.heard import verdict
-    from backing.verify.proof import must_be_a_file
 
-    must_be_a_file(file, "an audio file")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # numpy's, of samples that are not numbers
         report = verify_audio(form, file, count_in, version=version)

@@ -10,13 +10,11 @@ from backing.errors import BackingError
 from backing.files import distinct_names, joined_name
 from backing.form import Form, read_form
 from backing.practice.versions import PLAIN, Version, describe
-from backing.tracks.one import Built, Piece, make, midi_of, prove
+from backing.tracks.one import Built, Piece
 from backing.tracks.parallel import make_all
 
 if TYPE_CHECKING:
     from backing.audio.build import Wanted
-
-__all__ = ["Built", "build", "make", "midi_of", "prove"]
 
 
 def build(

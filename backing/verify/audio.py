@@ -24,6 +24,7 @@ from backing.form.model import Form
 from backing.verify.clicks import Heard, Listening, found_among
 from backing.verify.compare import Finding, expected_of
 from backing.verify.expected import Expected
+from backing.verify.proof import must_be_a_file
 
 if TYPE_CHECKING:
     import numpy as np
@@ -124,13 +125,7 @@ def _opened(path: str | Path) -> Iterator[Any]:
         raise BackingError(
             "Reading audio needs numpy and soundfile: pip install 'backing[audio]'."
         ) from None
-    try:
-        with Path(path).open("rb"):
-            pass
-    except OSError as error:
-        raise BackingError(
-            f"{path}: can't be read ({error.strerror or error}). Give an audio file."
-        ) from None
+    must_be_a_file(path, "an audio file")
     try:
         with soundfile.SoundFile(str(path)) as file:
             # soundfile seeks after each read of a file that can seek, and an MP3 then begins

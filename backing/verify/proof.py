@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 
-from backing.errors import BackingError
+from backing.errors import BackingError, printable
 from backing.form.model import Form
 from backing.practice.versions import Version
 from backing.verify.compare import Report, compare, expected_of
@@ -39,7 +39,9 @@ def hold_file(expected: Expected, path: str | Path) -> Report:
     try:
         return hold(expected, data)
     except BackingError as error:
-        raise BackingError(f"{_shown(path)}: {error} Give a type 0 or 1 MIDI file.") from None
+        raise BackingError(
+            f"{printable(str(path))}: {error} Give a type 0 or 1 MIDI file."
+        ) from None
 
 
 def verify_bytes(
@@ -81,7 +83,7 @@ def hold(expected: Expected, data: bytes, quick: bool = False) -> Report:
 
 
 def must_be_a_file(path: str | Path, wanted: str) -> int:
-    """A regular file's size in bytes; `wanted` says what to give instead of anything else.
+    """The size in bytes of a regular file that can be opened; `wanted` says what else to give.
 
     A pipe or a device could keep a reader waiting, or feed it without end.
 
@@ -90,6 +92,9 @@ def must_be_a_file(path: str | Path, wanted: str) -> int:
     """
     try:
         found = Path(path).stat()
+        if S_ISREG(found.st_mode):
+            with Path(path).open("rb"):
+                pass
     except (OSError, ValueError) as error:  # a ValueError for a path with a NUL in it
         raise _closed(path, _why(error), wanted) from None
     if S_ISDIR(found.st_mode):
@@ -111,23 +116,18 @@ def _whole(path: str | Path) -> bytes:
             raise _closed(path, _why(error), "a MIDI file") from None
     if max(size, len(data)) > MOST_BYTES:
         raise BackingError(
-            f"{_shown(path)}: has more than {MOST_BYTES >> 20} MiB, the most that is read. "
+            f"{printable(str(path))}: has more than {MOST_BYTES >> 20} MiB, the most that is read. "
             "Give a type 0 or 1 MIDI file of a song."
         )
     return data
 
 
 def _closed(path: str | Path, why: str, wanted: str) -> BackingError:
-    return BackingError(f"{_shown(path)}: can't be read ({why}). Give {wanted}.")
+    return BackingError(f"{printable(str(path))}: can't be read ({why}). Give {wanted}.")
 
 
 def _why(error: OSError | ValueError) -> str:
     return str(getattr(error, "strerror", None) or error)
-
-
-def _shown(path: str | Path) -> str:
-    """A path as it can be printed on one line, whatever its bytes are."""
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in str(path))
 
 
 def _too_much_for_pretty_midi(account: Measured, data: bytes) -> str:

@@ -30,7 +30,7 @@ from backing.players import play
 from backing.players.human import humanized
 from backing.practice.versions import Version
 from backing.timeline import unroll
-from backing.tracks.forms import midi_of
+from backing.tracks.one import midi_of
 
 RUNS = 5
 SPEEDS = (60, 70, 80, 90, 100, 110)

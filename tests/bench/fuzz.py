@@ -61,7 +61,7 @@ def run_batch(first: int, count: int) -> None:
     sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
     from mutations import MOST_SECONDS, mutant, receive, sources
 
-    from backing.tracks.forms import midi_of, prove
+    from backing.tracks.one import midi_of, prove
 
     sources()
     touched: list[str] = []

@@ -54,7 +54,7 @@ file.save(sys.argv[2])
 
 GROWTH = """\
 import resource, sys, time
-from backing.tracks.forms import midi_of, prove
+from backing.tracks.one import midi_of, prove
 from backing.commands.build import ease_collection
 from backing.form import read_form_text
 ease_collection()

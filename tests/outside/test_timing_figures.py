@@ -16,7 +16,7 @@ from backing.form import read_form_text
 from backing.form.model import USUALLY_HUMAN
 from backing.players.human import drift
 from backing.theory.swing import ratio_by_tempo
-from backing.tracks.forms import midi_of
+from backing.tracks.one import midi_of
 
 SEEDS = range(8)
 SONG = """\

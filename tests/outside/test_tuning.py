@@ -15,7 +15,7 @@ import mido
 import pytest
 
 from backing.form import read_form_text
-from backing.tracks.forms import midi_of
+from backing.tracks.one import midi_of
 
 SONG = "title: t\ntempo: 100\npitch: {}\nsections: {{a: {{bars: A}}}}\nform: [a]\n"
 

@@ -21,7 +21,7 @@ from backing.theory.chords import parse_chord
 from backing.theory.fingerings import voiced
 from backing.theory.fretboard import parse_fingering
 from backing.timeline import unroll
-from backing.tracks.forms import midi_of
+from backing.tracks.one import midi_of
 from backing.verify import expect
 
 #: A double's rounding of times up to an hour, far below a sample.

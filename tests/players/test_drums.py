@@ -34,7 +34,7 @@ from backing.players.beats import (
 )
 from backing.theory.general_midi import PERCUSSION
 from backing.theory.rhythm import parse_meter
-from backing.tracks.forms import prove
+from backing.tracks.one import prove
 
 METERS = [
     *(

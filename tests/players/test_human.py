@@ -21,7 +21,7 @@ from backing.players import play
 from backing.players.human import FARTHEST_S, FARTHEST_VELOCITY, drift, humanized
 from backing.score import Bend, Control, Note, Score, TempoChange, Track
 from backing.timeline import unroll
-from backing.tracks.forms import midi_of
+from backing.tracks.one import midi_of
 from backing.verify import expect, verify_bytes
 
 SONG = """\

@@ -9,7 +9,7 @@ import pytest
 from backing.form import read_form_text
 from backing.players import play
 from backing.timeline import unroll
-from backing.tracks.forms import midi_of, prove
+from backing.tracks.one import midi_of, prove
 
 TAB = "|".join(("0-0-0-0-0-0-0-0-0-0-0-0-",)).join(("e|", "|"))
 SIX = "\\n".join([TAB, *(f"{name}|{'-' * 24}|" for name in "BGDAE")])

@@ -147,7 +147,7 @@ def test_rounds_are_played_as_people_play_them_each_a_little_differently() -> No
 def test_the_song_as_written_is_the_song() -> None:
     form = read_form(ROOT / "forms/short-step.yaml")
     from backing.midi import to_bytes
-    from backing.tracks.forms import midi_of
+    from backing.tracks.one import midi_of
 
     assert to_bytes(practiced(form).score) == midi_of(form)
     whole = Version(stretch=Stretch(bars=(1, len(unroll(form).bars))))

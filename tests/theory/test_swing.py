@@ -12,7 +12,7 @@ import pytest
 from backing.form import read_form_text
 from backing.theory.rhythm import parse_meter
 from backing.theory.swing import RATIO_BY_TEMPO, ratio_by_tempo, swung, swung_in_bar
-from backing.tracks.forms import midi_of
+from backing.tracks.one import midi_of
 from backing.verify import verify_bytes
 
 EIGHTH, SIXTEENTH, QUARTER = Fraction(1, 8), Fraction(1, 16), Fraction(1, 4)
