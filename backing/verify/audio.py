@@ -118,6 +118,7 @@ def hold_audio(expected: Expected, path: str | Path, clicked: bool | None = None
 
 @contextmanager
 def _opened(path: str | Path) -> Iterator[Any]:
+    must_be_a_file(path, "an audio file")
     try:
         import numpy  # noqa: F401
         import soundfile
@@ -125,7 +126,6 @@ def _opened(path: str | Path) -> Iterator[Any]:
         raise BackingError(
             "Reading audio needs numpy and soundfile: pip install 'backing[audio]'."
         ) from None
-    must_be_a_file(path, "an audio file")
     try:
         with soundfile.SoundFile(str(path)) as file:
             # soundfile seeks after each read of a file that can seek, and an MP3 then begins
