@@ -15,7 +15,7 @@ from backing.errors import BackingError, DisagreementError, FormError
 
 if TYPE_CHECKING:
     from backing.form import Form, read_form, read_form_text
-    from backing.midi import to_bytes
+    from backing.midi.writer import to_bytes
     from backing.players import play
     from backing.score import Note, Score, Track
     from backing.timeline import Timeline, unroll
@@ -40,7 +40,7 @@ _HOMES = {
     "play": "backing.players",
     "read_form": "backing.form",
     "read_form_text": "backing.form",
-    "to_bytes": "backing.midi",
+    "to_bytes": "backing.midi.writer",
     "unroll": "backing.timeline",
     "verify_bytes": "backing.verify",
     "verify_file": "backing.verify",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from backing.width import width
+from backing.text.width import width
 
 
 class BackingError(Exception):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from backing.form import Form, read_form_text
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.practice import Practiced, Version, practiced
 from backing.verify.measured import Measured, by_summing
 

@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 from folders import shown
 
 from backing.cli import main
-from backing.files import MAX_NAME_BYTES, distinct_names, file_name, write_whole
+from backing.system.files import MAX_NAME_BYTES, distinct_names, file_name, write_whole
 
 STARTER = Path(__file__).parent.parent / "forms" / "starter.yaml"
 FORM = """\

@@ -13,7 +13,7 @@ from soundness import check_sound
 
 from backing.form.model import Feel, Form
 from backing.form.reader import read_form
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.players import play
 from backing.score import Score
 from backing.theory.chords import Chord

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from soundness import check_sound, placed, scores, sounding
 
 from backing.errors import BackingError
-from backing.midi import TICKS_PER_QUARTER, meter_bytes, tempo_bytes, ticks, to_bytes
+from backing.midi.writer import TICKS_PER_QUARTER, meter_bytes, tempo_bytes, ticks, to_bytes
 from backing.score import Bend, KeyChange, MeterChange, Note, Score, TempoChange, Track, Words
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter

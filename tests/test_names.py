@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backing.cli import main
-from backing.files import MAX_NAME_BYTES, distinct_names, file_name
+from backing.system.files import MAX_NAME_BYTES, distinct_names, file_name
 
 # Microsoft, "Naming Files, Paths, and Namespaces": reserved characters, device names (also with
 # an ending), no dot or space at a name's end. POSIX adds the slash and NUL, both among them.

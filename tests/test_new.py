@@ -10,9 +10,9 @@ from click.testing import CliRunner, Result
 
 from backing.cli import main
 from backing.errors import BackingError
-from backing.files import write_whole
 from backing.form import read_form_text
 from backing.form.starter import starter
+from backing.system.files import write_whole
 from backing.theory.keys import Key, parse_key
 from backing.theory.pitch import LETTERS, PitchName
 from backing.theory.rhythm import METER_UNITS, Meter

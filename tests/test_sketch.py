@@ -12,10 +12,18 @@ from form_strategies import forms
 from hypothesis import HealthCheck, given, settings
 
 from backing.cli import main
+from backing.console.sketch import (
+    MOST_PASSES,
+    NARROWEST,
+    WIDEST,
+    WIDTH,
+    page_width,
+    sketch,
+    wants_color,
+)
 from backing.form import read_form, read_form_text
-from backing.sketch import MOST_PASSES, NARROWEST, WIDEST, WIDTH, page_width, sketch, wants_color
+from backing.text.width import width
 from backing.verify import expect
-from backing.width import width
 
 FORMS = sorted((Path(__file__).parent.parent / "forms").glob("*.yaml"))
 ANSI = re.compile(r"\x1b\[[0-9;]*m")

@@ -10,7 +10,7 @@ import pytest
 
 from backing.form import read_form_text
 from backing.form.model import Form
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.players import play
 from backing.theory.rhythm import parse_meter
 from backing.timeline import unroll

@@ -18,7 +18,7 @@ from click.testing import CliRunner
 
 from backing.cli import main
 from backing.errors import BackingError
-from backing.watch import on_each_save
+from backing.system.watch import on_each_save
 
 SOON_S = 20.0
 FORM = """\

@@ -17,7 +17,7 @@ import pytest
 from backing.errors import BackingError
 from backing.form import read_form_text
 from backing.form.model import Form
-from backing.midi import TICKS_PER_QUARTER, to_bytes
+from backing.midi.writer import TICKS_PER_QUARTER, to_bytes
 from backing.players import play
 from backing.timeline import unroll
 from backing.verify import verify_bytes, verify_file

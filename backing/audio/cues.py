@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from backing.audio.frames import seconds_at
-from backing.files import write_whole
 from backing.score import Score
+from backing.system.files import write_whole
 
 
 class Cue(NamedTuple):

@@ -23,7 +23,7 @@ from backing.audio.loudness import (
 )
 from backing.audio.tags import Tags, write_tags
 from backing.errors import BackingError
-from backing.files import whole
+from backing.system.files import whole
 
 if TYPE_CHECKING:
     from backing.audio.loudness import Block

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import pickle
 import subprocess
 import tempfile
@@ -19,11 +18,12 @@ from backing.audio.engines import FLUIDSYNTH, Engine
 from backing.audio.frames import frame_at
 from backing.audio.job import Job
 from backing.audio.soundfonts import PERCUSSION_BANK, Soundfont, bundled, validate
-from backing.child import command
-from backing.controllers import STANDARD_HZ
 from backing.errors import BackingError
-from backing.midi import PERCUSSION_CHANNEL, part_events, to_bytes
+from backing.midi.controllers import STANDARD_HZ
+from backing.midi.writer import PERCUSSION_CHANNEL, part_events, to_bytes
 from backing.score import Note, Score, TempoChange, Track
+from backing.system.child import command
+from backing.system.cores import usable_cores
 
 RATE = 44100
 #: What an engine that cuts a release short is given past the end, in whole notes.
@@ -86,13 +86,6 @@ def render(
         if path.stat().st_size != 8 * job.frames:
             raise BackingError(f"{path.name}: rendering ended early. Is the disk full?")
     return Rendered(folder / "mix.raw", files, job.frames, rate, engine, fonts[-1], tuple(warnings))
-
-
-def usable_cores() -> int:
-    """How many of the machine's cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 def _with_stand_in(
@@ -233,7 +226,7 @@ def _click_midi(keys: Iterable[tuple[int, int]]) -> bytes:
 def _run(job: Job, soundfont: Soundfont, progress: Callable[[float], None]) -> None:
     with tempfile.TemporaryFile() as said:
         child = subprocess.Popen(
-            command("backing.audio.worker"),
+            command("backing.audio.render_process"),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=said,

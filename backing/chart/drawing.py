@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from backing.chart.playing import Chords, Playing, Printed
+from backing.chart.guitar_line import Chords, Playing, Printed
 from backing.chart.records import Bar, Block, Chart, Line, Options, Shape, Shown
 from backing.chart.signs import signs
 from backing.chart.words import (

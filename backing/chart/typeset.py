@@ -6,11 +6,11 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from backing.chart.diagrams import box
 from backing.chart.literal import literal
 from backing.chart.records import Block, Chart, Line
 from backing.chart.rows import rows, scale
 from backing.chart.scripts import language, leftward
-from backing.chart.shapes import box
 from backing.chart.spacing import CHORD_SIZE
 from backing.chart.words import clock
 from backing.theory.rhythm import note_value_text

@@ -26,7 +26,7 @@ from backing.commands.printing import (
 )
 
 if TYPE_CHECKING:
-    from backing.audio.build import Wanted
+    from backing.audio.sound_files import Wanted
     from backing.practice import Version
     from backing.tracks.one import Built
 
@@ -112,7 +112,7 @@ def _wanted_audio(
         if stems or soundfont is not None:
             raise click.UsageError("--stems and --soundfont go with --audio.")
         return None
-    from backing.audio.build import Wanted, check
+    from backing.audio.sound_files import Wanted, check
 
     first, *more = sound_formats(audio)
     wanted = Wanted(first, stems, soundfont, loudness, tuple(more))
@@ -134,7 +134,7 @@ def ease_collection() -> None:
 
 
 def _print_built(one: Built) -> None:
-    from backing.report import head, proof_table, verdict
+    from backing.console.proof_table import head, proof_table, verdict
 
     click.echo(f"{head(one.expected)}\n{proof_table(one.report)}\n{verdict(one.report)}")
     for saying in one.sayings:
@@ -144,7 +144,7 @@ def _print_built(one: Built) -> None:
 
 
 def _built_json(one: Built) -> dict[str, object]:
-    from backing.report import as_json
+    from backing.console.proof_table import as_json
 
     table = {"file": str(one.path), **as_json(one.expected, one.report)}
     if one.sayings:

@@ -11,8 +11,8 @@ import click
 from backing.commands.options import JSON
 
 if TYPE_CHECKING:
-    from backing.capo import Place
     from backing.form import Form
+    from backing.practice.capo import Place
 
 _WIDTH = 80
 _CHORDS_AT = 44  # where the column of chords starts
@@ -31,8 +31,8 @@ def capo(form: str, for_beginner: bool, as_json: bool) -> None:
 
     Example: backing capo forms/starter.yaml
     """
-    from backing.capo import places, plays_riffs
     from backing.form import read_form
+    from backing.practice.capo import places, plays_riffs
 
     song = read_form(form)
     found = places(song, for_beginner)

@@ -74,7 +74,7 @@ def _paths(songs: list[Form], out: str | None, asked: int) -> list[Path]:
     from pathlib import Path
 
     from backing.chart.press import FORMATS
-    from backing.files import distinct_names
+    from backing.system.files import distinct_names
 
     suffix = Path(out).suffix[1:].lower() if out is not None else ""
     if out is not None and suffix in FORMATS:

@@ -34,7 +34,7 @@ def check(
         return
     if len(forms) > 1 or as_json:
         raise click.UsageError("--watch takes one form, and prints no JSON.")
-    from backing.watch import on_each_save
+    from backing.system.watch import on_each_save
 
     def show() -> None:
         click.clear()
@@ -50,8 +50,8 @@ def _check(
     forms: Sequence[str], no_count_in: bool, as_json: bool, quiet: bool
 ) -> list[BackingError]:
     """Print what forms come to; the errors of those that can't be read."""
-    from backing.report import as_json as table_json
-    from backing.sketch import page_width, sketch, wants_color
+    from backing.console.proof_table import as_json as table_json
+    from backing.console.sketch import page_width, sketch, wants_color
     from backing.verify import expect
 
     good, errors = read_all(forms)

@@ -24,7 +24,7 @@ from backing.commands.printing import (
 )
 
 if TYPE_CHECKING:
-    from backing.audio.build import Wanted
+    from backing.audio.sound_files import Wanted
     from backing.tracks.one import Built
 
 
@@ -77,12 +77,12 @@ def drill(
     """
     from pathlib import Path
 
-    from backing.drill import TIMES_A_RUNG, USUAL_TIMES, drill_text, read_chords
     from backing.errors import BackingError
-    from backing.files import FORM_ENDINGS, file_name, joined_name, write_whole
     from backing.form import read_form_text
-    from backing.practice.asked import Asked, versions
+    from backing.practice.drill import TIMES_A_RUNG, USUAL_TIMES, drill_text, read_chords
+    from backing.practice.options import Asked, versions
     from backing.practice.versions import describe
+    from backing.system.files import FORM_ENDINGS, file_name, joined_name, write_whole
     from backing.tracks.one import Built, Piece
     from backing.tracks.parallel import make_all
 
@@ -128,7 +128,7 @@ def _wanted(audio: str | None, soundfont: str | None) -> Wanted | None:
         if soundfont is not None:
             raise click.UsageError("--soundfont goes with --audio.")
         return None
-    from backing.audio.build import Wanted, check
+    from backing.audio.sound_files import Wanted, check
 
     first, *more = sound_formats(audio)
     wanted = Wanted(first, soundfont=soundfont, more=tuple(more))
@@ -138,7 +138,7 @@ def _wanted(audio: str | None, soundfont: str | None) -> Wanted | None:
 
 def _print(one: Built) -> None:
     """Without the table of passes: of a ladder there are hundreds, all alike."""
-    from backing.report import head, verdict
+    from backing.console.proof_table import head, verdict
 
     click.echo(head(one.expected))
     for saying in one.sayings:
@@ -148,7 +148,7 @@ def _print(one: Built) -> None:
 
 
 def _json(one: Built, form_out: str | None) -> dict[str, object]:
-    from backing.report import as_json
+    from backing.console.proof_table import as_json
 
     table: dict[str, object] = {"file": str(one.path)}
     if form_out is not None:

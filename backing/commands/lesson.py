@@ -100,7 +100,7 @@ class _Bar:
 
 def table(outcomes: Sequence[Outcome]) -> str:
     """A row a song: how many files are new and how many unchanged, and the exercises' length."""
-    from backing.width import width
+    from backing.text.width import width
 
     rows = [("song", "made", "unchanged", "length")]
     for one in outcomes:

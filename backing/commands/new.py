@@ -26,8 +26,8 @@ def new(
     """
     from pathlib import Path
 
-    from backing.files import FORM_ENDINGS, file_name, write_whole
     from backing.form.starter import starter
+    from backing.system.files import FORM_ENDINGS, file_name, write_whole
 
     text = starter(title, meter, bars, tempo, key)
     path = Path(f"{file_name(title)}.yaml")

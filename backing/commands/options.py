@@ -78,7 +78,7 @@ def _versions(said: dict[str, Any]) -> tuple[Version, ...]:
         from backing.practice.versions import PLAIN
 
         return (PLAIN,)
-    from backing.practice.asked import Asked, versions
+    from backing.practice.options import Asked, versions
 
     return versions(Asked(**said))
 

@@ -25,9 +25,9 @@ def page(
     """
     from pathlib import Path
 
-    from backing.files import file_name
     from backing.form import read_form
     from backing.page import make_page
+    from backing.system.files import file_name
     from backing.system.place import put
 
     asked = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")

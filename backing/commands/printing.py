@@ -63,7 +63,7 @@ def print_files(one: Built) -> None:
     if one.is_written:
         click.echo(f"Wrote {one.path}")
     if one.sounds is not None:
-        from backing.audio.report import sound_lines
+        from backing.console.sounds import sound_lines
 
         click.echo(sound_lines(one.sounds))
 

@@ -12,6 +12,6 @@ def sounds(soundfont: str | None) -> None:
 
     Example: backing sounds
     """
-    from backing.audio.report import sounds_report
+    from backing.console.sounds import sounds_report
 
     click.echo(sounds_report(soundfont))

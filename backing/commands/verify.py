@@ -43,9 +43,9 @@ def verify(
 
     Example: backing verify forms/starter.yaml "lesson/Six Bars Before Breakfast.mid"
     """
+    from backing.console.proof_table import as_json as table_json
+    from backing.console.proof_table import head, proof_table, verdict
     from backing.form import read_form
-    from backing.report import as_json as table_json
-    from backing.report import head, proof_table, verdict
     from backing.verify import expected_of, hold_file
 
     if len(versions) > 1:
@@ -73,9 +73,9 @@ def verify(
 def _verify_audio(
     form: Form, file: str, count_in: bool, version: Version, as_json: bool, quiet: bool
 ) -> None:
+    from backing.console.audio_proof import as_json as heard_json
+    from backing.console.audio_proof import verdict
     from backing.verify.audio import verify_audio
-    from backing.verify.heard import as_json as heard_json
-    from backing.verify.heard import verdict
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # numpy's, of samples that are not numbers

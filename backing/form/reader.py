@@ -117,7 +117,7 @@ class _Reader:
         )
         if "practice" not in said:
             return form
-        from backing.form.practice import practice_of
+        from backing.form.practice_list import practice_of
 
         practice = practice_of(self.desk, said["practice"], said.nodes["practice"], form)
         return form._replace(practice=practice)

@@ -86,7 +86,7 @@ def compose(source: Source) -> Node | None:
     from ruamel.yaml import YAML
     from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-    from backing.form.stumbles import stumbled
+    from backing.form.yaml_advice import stumbled
 
     composer = _Composer(source)
     try:

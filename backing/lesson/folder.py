@@ -17,7 +17,7 @@ from backing.lesson.makers import FORMATS
 from backing.lesson.pack import pack
 from backing.lesson.plan import Item, items
 from backing.lesson.record import Entry, read
-from backing.lesson.worker import Answer, Task
+from backing.lesson.tasks import Answer, Task
 from backing.practice.versions import canonical
 from backing.system import record
 from backing.system.place import Left, Made, place, refused

@@ -12,9 +12,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import NamedTuple
 
-from backing.files import write_whole
 from backing.form import Form
 from backing.practice.versions import Version
+from backing.system.files import write_whole
 from backing.verify import Expected
 
 
@@ -85,7 +85,7 @@ def make_version(
     heard = [format_ for format_ in formats if FORMATS[format_].sound]
     audio = None
     if heard:
-        from backing.audio.build import Wanted
+        from backing.audio.sound_files import Wanted
 
         audio = Wanted(heard[0], soundfont=soundfont, more=tuple(heard[1:]))
     built = make(form, folder / name, version, audio=audio, cores=cores)

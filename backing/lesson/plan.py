@@ -13,7 +13,6 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from backing.files import file_name
 from backing.form.model import Exercise, Form, Rows, Section
 from backing.form.passes import pass_settings
 from backing.practice.versions import (
@@ -26,6 +25,7 @@ from backing.practice.versions import (
     rungs,
     usual_between,
 )
+from backing.system.files import file_name
 
 USUAL_SPEEDS = tuple(Fraction(percents, 100) for percents in (60, 75, 90, 100))
 ALONE_SPEEDS = (Fraction(75, 100), Fraction(1))

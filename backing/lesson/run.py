@@ -16,20 +16,20 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import NamedTuple
 
-from backing.audio.render import usable_cores
-from backing.crew import Broken, Crew
 from backing.errors import BackingError
-from backing.files import FORM_ENDINGS, distinct_names
 from backing.form import Form
 from backing.form.reader import read_form_bytes
 from backing.form.source import MAX_BYTES
 from backing.lesson.folder import Folder
 from backing.lesson.identity import sound
 from backing.lesson.makers import FORMATS
-from backing.lesson.worker import Task
+from backing.lesson.tasks import Task
+from backing.system.cores import usable_cores
+from backing.system.files import FORM_ENDINGS, distinct_names
 from backing.system.lock import holding
 from backing.system.place import Left
 from backing.system.work import made_folder, work_folder
+from backing.system.workers import Broken, Crew
 
 #: The format of sound where a form names none, and the one that needs nothing installed.
 USUAL, SILENT = "mp3", "midi"
@@ -136,7 +136,7 @@ def _make(
     for song, folder in enumerate(folders):
         if not left[song]:
             _finish(folder, order, work)
-    with Crew[Task]("backing.lesson.worker", jobs) as crew:
+    with Crew[Task]("backing.lesson.tasks", jobs) as crew:
         for task, answer in crew.answers(tasks):
             folder = folders[task.song]
             left[task.song] -= 1
@@ -176,7 +176,7 @@ def _checked(order: Order) -> Order:
     if order.jobs < 0:
         raise BackingError(f"{order.jobs} processes can't be. Write 1 or more.")
     if order.audio or order.soundfont is not None:
-        from backing.audio.build import Wanted, check
+        from backing.audio.sound_files import Wanted, check
 
         check(Wanted(order.audio[0] if order.audio else USUAL, soundfont=order.soundfont))
     return order
@@ -244,7 +244,7 @@ def _folder(
 
 def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tuple[str, ...]:
     """MP3, the chart and the page where this machine can make them; else MIDI, which is said."""
-    from backing.audio.build import Wanted, check
+    from backing.audio.sound_files import Wanted, check
 
     chart = () if find_spec("typst") is None else ("chart",)
     try:

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 from backing.form.model import Feel, Form, Tempo, WrittenBar
 from backing.form.passes import ending_of, labels, pass_rows
-from backing.page.shapes import Chords
+from backing.page.shape_data import Chords
 from backing.players import PARTS
 from backing.players.click import ACCENT, BEAT, BETWEEN, DEFAULT_SOUND, GROUP
 from backing.players.cues import settings_of

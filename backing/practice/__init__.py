@@ -2,7 +2,7 @@
 
 `Version` says what is wanted; `practiced` plays it, and is loaded when it is first asked for.
 The room knows the form, its timeline, the players and their score; what a version must come
-to is worked out once more, by arithmetic of its own, in `verify/practice.py`.
+to is worked out once more, by arithmetic of its own, in `verify/practice_maths.py`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from backing.practice.versions import PLAIN, Stretch, Version, canonical, describe
 
 if TYPE_CHECKING:
-    from backing.practice.playing import Practiced, practiced
+    from backing.practice.played import Practiced, practiced
 
 __all__ = ["PLAIN", "Practiced", "Stretch", "Version", "canonical", "describe", "practiced"]
 
@@ -20,6 +20,6 @@ __all__ = ["PLAIN", "Practiced", "Stretch", "Version", "canonical", "describe", 
 def __getattr__(name: str) -> object:
     if name not in ("Practiced", "practiced"):
         raise AttributeError(f"module 'backing.practice' has no attribute {name!r}")
-    from backing.practice import playing
+    from backing.practice import played
 
-    return getattr(playing, name)
+    return getattr(played, name)

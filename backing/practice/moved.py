@@ -46,7 +46,7 @@ def moved(form: Form, version: Version) -> tuple[Form, tuple[str, ...]]:
     if version.key is not None or version.transpose or version.capo is not None:
         form, sayings = _keyed(form, version)
     if version.easier:
-        from backing.practice.easier import easier_form
+        from backing.practice.easier_shapes import easier_form
 
         form, more = easier_form(form)
         sayings += more

@@ -7,14 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
-from backing.files import distinct_names, joined_name
 from backing.form import Form, read_form
 from backing.practice.versions import PLAIN, Version, describe
+from backing.system.files import distinct_names, joined_name
 from backing.tracks.one import Built, Piece
 from backing.tracks.parallel import make_all
 
 if TYPE_CHECKING:
-    from backing.audio.build import Wanted
+    from backing.audio.sound_files import Wanted
 
 
 def build(

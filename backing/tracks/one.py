@@ -7,20 +7,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from backing.errors import BackingError, DisagreementError
-from backing.files import write_whole
 from backing.form import Form
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.players import play
 from backing.players.human import humanized
 from backing.practice.versions import PLAIN, Version
 from backing.score import Score
+from backing.system.files import write_whole
 from backing.system.place import Left, Made, place
 from backing.system.work import work_folder
 from backing.timeline import unroll
 from backing.verify import Expected, Report, expected_of, hold
 
 if TYPE_CHECKING:
-    from backing.audio.build import Sounds, Wanted
+    from backing.audio.sound_files import Sounds, Wanted
     from backing.verify.audio import AudioReport
 
 
@@ -78,7 +78,7 @@ def score_of(
     """A version as it is played, and what is worth saying of it."""
     if version == PLAIN:
         return humanized(play(unroll(form, count_in)), form.human, seed), ()
-    from backing.practice.playing import practiced
+    from backing.practice.played import practiced
 
     take = practiced(form, version, count_in, seed)
     return take.score, take.sayings
@@ -182,7 +182,7 @@ def _sounds(
     progress: Callable[[float], None],
     cores: int | None,
 ) -> Sounds:
-    from backing.audio.build import build_audio
+    from backing.audio.sound_files import build_audio
     from backing.verify.audio import hold_audio
 
     def proved(path: Path) -> None:

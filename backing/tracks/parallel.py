@@ -39,7 +39,7 @@ def make_all(
                 progress(sum(shares) / len(shares))
 
     if len(pieces) > 1 and pieces[0].audio is not None:
-        from backing.audio.render import usable_cores
+        from backing.system.cores import usable_cores
 
         cores = cores or usable_cores()
         if cores > 1:
@@ -61,7 +61,7 @@ def _alone(
 def _side_by_side(
     pieces: Sequence[Piece], cores: int, heard: Callable[[int, float], None]
 ) -> list[Built | BackingError]:
-    from backing.crew import Broken, Crew
+    from backing.system.workers import Broken, Crew
     from backing.tracks.worker import Task
 
     spare = max(1, cores // len(pieces))

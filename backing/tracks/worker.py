@@ -12,8 +12,8 @@ import sys
 from collections.abc import Callable
 from typing import NamedTuple
 
-from backing.child import serve
 from backing.errors import BackingError
+from backing.system.child import serve
 from backing.tracks.one import Built, Piece, save
 
 

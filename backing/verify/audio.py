@@ -18,9 +18,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from backing.clock import clock
 from backing.errors import BackingError
 from backing.form.model import Form
+from backing.text.times import clock
 from backing.verify.clicks import Heard, Listening, found_among
 from backing.verify.compare import Finding, expected_of
 from backing.verify.expected import Expected

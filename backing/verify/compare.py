@@ -15,9 +15,9 @@ from itertools import accumulate
 from math import floor, inf
 from typing import NamedTuple, TypeVar
 
-from backing.clock import clock
 from backing.form.model import Form
 from backing.practice.versions import PLAIN, Version
+from backing.text.times import clock
 from backing.theory.chords import ChordError, parse_chord
 from backing.verify.expected import Expected, expect
 from backing.verify.measured import Measured, Onset
@@ -84,7 +84,7 @@ def expected_of(
     """What a form or a practice version of it comes to; `clicks` lists every click, too."""
     if version is None or version == PLAIN:
         return expect(form, count_in, clicks)
-    from backing.verify.practice import expect_version
+    from backing.verify.practice_maths import expect_version
 
     return expect_version(form, version, count_in, clicks)
 

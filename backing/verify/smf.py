@@ -1,7 +1,7 @@
 """The notes and meta events of a Standard MIDI File, read as its specification says.
 
 Source: MIDI Manufacturers Association, "Standard MIDI Files 1.0" (RP-001, 1996). This reader
-shares nothing with the writer in `backing/midi.py`, nor with the library that the second
+shares nothing with the writer in `backing/midi/writer.py`, nor with the library that the second
 reader is built on, so that no mistake of theirs can hide here.
 
 A file is read only if nothing in it has to be guessed. As the specification asks, a longer

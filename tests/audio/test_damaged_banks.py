@@ -79,14 +79,14 @@ def test_an_engine_that_hangs_is_ended(tmp_path: Path, monkeypatch: pytest.Monke
 def test_a_bank_whose_sound_is_no_number_is_an_error(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from backing.audio import playing
+    from backing.audio import synth_pool
     from backing.audio.job import Refused
 
     def broken(job: object, share: object) -> object:
-        yield np.full((2, playing.CHUNK), np.nan, "f4")
+        yield np.full((2, synth_pool.CHUNK), np.nan, "f4")
 
-    monkeypatch.setattr(playing, "_planes", broken)
+    monkeypatch.setattr(synth_pool, "_planes", broken)
     bank: Soundfont = bundled()
     job = rendering._job(score(), ENGINES[0], 44100, [bank], tmp_path / "mix.raw", {})
     with pytest.raises(Refused, match=r"TimGM6mb.sf2: what it plays is no sound"):
-        playing.play(job, lambda frames: None)
+        synth_pool.play(job, lambda frames: None)

@@ -12,10 +12,10 @@ from backing.audio import render as rendering
 from backing.audio.clicks import HEARD, ready
 from backing.audio.engines import ENGINES, Engine
 from backing.audio.frames import frame_at
-from backing.audio.playing import _costs
 from backing.audio.render import Rendered, render
 from backing.audio.soundfonts import bundled
 from backing.audio.synth import Synth
+from backing.audio.synth_pool import _costs
 from backing.errors import BackingError
 from backing.form import read_form_text
 from backing.players import play

@@ -14,7 +14,7 @@ import pytest
 import soundfile
 from folders import shown
 
-from backing.audio.build import Wanted
+from backing.audio.sound_files import Wanted
 from backing.form import read_form_text
 from backing.practice.versions import Stretch, Version
 from backing.tracks.forms import build

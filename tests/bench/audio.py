@@ -22,13 +22,14 @@ from pathlib import Path
 from speed import EVERY_PART
 
 from backing.audio.engines import choose
-from backing.audio.render import render, usable_cores
+from backing.audio.render import render
 from backing.audio.soundfonts import bundled
 from backing.audio.soundfonts import choose as choose_soundfont
 from backing.form import Form, read_form_text
 from backing.players import play
 from backing.players.human import humanized
 from backing.practice.versions import Version
+from backing.system.cores import usable_cores
 from backing.timeline import unroll
 from backing.tracks.one import midi_of
 

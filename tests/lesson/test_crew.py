@@ -12,12 +12,12 @@ from pathlib import Path
 import pytest
 from lesson.songs import song
 
-from backing.crew import Broken, Crew, _Worker
 from backing.form import read_form_text
 from backing.lesson.plan import items
-from backing.lesson.worker import Task, answer
+from backing.lesson.tasks import Task, answer
+from backing.system.workers import Broken, Crew, _Worker
 
-WORKER = "backing.lesson.worker"
+WORKER = "backing.lesson.tasks"
 
 
 def tasks(folder: Path, count: int = 4) -> list[Task]:
@@ -48,7 +48,7 @@ def test_a_worker_that_is_ended_costs_its_task_alone(
             if len(hired) == 1:
                 self.process.kill()
 
-    monkeypatch.setattr("backing.crew._Worker", Doomed)
+    monkeypatch.setattr("backing.system.workers._Worker", Doomed)
     with Crew[Task](WORKER, 1) as crew:
         broken, *others = [said for _, said in crew.answers(tasks(tmp_path))]
     assert broken == Broken("its process was ended by the system (signal 9).")

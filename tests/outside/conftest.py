@@ -11,7 +11,7 @@ from shutil import which
 import pytest
 
 from backing.form import read_form_text
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.players import play
 from backing.timeline import Timeline, unroll
 

@@ -6,9 +6,9 @@ import pytest
 from music21.interval import Interval
 from music21.pitch import Pitch
 
-from backing.capo import HIGHEST, places
 from backing.form import read_form_text
-from backing.practice.easier import played_chords
+from backing.practice.capo import HIGHEST, places
+from backing.practice.easier_shapes import played_chords
 from backing.theory.chords import parse_chord
 from backing.theory.easier import easier
 

@@ -16,7 +16,7 @@ import mido
 import pytest
 
 from backing.form import read_form_text
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.players import play
 from backing.timeline import unroll
 from backing.verify import expect

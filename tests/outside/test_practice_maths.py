@@ -11,7 +11,7 @@ import pretty_midi
 import pytest
 
 from backing.form import read_form_text
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.practice import Stretch, Version, practiced
 from backing.practice.versions import rungs
 

@@ -15,7 +15,7 @@ import pretty_midi
 import pytest
 
 from backing.errors import BackingError
-from backing.midi import (
+from backing.midi.writer import (
     Event,
     header_chunk,
     meter_bytes,

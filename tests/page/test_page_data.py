@@ -14,7 +14,7 @@ from page.songs import DEMOS, RICH
 from backing.form import Form, read_form_text
 from backing.page.data import song_data
 from backing.page.notes import SLOWEST, Sounding, sounding
-from backing.page.shapes import LOWEST
+from backing.page.shape_data import LOWEST
 from backing.players import play
 from backing.players.human import humanized
 from backing.theory.chords import parse_chord

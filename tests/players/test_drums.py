@@ -13,7 +13,7 @@ from itertools import pairwise, product
 import mido
 import pytest
 
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.players.beats import (
     CRASH,
     DRUMS,

@@ -9,7 +9,7 @@ from soundness import check_sound
 
 from backing.form import read_form_text
 from backing.form.printer import print_form
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.players.dynamics import LEVELS, LIFT
 from backing.score import Control
 

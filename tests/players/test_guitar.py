@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from soundness import check_sound
 
 from backing.form import read_form
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.players import play
 from backing.players.human import humanized
 from backing.theory.chords import parse_chord

@@ -16,7 +16,7 @@ from soundness import check_sound
 
 from backing.cli import main
 from backing.form import read_form_text
-from backing.midi import to_bytes
+from backing.midi.writer import to_bytes
 from backing.players import play
 from backing.players.human import FARTHEST_S, FARTHEST_VELOCITY, drift, humanized
 from backing.score import Bend, Control, Note, Score, TempoChange, Track

@@ -146,7 +146,7 @@ def test_rounds_are_played_as_people_play_them_each_a_little_differently() -> No
 
 def test_the_song_as_written_is_the_song() -> None:
     form = read_form(ROOT / "forms/short-step.yaml")
-    from backing.midi import to_bytes
+    from backing.midi.writer import to_bytes
     from backing.tracks.one import midi_of
 
     assert to_bytes(practiced(form).score) == midi_of(form)

@@ -10,7 +10,7 @@ import pytest
 from backing.errors import BackingError
 from backing.players import PARTS as PLAYERS
 from backing.practice import PLAIN, Stretch, Version, canonical, describe
-from backing.practice.asked import Asked, bars, ladder, section, speeds, versions
+from backing.practice.options import Asked, bars, ladder, section, speeds, versions
 from backing.practice.versions import PARTS, last_step, percent
 from backing.theory.keys import parse_key
 

@@ -13,9 +13,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.child import serve
 from backing.errors import BackingError
 from backing.practice.versions import Version
+from backing.system.child import serve
 
 if TYPE_CHECKING:
     from backing.form import Form

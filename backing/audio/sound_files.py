@@ -13,12 +13,13 @@ from backing.audio.cues import section_cues, write_labels
 from backing.audio.encode import FORMATS, Encoded, ceiling_for, encode
 from backing.audio.engines import advice, choose
 from backing.audio.loudness import CEILING_DB, TARGET_LUFS, gain_for, held_back_sentence, measure
-from backing.audio.render import Rendered, render, usable_cores
+from backing.audio.render import Rendered, render
 from backing.audio.side import Stop, side_by_side
 from backing.audio.soundfonts import choose as choose_soundfont
 from backing.audio.tags import Tags
 from backing.errors import BackingError
 from backing.score import Score
+from backing.system.cores import usable_cores
 from backing.system.work import work_folder, writing
 
 LABELS = ".labels.txt"

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from backing.audio.build import Sounds
 from backing.audio.engines import HOW_TO_GET, available
+from backing.audio.sound_files import Sounds
 from backing.audio.soundfonts import FOLDER, find
 
 

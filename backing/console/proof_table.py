@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from backing.clock import clock
+from backing.text.times import clock
+from backing.text.width import width
 from backing.verify import Expected, Report
 from backing.verify.compare import Row
-from backing.width import width
 
 
 def as_json(expected: Expected, report: Report | None = None) -> dict[str, object]:

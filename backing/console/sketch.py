@@ -19,15 +19,15 @@ from fractions import Fraction
 from itertools import islice
 from typing import NamedTuple, TextIO
 
+from backing.console.proof_table import totals
 from backing.form.bars import print_bar
 from backing.form.model import Entry, Feel, Form, Rows, Section, Settings, Tempo
 from backing.form.passes import ending_of, labels, passes_played
 from backing.form.printer import number
-from backing.report import totals
+from backing.text.width import width
 from backing.theory.rhythm import note_value_text
 from backing.verify import Expected
 from backing.verify.expected import ExpectedPass
-from backing.width import width
 
 WIDTH = 80
 NARROWEST, WIDEST = 40, 100

@@ -15,7 +15,7 @@ from typing import Any, NoReturn
 
 def command(module: str) -> list[str]:
     """What starts a process that runs a module's `main`, whatever folder it is started in."""
-    root = str(Path(__file__).resolve().parents[1])
+    root = str(Path(__file__).resolve().parents[2])
     program = f"import sys; sys.path[0] = {root!r}; from {module} import main; main()"
     return [sys.executable, "-c", program]
 

@@ -19,8 +19,8 @@ from queue import SimpleQueue
 from types import TracebackType
 from typing import IO, Any, Generic, NamedTuple, TypeVar
 
-from backing.child import command
 from backing.errors import BackingError
+from backing.system.child import command
 
 Task = TypeVar("Task")
 #: How long a worker that is told to end may take to clear up, in seconds.

@@ -1,6 +1,6 @@
 """A picture of the guitar part: every note on its string over time, darker where louder.
 
-    python -m backing.picture FORM.yaml OUT.png [FIRST-LAST bars]
+    python .pictures/strings.py FORM.yaml OUT.png [FIRST-LAST bars]
 
 Needs the extra `picture` (Matplotlib). The README's picture is made by this.
 """

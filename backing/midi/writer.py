@@ -19,8 +19,8 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TypeAlias
 
-from backing.controllers import PAN, VOLUME, Setting, registered, tuned
 from backing.errors import BackingError
+from backing.midi.controllers import PAN, VOLUME, Setting, registered, tuned
 from backing.score import Note, Score, Track
 from backing.theory.rhythm import Meter
 

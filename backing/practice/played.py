@@ -11,7 +11,7 @@ from backing.form.model import Form
 from backing.players import play
 from backing.players.human import humanized
 from backing.practice.moved import moved
-from backing.practice.parts import answered, without
+from backing.practice.part_choice import answered, without
 from backing.practice.rounds import Round, joined
 from backing.practice.stretch import at_speed, bars_of, repeated, stretched
 from backing.practice.versions import (

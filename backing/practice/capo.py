@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 from backing.errors import BackingError
 from backing.form.model import Form
-from backing.practice.easier import played_chords
+from backing.practice.easier_shapes import played_chords
 from backing.theory.chords import Chord
 from backing.theory.easier import easier, strain
 from backing.theory.fingerings import voiced

@@ -16,7 +16,7 @@ import threading
 import time
 
 from backing.audio.job import Job, Refused
-from backing.child import words
+from backing.system.child import words
 
 #: Where the parent listens.
 _words = 1
@@ -46,7 +46,7 @@ def _render(job: Job) -> None:
     from backing.audio.clicks import mix_in
 
     if job.engine == "fluidsynth":
-        from backing.audio.playing import play
+        from backing.audio.synth_pool import play
     else:
         from backing.audio.wheel import play
 

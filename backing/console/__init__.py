@@ -1,0 +1,1 @@
+"""Tables and sketches that a terminal shows, and the same as JSON."""

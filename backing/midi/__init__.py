@@ -1,0 +1,1 @@
+"""Scores as Standard MIDI Files; the only room with ticks."""

@@ -1,0 +1,1 @@
+"""How times and widths read in words."""
