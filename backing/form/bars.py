@@ -63,7 +63,7 @@ def read_bars(text: str, most: int = MAX_BARS) -> ReadBars:
             rows.append([])
         try:
             if len(offsets) == most:
-                mend = "Write less, or split the song over several forms."
+                mend = "Write fewer, or split the song into several forms."
                 raise Misread(at, f"a form has at most {MAX_BARS:,} bars.", mend)
             slots, bar = _read_bar(piece, at)
         except Misread as fault:
@@ -91,7 +91,7 @@ def _pieces(text: str) -> Iterator[tuple[int, int, str]]:
         pieces, at = without_comment(line).split("|"), start
         last = len(pieces) - 1
         for number, piece in enumerate(pieces):
-            # Before a row's first bar line and after its last one nothing need stand.
+            # Before a row's first bar line and after its last one there may be nothing.
             if piece.strip() or 0 < number < last:
                 yield row, at, piece
             at += len(piece) + 1
@@ -100,22 +100,22 @@ def _pieces(text: str) -> Iterator[tuple[int, int, str]]:
 
 def _read_bar(text: str, start: int) -> tuple[int, WrittenBar]:
     """A bar, and where its first slot stands."""
-    # A meter takes up to two tokens; past one slot too many it is no use to read on.
+    # A meter takes up to two tokens; after one slot too many there is no point in reading on.
     found = islice(_TOKEN.finditer(text), MOST_UNITS + 3)
     tokens = [(match.start() + start, match[0]) for match in found]
     if not tokens:
         mend = (
-            "Write a chord between two bar lines, % for the bar before again, or N.C. for silence; "
-            "start each row on a line of its own."
+            "Write a chord between the bar lines, % to repeat the bar before, or N.C. for silence; "
+            "start each row on a new line."
         )
-        raise Misread(start, "an empty bar.", mend)
+        raise Misread(start, "this bar is empty.", mend)
     meter = None
     if _METER.fullmatch(tokens[0][1]):
         at = tokens[0][0]
         meter, tokens = _read_meter(tokens)
         if not tokens:
             mend = f"Write its chords after the meter: {meter} A, or {meter} %."
-            raise Misread(at, "a meter with no bar after it.", mend)
+            raise Misread(at, "this meter has no bar after it.", mend)
     if len(tokens) > MOST_UNITS:
         raise Misread(tokens[0][0], f"a bar holds at most {MOST_UNITS} slots.", "Add bar lines.")
     first = tokens[0][0]
@@ -125,7 +125,7 @@ def _read_bar(text: str, start: int) -> tuple[int, WrittenBar]:
                 return first, WrittenBar(meter=meter, again=True)
             raise Misread(
                 at,
-                "% is a whole bar and shares it with nothing.",
+                "% repeats a whole bar, so nothing else fits in it.",
                 "Write the chords again instead.",
             )
     return first, WrittenBar(tuple(_read_cell(token, at) for at, token in tokens), meter)
@@ -146,30 +146,32 @@ def _read_cell(token: str, at: int) -> Cell:
         return Cell(goes_on=True)
     if token in ("(", ")"):
         raise Misread(
-            at, "a bracket without its other half.", "Marks are written (push), (stop) or (ring)."
+            at, "this parenthesis has no match.", "Marks are written (push), (stop) or (ring)."
         )
     if _METER.fullmatch(token):
         raise Misread(
-            at, f"the meter {token} must open its bar.", "Write it right after the bar line."
+            at,
+            f"the meter {token} must come first in its bar.",
+            "Write it right after the bar line.",
         )
     if len(token) > MOST_LETTERS:
         raise Misread(at, "this is too long for a chord.", "Put a space between two chords.")
     if token.lower() in MARKS:
-        mend = f"Write it in brackets right after its chord: A({token.lower()})."
+        mend = f"Write it in parentheses right after its chord: A({token.lower()})."
         raise Misread(at, f"{token} is a mark, not a chord.", mend)
     if ":" in token:
-        what = f"{token} is no chord: bars have no repeat signs."
+        what = f"can't read {token}: bars have no repeat signs."
         raise Misread(at, what, "Write the bars once, and  times: 2  in their section.")
     symbol, marks = _split_marks(token, at)
     if not symbol:
         mend = "Write it right after the chord, with no space: A(push)."
-        raise Misread(at, f"{token} belongs to no chord.", mend)
+        raise Misread(at, f"{token} doesn't follow a chord.", mend)
     if symbol == "/":
-        raise Misread(at, "a slash takes no mark.", "Write the chord again with its mark.")
+        raise Misread(at, "a slash can't have a mark.", "Write the chord again with its mark.")
     if symbol == "N.C.":
         return Cell(marks=marks)
     if symbol.upper().replace(".", "") == "NC":
-        raise Misread(at, f"{symbol} is not a chord.", "For no chord write N.C.")
+        raise Misread(at, f"{symbol} is not a chord.", "For no chord, write N.C.")
     try:
         return Cell(parse_chord(symbol), marks)
     except ChordError as error:

@@ -1,4 +1,4 @@
-"""The form list: each line read to an Entry and held against the section that it plays."""
+"""The form list: each line read as an Entry and checked against the section that it plays."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ class EntryReader:
             total += bars_played(entry, section)
             if total > MAX_BARS:
                 what = f"with this line the form plays more than {MAX_BARS:,} bars."
-                self.desk.refuse(node, what, "Repeat less.")
+                self.desk.refuse(node, what, "Use fewer repeats.")
                 break
             entries.append(entry)
         return tuple(entries)
@@ -83,8 +83,10 @@ class EntryReader:
             return None
         times = int(match["times"] or 1)
         if not 1 <= times <= MAX_TIMES:
-            what = f"a section is played from 1 to {MAX_TIMES} times."
-            self.desk.refuse(node, what, "Write fewer, such as x4.", node.text.rfind("x"))
+            what = f"a section can play from 1 to {MAX_TIMES} times."
+            self.desk.refuse(
+                node, what, "Write a smaller number, such as x4.", node.text.rfind("x")
+            )
             return None
         first, last = match["first"], match["last"] or match["first"]
         return Entry(match["name"], times, (int(first), int(last)) if first else None)
@@ -124,7 +126,7 @@ class EntryReader:
         nodes = said.nodes if isinstance(said, Record) else {}
         highest = max(section.endings, default=0)
         if entry.ending is not None and entry.ending not in section.endings:
-            mend = f"It has endings 1 to {highest}." if highest else "Leave the key ending out."
+            mend = f"It has endings 1 to {highest}." if highest else "Remove the key ending."
             what = f"{section.name} has no ending {entry.ending}."
             self.desk.refuse(nodes["ending"], what, mend)
             return False
@@ -133,14 +135,16 @@ class EntryReader:
             passes = {1, *(n for n in section.on_pass if n <= passes_played(entry, section))}
             full = min(full_bars(entry, section, number) for number in passes)
             if not 1 <= first <= last <= full:
-                what = f"{section.name} has the bars 1-{full}, not {first}-{last}."
+                what = (
+                    f"{section.name} has bars 1-{full}, so there are no bars {first}-{last} in it."
+                )
                 mend = f"Write the first bar, then the last, such as: 1-{full}"
                 self.desk.refuse(nodes.get("bars", node), what, mend)
                 return False
         elif highest and entry.ending is None and passes_played(entry, section) % highest:
             total = passes_played(entry, section)
             played = "1 pass" if total == 1 else f"{total} passes"
-            what = f"{played} of {section.name} would stop amid its {highest} endings."
+            what = f"{played} of {section.name} would stop partway through its {highest} endings."
             mend = (
                 f"Play a multiple of {highest} passes, or name the ending: "
                 f"{{section: {section.name}, ending: {highest}}}"
@@ -154,7 +158,7 @@ class EntryReader:
     def _riffs_fit(
         self, node: Node, nodes: Mapping[str, Node], entry: Entry, section: Section
     ) -> bool:
-        """Whether the riffs played fit; a fault that an earlier line had too is said once."""
+        """Whether the riffs played fit; a fault that an earlier line had too is reported once."""
         faults = set(self.riff_check.faults(entry, section))
         for fault in sorted(faults - self.refused, key=str):
             self.desk.refuse(nodes.get(fault.key or "", node), fault.message, fault.mend)
@@ -172,13 +176,11 @@ class EntryReader:
             return True
         of = pass_bars(entry, section, number)
         if tempo.over_bars > of:
-            what = f"the tempo changes over {tempo.over_bars} bars; this pass has only {of}."
+            what = f"the tempo change takes {tempo.over_bars} bars, but this pass has only {of}."
             self.desk.refuse(node, what, f"Write  over: {of}")
             return False
         if tempo.beat_whole and not 5 <= tempo.to_bpm * tempo.beat_whole * 4 <= 1000:
-            what = (
-                "the tempo to reach comes to fewer than 5 or more than 1000 quarter notes a minute."
-            )
-            self.desk.refuse(node, what, "Choose another tempo to reach, or another beat.")
+            what = "the new tempo isn't between 5 and 1000 quarter notes a minute."
+            self.desk.refuse(node, what, "Choose another tempo or another beat.")
             return False
         return True

@@ -1,7 +1,7 @@
-"""Kinds of value: how each is read from its text and what it looks like to an editor.
+"""Kinds of value: how each is read from its text, and its JSON Schema for editors.
 
 A table in `backing.form.language` names the kinds; the reader and the schema both walk it,
-so that neither can know a key that the other does not.
+so that neither can know a key that the other doesn't.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ T = TypeVar("T")
 
 
 class Refusal(Exception):
-    """A value that can't be taken; `offset` counts characters of its text."""
+    """A value that can't be used; `offset` counts characters of its text."""
 
     def __init__(self, message: str, mend: str = "", offset: int = 0) -> None:
         super().__init__(message)
@@ -37,7 +37,7 @@ class Refusal(Exception):
 
 
 class Enough(Exception):
-    """So many problems, or so much text, that reading on would help nobody."""
+    """Too many problems, or too much text, to be worth reading on."""
 
 
 @dataclass(slots=True)
@@ -105,9 +105,9 @@ def near(word: str, known: Iterable[str], offered: Iterable[str] | None = None) 
 
 
 def sentence(text: str) -> str:
-    """A message with its full stop, which those of the theory room lack.
+    """A message with its period, which messages from `theory` don't have.
 
-    Where it ends on something to type after a colon, a stop would be typed along.
+    Where it ends with something to type after a colon, a period would be typed too.
     """
     _, colon, example = text.rpartition(": ")
     to_type = colon and not re.search(r"[.;?] ", example)
@@ -129,7 +129,8 @@ def text_of(node: Node, what: str) -> str:
     if node.kind != "text":
         typed = "a list" if node.kind == "list" else "keys with values"
         raise Refusal(
-            f"{what} is one value, not {typed}.", "Write it after the colon, in quotes if need be."
+            f"{what} must be one value, not {typed}.",
+            "Write it after the colon, in quotes if needed.",
         )
     if not node.text.strip():
         raise Refusal(f"{what} is missing here.", "Write it after the colon.")
@@ -168,9 +169,7 @@ def whole(what: str, low: int, high: int) -> Kind:
     def read(node: Node, desk: Desk) -> int:
         text = text_of(node, what)
         if not re.fullmatch(r"[+-]?[0-9]{1,6}", text) or not low <= int(text) <= high:
-            raise Refusal(
-                f"{what} can't be {shown(text)}.", f"Write a whole number from {low} to {high}."
-            )
+            raise Refusal(f"{what} must be a whole number from {low} to {high}, not {shown(text)}.")
         return int(text)
 
     return Kind(read, whole_between(low, high))
@@ -185,9 +184,7 @@ def decimal(what: str, low: int, high: int) -> Kind:
             not re.fullmatch(r"[0-9]{1,4}(\.[0-9]{1,6})?", text)
             or not low <= Fraction(text) <= high
         ):
-            raise Refusal(
-                f"{what} can't be {shown(text)}.", f"Write a number from {low} to {high}."
-            )
+            raise Refusal(f"{what} must be a number from {low} to {high}, not {shown(text)}.")
         return Fraction(text)
 
     return Kind(read, decimal_between(low, high))
@@ -199,7 +196,7 @@ def choice(what: str, known: Mapping[str, Any]) -> Kind:
     def read(node: Node, desk: Desk) -> Any:
         text = text_of(node, what)
         if text not in known:
-            raise Refusal(f"{what} can't be {shown(text)}.", near(text, known))
+            raise Refusal(f"{shown(text)} isn't a choice for {what}.", near(text, known))
         return known[text]
 
     return Kind(read, {"enum": list(known)})
@@ -213,7 +210,7 @@ def parsed(
     def read(node: Node, desk: Desk) -> Any:
         text = text_of(node, what)
         if len(text) > 80:
-            raise Refusal(f"{what} can't be {shown(text)}.", "Write less.")
+            raise Refusal(f"{shown(text)} is too long for {what}.", "Write a shorter one.")
         return parse_text(node, text, parse)
 
     return Kind(
@@ -265,7 +262,7 @@ def record(
 
 
 def named(what: str, name: Callable[[str], str], kind: Kind, rules: Rules = NO_RULES) -> Kind:
-    """A mapping from the writer's own names; `name` checks (ValueError) and settles each."""
+    """A mapping from names that the writer chose; `name` checks (ValueError) and tidies each."""
 
     def read(node: Node, desk: Desk) -> Record:
         if node.kind != "mapping":
@@ -280,7 +277,7 @@ def named(what: str, name: Callable[[str], str], kind: Kind, rules: Rules = NO_R
             if settled in said.nodes:
                 desk.refuse(
                     key,
-                    f"{shown(key.text)} is the same as a name further up.",
+                    f"{shown(key.text)} is already named above.",
                     "Keep one of the two.",
                 )
                 continue
@@ -303,12 +300,12 @@ def either(scalar: Kind, collection: Kind) -> Kind:
 
 
 def list_of(what: str, kind: Kind) -> Kind:
-    """A list; each item's value with its node, those that can't be taken left out."""
+    """A list; each item's value with its node, without those that can't be used."""
 
     def read(node: Node, desk: Desk) -> list[tuple[Node, Any]]:
         if node.kind != "list" or not node.items:
-            mend = "Write one item a line, each after a dash and a space:  - item"
-            raise Refusal(f"{what} is a list.", mend)
+            mend = "Write one item per line, each after a dash and a space:  - item"
+            raise Refusal(f"{what} must be a list.", mend)
         taken = [(item, desk.take(kind, item)) for item in node.items]
         return [(item, value) for item, value in taken if value is not None]
 
@@ -322,7 +319,7 @@ def read_pairs(node: Node, desk: Desk, what: str) -> list[tuple[Node, Node]]:
     for key, value in node.pairs:
         if key.kind != "text":
             desk.refuse(
-                key, f"a key of {what} is one word, not a {key.kind}.", "Write  key: value."
+                key, f"a key of {what} must be one word, not a {key.kind}.", "Write  key: value."
             )
         elif key.text in seen:
             desk.refuse(key, f"{what} has the key {shown(key.text)} twice.", "Keep one of the two.")
@@ -336,6 +333,6 @@ def _no_mapping(node: Node, what: str, pattern: str) -> Refusal:
     if node.kind == "text" and not node.text.strip():
         return Refusal(f"{what} is empty here.", f"Write below it, indented:  {pattern}.")
     return Refusal(
-        f"{what} takes keys with values, not {'a list' if node.kind == 'list' else 'plain text'}.",
-        f"Write one a line:  {pattern}.",
+        f"{what} needs keys with values, not {'a list' if node.kind == 'list' else 'plain text'}.",
+        f"Write one per line:  {pattern}.",
     )

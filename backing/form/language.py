@@ -1,7 +1,7 @@
-"""Every key of the form language: what may stand where, of which kind.
+"""Every key of the form language: where it is allowed and what kind of value it takes.
 
-These tables are the one list of the language's keys. The reader walks them, and so
-does everything that has to know the language.
+These tables are the only list of the language's keys. The reader walks them, and so
+does everything else that has to know the language.
 """
 
 from __future__ import annotations
@@ -43,12 +43,14 @@ MAX_TIMES = 9999
 
 
 def name_of(what: str) -> Callable[[str], str]:
-    """A checker of the writer's own names: one line, at most 60 characters, nothing invisible."""
+    """A check for names that the writer chooses: one visible line of at most 60 characters."""
 
     def check(text: str) -> str:
         name = " ".join(text.split())
         if not name or len(name) > 60 or not name.isprintable():
-            raise ValueError(f"{what} name can't be {shown(text)}; write a short name on one line")
+            raise ValueError(
+                f"{shown(text)} can't be used as {what} name; write a short name on one line"
+            )
         return name
 
     return check
@@ -58,12 +60,12 @@ _COUNTED = r"(^|\s)(x[0-9]+|bars\s+\S+)$"
 
 
 def section_name(text: str) -> str:
-    """A section's name, which must not look like the rest of a form entry (ValueError)."""
+    """A section's name, which can't look like the rest of a form entry (ValueError)."""
     name = name_of("a section's")(text)
     if re.search(_COUNTED, name):
         raise ValueError(
-            f"a section can't be called {shown(name)}, whose end the form list reads as a count; "
-            "write another name"
+            f"a section can't be named {shown(name)}: the form list would read its end as a count; "
+            "choose another name"
         )
     return name
 
@@ -71,7 +73,9 @@ def section_name(text: str) -> str:
 def chord_name(text: str) -> str:
     """A chord symbol as the chord itself prints it (ValueError)."""
     if len(text) > 40:
-        raise ValueError(f"{shown(text)} is too long for a chord; write one, as in A, F#m7 or D/F#")
+        raise ValueError(
+            f"{shown(text)} is too long for one chord; write a chord such as A, F#m7 or D/F#"
+        )
     return str(parse_chord(text))
 
 
@@ -81,7 +85,7 @@ def _bar_range() -> Kind:
         match = re.fullmatch(r"([0-9]{1,5})(?:\s*-\s*([0-9]{1,5}))?", text)
         if not match:
             raise Refusal(
-                f"bars can't be {shown(text)}.", "Write the first and last bar, such as: 5-8"
+                f"can't read {shown(text)} as bars.", "Write the first and last bar, such as: 5-8"
             )
         return int(match[1]), int(match[2] or match[1])
 
@@ -90,12 +94,12 @@ def _bar_range() -> Kind:
 
 
 def _endings() -> Kind:
-    """Endings by pass: `1`, `1-3` or `1,3`; each pass once, from 1 up without a hole."""
+    """Endings by pass: `1`, `1-3` or `1,3`; each pass once, from 1 up without gaps."""
 
     def read(node: Node, desk: Desk) -> list[tuple[tuple[int, ...], Node]] | None:
         if node.kind != "mapping" or not node.pairs:
-            what = "endings takes bars for each pass."
-            raise Refusal(what, 'Write one a line:  1: "| D | E7 |"')
+            what = "endings needs bars for each pass."
+            raise Refusal(what, 'Write one per line:  1: "| D | E7 |"')
         endings: list[tuple[tuple[int, ...], Node]] = []
         taken: set[int] = set()
         for key, value in read_pairs(node, desk, "endings"):
@@ -103,13 +107,13 @@ def _endings() -> Kind:
             if not passes:
                 desk.refuse(
                     key,
-                    f"an ending can't be called {shown(key.text)}.",
+                    f"an ending can't be named {shown(key.text)}.",
                     "Name its passes: 1, 2 or 1-3.",
                 )
             elif taken & set(passes):
                 desk.refuse(
                     key,
-                    f"pass {min(taken & set(passes))} has an ending already.",
+                    f"pass {min(taken & set(passes))} already has an ending.",
                     "Name each pass once.",
                 )
             else:
@@ -119,7 +123,7 @@ def _endings() -> Kind:
             return None
         if missing := set(range(1, max(taken) + 1)) - taken:
             what = f"pass {min(missing)} has no ending."
-            raise Refusal(what, "Number the endings from 1 without a hole.")
+            raise Refusal(what, "Number the endings from 1 without gaps.")
         return endings
 
     return Kind(read, _for_passes(BARS))
@@ -166,7 +170,7 @@ def _ratio(text: str) -> Fraction | str:
     match = re.fullmatch(r"([0-9]{1,3})/([0-9]{1,3})", text)
     if not match or not int(match[2]) or not 1 <= Fraction(int(match[1]), int(match[2])) <= 4:
         raise ValueError(
-            f"{shown(text)} is no swing ratio; write long to short from 1/1 to 4/1, such as 2/1, "
+            f"can't read {shown(text)} as a swing ratio; write long to short, 1/1 to 4/1, such as 2/1, "
             "or by-tempo"
         )
     return Fraction(int(match[1]), int(match[2]))
@@ -199,7 +203,7 @@ def _shape() -> Kind:
 
 def _frets(text: str, fingers: str = "") -> Fingering:
     if len(text) > 40:
-        raise ValueError(f"{shown(text)} is no shape; write six strings, as in x02220")
+        raise ValueError(f"can't read {shown(text)} as a shape; write six strings, such as x02220")
     return parse_fingering(text, fingers)
 
 
@@ -221,7 +225,9 @@ def _by_pass(what: str, kind: Kind) -> Kind:
 
     def read(node: Node, desk: Desk) -> dict[int, Any] | None:
         if node.kind != "mapping" or not node.pairs:
-            raise Refusal(f"{what} names passes.", "Write one a line, such as:  3: {dynamic: loud}")
+            raise Refusal(
+                f"{what} needs pass numbers.", "Write one per line, such as:  3: {dynamic: loud}"
+            )
         found: dict[int, Any] = {}
         whole_ = True
         for key, value in read_pairs(node, desk, what):
@@ -229,7 +235,7 @@ def _by_pass(what: str, kind: Kind) -> Kind:
             taken = desk.take(kind, value)
             if not passes or set(passes) & set(found):
                 mend = "Name passes by number, each once: 3, 1-3 or 2,4."
-                desk.refuse(key, f"{what} can't be for pass {shown(key.text)}.", mend)
+                desk.refuse(key, f"can't read {shown(key.text)} as a pass for {what}.", mend)
             whole_ = whole_ and bool(passes) and taken is not None
             found |= dict.fromkeys(passes, (key, taken))
         return found if whole_ else None
@@ -269,7 +275,7 @@ def _tempo(ramp: bool) -> Kind:
 
 def _refuse_song_ramp(node: Node, desk: Desk) -> object:
     raise Refusal(
-        "a whole song has no even change of tempo.", "Write it in the section that changes."
+        "the tempo of a whole song can't change gradually.", "Write the change in a section."
     )
 
 

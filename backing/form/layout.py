@@ -121,14 +121,20 @@ def _misfit(cells: Sequence[Cell], meter: Meter) -> tuple[str, str]:
     if count > units:
         kind = "slot" if any(cell.goes_on for cell in cells) else "chord"
         what = f"{_many(count, kind)} are too many for a bar of {meter}."
-        return what, f"It holds {_slots(beats, units)}: take some away, or make two bars of it."
+        return what, f"It holds {_slots(beats, units)}: remove some, or make it two bars."
     wide, each = (beats, "beat") if count <= beats else (units, f"{meter.unit_whole}")
     example = " ".join([*map(print_cell, cells), *["/"] * (wide - count)])
     if any(cell.goes_on for cell in cells):
-        what = f"this bar of {meter} has {_many(count, 'slot')}, and with slashes it needs "
-        return f"{what}{_slots(beats, units)}.", f"Write one slot a {each}, such as: {example}"
+        what = f"this bar of {meter} has {_many(count, 'slot')}, but with slashes it needs "
+        return (
+            f"{what}{_slots(beats, units)}.",
+            f"Write one slot for each {each}, such as: {example}",
+        )
     what = f"{count} chords don't share the {_many(beats, 'beat')} of {meter} evenly."
-    return what, f"Say which last longer with slashes, one slot a {each}, such as: {example}"
+    return (
+        what,
+        f"Use slashes to say which last longer, one slot for each {each}, such as: {example}",
+    )
 
 
 def _slots(beats: int, units: int) -> str:

@@ -1,6 +1,6 @@
-"""YAML text to a Form: the language's tables first, then what the tables can't see.
+"""YAML text to a Form: the language's tables first, then checks that tables can't make.
 
-All problems of a form are gathered and raised together, each at its place.
+All problems of a form are collected and raised together, each with its place.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ def read_form(path: str | Path) -> Form:
     """Read a form's file.
 
     Raises:
-        FormError: all that is wrong with the form, with places.
+        FormError: everything wrong with the form, with places.
         BackingError: the file can't be read at all.
     """
     name = str(path)
@@ -71,14 +71,14 @@ def read_form_bytes(data: bytes, name: str) -> Form:
         said = desk.take(record("a form", SONG, SONG_REQUIRED), root)
         form = _Reader(desk, said).form() if said is not None else None
     except Enough:
-        rest = f"{name}: reading stopped early. Mend these first; more may be wrong."
+        rest = f"{name}: there may be more problems. Fix these first, then try again."
     if desk.problems or form is None:
         raise FormError(name, desk.problems, source.lines, rest)
     return form
 
 
 class _Reader:
-    """Builds the Form from the song's record, noting at the desk what doesn't hold together."""
+    """Builds the Form from the song's record, and notes what doesn't fit together."""
 
     def __init__(self, desk: Desk, said: Record) -> None:
         self.desk = desk
@@ -94,7 +94,7 @@ class _Reader:
             if (section := self._section(name, record_)) is not None
         }
         if "sections" in said and not said["sections"].nodes and not said["sections"].node.pairs:
-            mend = "Write at least one with its bars."
+            mend = "Add at least one, with its bars."
             self.desk.refuse(said.nodes["sections"], "there are no sections here.", mend)
         entries = EntryReader(self.desk, said, sections, self.settings, self._settings).entries()
         form = Form(
@@ -125,7 +125,7 @@ class _Reader:
     # What a song, section or entry sets
 
     def _meter(self, said: Record, outer: Meter | None = COMMON_TIME) -> Meter | None:
-        """The meter that a record's bars are in; None where it was written and can't be read."""
+        """The meter that a record's bars are in; None if it was written but can't be read."""
         return said.get("meter") if "meter" in said.nodes else outer
 
     def _settings(self, said: Record, meter: Meter | None) -> Settings:
@@ -148,12 +148,14 @@ class _Reader:
             beat = meter.beat_whole
             if beat is None:
                 counted = tempo.nodes["bpm"] if isinstance(tempo, Record) else node
-                what = f"the beats of {meter} differ in length, so a bare number is no tempo."
-                mend = f"Say which note it counts: {{bpm: {counted.text.strip()}, beat: 1/8}}"
+                what = f"the beats of {meter} differ in length, so a number alone isn't enough."
+                mend = (
+                    f"Say which note the tempo counts: {{bpm: {counted.text.strip()}, beat: 1/8}}"
+                )
                 self.desk.refuse(counted, what, mend)
                 return None
         if bpm is not None and beat is not None and not 5 <= bpm * beat * 4 <= 1000:
-            what = "this comes to fewer than 5 or more than 1000 quarter notes a minute."
+            what = "this tempo isn't between 5 and 1000 quarter notes a minute."
             self.desk.refuse(node, what, "Choose another bpm or beat.")
             return None
         return Tempo(
@@ -168,25 +170,27 @@ class _Reader:
         nodes = tempo.nodes
         if "beat" in nodes and "bpm" not in nodes:
             mend = "Write both: {bpm: 60, beat: 3/8}"
-            self.desk.refuse(nodes["beat"], "a beat needs the number that counts it, bpm.", mend)
+            self.desk.refuse(nodes["beat"], "beat needs bpm next to it.", mend)
         if "to" in nodes and "over" not in nodes:
-            what = "how many bars this change takes is missing."
+            what = "this tempo change doesn't say how many bars it takes."
             self.desk.refuse(nodes["to"], what, "Add  over: 1")
         for key in ("over", "from"):
             if key in nodes and "to" not in nodes:
-                what = f"{key} says nothing without the tempo to reach."
+                what = f"{key} needs the tempo to change to."
                 self.desk.refuse(nodes[key], what, "Add  to: 60")
         if not tempo.node.pairs:
             mend = "Write a number, or bpm and beat."
-            self.desk.refuse(tempo.node, "this tempo says nothing.", mend)
+            self.desk.refuse(tempo.node, "this tempo is empty.", mend)
 
     def _part(self, said: bool | Record) -> PartSettings:
         if isinstance(said, bool):
             return PartSettings(on=said)
         played = [key for key in ("strum", "pick", "riff") if key in said.nodes]
         for key in played[1:]:
-            what = f"this part has a {played[0]} already, and plays one of strum, pick and riff."
-            self.desk.refuse(said.keys_at[key], what, "Keep one; a second guitar is the part lead.")
+            what = f"this part already has a {played[0]}, and plays only one of these."
+            self.desk.refuse(
+                said.keys_at[key], what, "Keep one. For a second guitar, use the part lead."
+            )
         for key in played:
             if isinstance(name := said.get(key), str):
                 self._check_name(f"{key}s", name, said.nodes[key])
@@ -205,13 +209,13 @@ class _Reader:
             return
         mend = near(name, known) or f"Write it under {table} first."
         if table == "strums" and re.fullmatch(r"([DUx]>?|-)(\s+([DUx]>?|-))*", name):
-            mend = f'To write it in place:  strum: {{step: 1/8, play: "{name}"}}'
+            mend = f'To write it right here:  strum: {{step: 1/8, play: "{name}"}}'
         self.desk.refuse(node, f"there is no {table[:-1]} {shown(name)}.", mend)
 
     # Sections
 
     def _section(self, name: str, said: Record) -> Section | None:
-        """A section, or None where its bars can't be read, laid out or counted."""
+        """A section, or None if its bars can't be read, laid out or counted."""
         meter = self._meter(said, self._meter(self.said))
         settings = self._settings(said, meter)
         if "bars" not in said:
@@ -238,7 +242,7 @@ class _Reader:
     def _on_pass(
         self, said: Record, endings: Sequence[tuple[Node, ReadBars]], meter: Meter
     ) -> dict[int, PassSettings] | None:
-        """What passes set for themselves; None where a pass's bars don't fit its meter."""
+        """What passes set for themselves; None if a pass's bars don't fit its meter."""
         body = said["bars"]
         found: dict[int, PassSettings] = {}
         read: dict[int, PassSettings | None] = {}
@@ -280,7 +284,9 @@ class _Reader:
         if read is None:
             return None
         if len(read.flat) != 1:
-            self.desk.refuse(node, "a pickup is one bar.", 'Write it as  pickup: "| N.C. / / D |"')
+            self.desk.refuse(
+                node, "a pickup must be exactly one bar.", 'Write it as  pickup: "| N.C. / / D |"'
+            )
             return None
         meter = first_meter(entries[0], sections[entries[0].section], self.settings)
         return read.flat[0] if self._lay(node, read, meter) is not None else None
@@ -288,7 +294,7 @@ class _Reader:
     def _bars(self, node: Node) -> ReadBars | None:
         if node.kind != "text":
             mend = 'Put them in quotes: "| A | D |"'
-            self.desk.refuse(node, "bars are text, not a list or keys.", mend)
+            self.desk.refuse(node, "bars must be text, not a list or keys.", mend)
             return None
         read = read_bars(node.text, self.bars_left)
         for fault in read.faults:

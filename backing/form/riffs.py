@@ -14,7 +14,7 @@ from backing.theory.rhythm import COMMON_TIME, Meter, note_value_text
 
 
 class Fault(NamedTuple):
-    """What is wrong with a line, what to write, and the line's key that says it, if one does."""
+    """What is wrong with a line, how to fix it, and which key of the line is at fault, if any."""
 
     message: str
     mend: str
@@ -77,7 +77,7 @@ class RiffCheck:
             tab, own = riff.bars[of_riff], self.laid[key][bar - 1].meter
             if tab.length_whole != own.bar_whole:
                 what = (
-                    f"bar {bar} of {section.name} is one of {own}, but bar {of_riff + 1} of "
+                    f"bar {bar} of {section.name} is in {own}, but bar {of_riff + 1} of "
                     f"{called} has {len(tab.rows[0])} cells of {note_value_text(tab.step_whole)}."
                 )
                 return Fault(what, _mend(tab, own))
@@ -87,8 +87,8 @@ class RiffCheck:
 def _mend(tab: TabBar, meter: Meter) -> str:
     cells = meter.bar_whole / tab.step_whole
     if cells.denominator == 1:
-        return f"Give that bar of the tab {cells} cells, or let the section play another riff."
-    return "State another step in that bar of the tab, or let the section play another riff."
+        return f"Give that bar of the tab {cells} cells, or have the section play another riff."
+    return "Set another step in that bar of the tab, or have the section play another riff."
 
 
 def _off_the_neck(riff: Riff, called: str, transpose: int) -> Fault | None:

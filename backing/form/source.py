@@ -14,7 +14,7 @@ FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\uf
 
 
 class Source(NamedTuple):
-    """A form's text with line feeds only, and the name to call it by."""
+    """A form's text with line feeds only, and the name that messages call it."""
 
     name: str
     text: str
@@ -39,11 +39,11 @@ def read_source(data: bytes, name: str) -> Source:
     """Decode a form's bytes.
 
     Raises:
-        FormError: more than 1 MiB, not UTF-8, or a character that no form needs.
+        FormError: more than 1 MiB, not UTF-8, or a character that isn't allowed in a form.
     """
     if len(data) > MAX_BYTES:
-        what = "this file is larger than 1 MiB, which no song's form is."
-        raise FormError(name, [Problem(1, 1, what, "Give the file of one song's form.")])
+        what = "this file is larger than 1 MiB, too large for one song's form."
+        raise FormError(name, [Problem(1, 1, what, "Is it really a form?")])
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -74,8 +74,8 @@ def _line_feeds(text: str) -> str:
 
 
 def invisible(char: str) -> tuple[str, str]:
-    """What is wrong with a forbidden character, and the mend."""
+    """What is wrong with a forbidden character, and how to fix it."""
     return (
-        f"an invisible control character (U+{ord(char):04X}) can't stand in a form.",
+        f"an invisible control character (U+{ord(char):04X}) isn't allowed in a form.",
         "Delete it.",
     )

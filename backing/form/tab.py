@@ -1,11 +1,11 @@
-"""Tab as it is printed: rows of strings, high first, every character between bar lines a cell.
+"""Tab as usually printed: a row for each string, highest first; each character is a cell.
 
     e|----0---|--------|        a digit is a fret, two adjacent ones a fret from 10 to 24;
     B|--2---2-|2h3---0-|        h and p slur to the next number, / and \\ slide to it;
-    G|----2---|----1---|        b bends a whole tone, ~ lets a note shake, x is damped.
+    G|----2---|----1---|        b bends a whole tone, ~ is vibrato, x is damped.
 
-What stands before a row's first bar line is the string's name and says nothing more. A
-bar may state its own step in any row: `|1/8t: 0--0--|`. Blanks at a bar's ends are padding.
+Text before a row's first bar line is the string's name and is ignored. A bar may set its
+own step in any row: `|1/8t: 0--0--|`. Spaces at a bar's ends are padding.
 """
 
 from __future__ import annotations
@@ -92,13 +92,13 @@ def read_riff(step_whole: Fraction, text: str) -> Riff:
     if len(rows) != STRINGS:
         at = len(text.rstrip()) if len(rows) < STRINGS else rows[STRINGS][0].offset
         raise TabError(
-            at, f"this tab has {len(rows)} rows.", "Write six, one a string, the high one first."
+            at, f"this tab has {len(rows)} rows.", "Write six, one for each string, highest first."
         )
     counts = [len(row) for row in rows]
     if len(set(counts)) > 1:
         odd = next(index for index, count in enumerate(counts) if count != counts[0])
-        mend = "Let every row have the same bar lines."
-        message = f"this string has {_bars(counts[odd])}, the one on top {_bars(counts[0])}."
+        mend = "Give every row the same bar lines."
+        message = f"this string has {_bars(counts[odd])}, but the top one has {_bars(counts[0])}."
         raise TabError(rows[odd][-1].offset, message, mend)
     bars = tuple(_bar([row[index] for row in rows], step_whole) for index in range(counts[0]))
     if sum(len(bar.rows[0]) for bar in bars) > MAX_CELLS:
@@ -142,17 +142,17 @@ def _row(line: str, offset: int) -> list[_Piece]:
     if not bar_line:
         raise TabError(
             offset,
-            "a row of tab without bar lines.",
+            "this row of tab has no bar lines.",
             "Write it as e|--0-|, with a bar line at each end.",
         )
     if any(char in _CELLS and not char.isalpha() for char in name):
         raise TabError(
-            offset, "cells before the row's first bar line.", "Start the row as e|--0-|."
+            offset, "there are cells before this row's first bar line.", "Start the row as e|--0-|."
         )
     if not rest.rstrip().endswith("|"):
         raise TabError(
             offset + len(line.rstrip()),
-            "a row of tab that doesn't end with a bar line.",
+            "this row of tab doesn't end with a bar line.",
             "Add a | at its end.",
         )
     pieces, at = [], offset + len(name) + 1
@@ -174,11 +174,11 @@ def _piece(text: str, at: int) -> _Piece:
     cells = text.strip()
     for index, char in enumerate(cells):
         if char not in _CELLS:
-            what = "a blank" if char.isspace() else f"{char!r}"
+            what = "a space" if char.isspace() else f"{char!r}"
             mend = "Cells are - for nothing, digits, and h p / \\ b x ~."
-            raise TabError(start + index, f"{what} is no cell of tab.", mend)
+            raise TabError(start + index, f"can't read {what} as a cell of tab.", mend)
     if not cells:
-        raise TabError(at, "an empty bar of tab.", "Write a - for every cell.")
+        raise TabError(at, "this bar of tab is empty.", "Write a - for every cell.")
     return _Piece(start, cells, step)
 
 
@@ -187,12 +187,10 @@ def _bar(pieces: Sequence[_Piece], step_whole: Fraction) -> TabBar:
     for piece in pieces:
         if len(piece.cells) != wanted:
             message = f"this bar has {len(piece.cells)} cells here and {wanted} on the top string."
-            raise TabError(piece.offset, message, "Line the bar lines up.")
+            raise TabError(piece.offset, message, "Line up the bar lines.")
     steps = {piece.step for piece in pieces if piece.step is not None}
     if len(steps) > 1:
-        raise TabError(
-            pieces[0].offset, "this bar states two steps.", "State one, on its top string."
-        )
+        raise TabError(pieces[0].offset, "this bar sets two steps.", "Set one, on its top string.")
     return TabBar(steps.pop() if steps else step_whole, tuple(piece.cells for piece in pieces))
 
 
@@ -241,7 +239,7 @@ def _string(riff: Riff, string: int) -> Iterator[tuple[TabNote, int]]:
                         number,
                         at,
                         f"{link[0]} leads to a damped string.",
-                        "Let it lead to a number.",
+                        "Make it lead to a fret.",
                     )
                 last = TabNote(place, string, None)
                 yield last, width
@@ -261,7 +259,7 @@ def _string(riff: Riff, string: int) -> Iterator[tuple[TabNote, int]]:
                 raise _CellError(
                     number,
                     at,
-                    f"{char} stands after no number.",
+                    f"{char} has no fret before it.",
                     "Write it right after its fret: 7b or 7~.",
                 )
             at += width
@@ -270,7 +268,7 @@ def _string(riff: Riff, string: int) -> Iterator[tuple[TabNote, int]]:
         raise _CellError(
             link[1],
             link[2],
-            f"{link[0]} leads to no note.",
+            f"{link[0]} doesn't lead to a note.",
             "Write a number after it on this string.",
         )
 
@@ -306,14 +304,14 @@ def _linked(
         mend = (
             f"Write {other} instead."
             if note.fret != last.fret
-            else "Strike the note again without it."
+            else "Play the note again without it."
         )
         raise _CellError(bar, cell, message, mend)
     return note._replace(link=sign)
 
 
 def _shaped(note: TabNote, cells: str, at: int, width: int, number: int) -> tuple[TabNote, int]:
-    """A bend or a shake after a fret; `7b9` names the bend's goal, a whole tone up."""
+    """A bend or vibrato after a fret; `7b9` names the bend's target, a whole tone up."""
     if cells[at + width] == "~":
         return note._replace(shake=True), width + 1
     width += 1

@@ -1,7 +1,7 @@
 """YAML text to a tree in which every scalar is still text and every node knows its place.
 
 The parser's events are composed here rather than by the library, so that nothing is
-typed behind the writer's back (`off`, `022100` stay text), nesting is bounded without
+converted without the writer knowing (`off` and `022100` stay text), nesting is bounded without
 recursion, and an alias counts with everything it stands for before it is ever walked.
 """
 
@@ -43,7 +43,7 @@ class Node:
     def places(self, source: Source) -> Sequence[int]:
         """Where in the source each character of a scalar's text stands, and where the text ends.
 
-        Indentation, quotes and folds make the two differ: blanks are passed over on
+        Indentation, quotes and folds make the two differ: spaces are skipped on
         both sides and the rest is matched in order.
         """
         if not self.text:
@@ -81,21 +81,21 @@ def compose(source: Source) -> Node | None:
     """The document's tree; None when it is empty.
 
     Raises:
-        FormError: where YAML stumbles, with advice, or the document is too deep or too large.
+        FormError: the YAML is wrong (with advice), or the document is too deep or too large.
     """
     from ruamel.yaml import YAML
     from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-    from backing.form.yaml_advice import stumbled
+    from backing.form.yaml_advice import advice_for
 
     composer = _Composer(source)
     try:
         for event in YAML(typ="safe", pure=True).parse(source.text):
             composer.take(event)
     except MarkedYAMLError as error:
-        raise stumbled(source, error) from None
+        raise advice_for(source, error) from None
     except (YAMLError, ValueError, OverflowError) as error:
-        what = f"YAML can't be read here ({str(error).splitlines()[0]})."
+        what = f"can't read this as YAML ({str(error).splitlines()[0]})."
         mend = "Look for a backslash in double quotes, or a line that starts with %."
         raise source.error(0, what, mend) from None
     return composer.root
@@ -117,7 +117,7 @@ class _Composer:
             self.documents += 1
             if self.documents > 1:
                 raise self.source.error(
-                    at, "a second form starts here.", "Keep one form in a file."
+                    at, "a second form starts here.", "Put each form in its own file."
                 )
         elif kind in ("SequenceStartEvent", "MappingStartEvent"):
             self._refuse_tag(event)
@@ -147,9 +147,9 @@ class _Composer:
 
     def _unknown(self, name: str) -> tuple[str, str]:
         if any(start.anchor == name for start, _ in self.open):
-            return f"*{name} stands inside the very thing that it names.", "Take it out."
-        mend = f"Put a value that starts with a star in double quotes, or write &{name} further up."
-        return f"*{name} repeats what &{name} names further up, and nothing is named so.", mend
+            return f"*{name} is used inside its own definition.", "Remove it."
+        mend = f"Put a value that starts with * in double quotes, or write &{name} above."
+        return f"*{name} repeats what &{name} names, but nothing above has that name.", mend
 
     def _place(self, node: Node, anchor: str | None) -> None:
         if anchor:
@@ -157,7 +157,7 @@ class _Composer:
         if not node.pairs and not node.items:
             self.total += node.size
         if max(self.total, node.size) > MAX_SIZE:
-            what = "this form is too large, each alias (*name) counted with all that it repeats."
+            what = "this form is too large, counting everything that its aliases (*name) repeat."
             raise self.source.error(node.start, what, "Write less, or split the song.")
         if self.open:
             self.open[-1][1].append(node)
@@ -167,7 +167,7 @@ class _Composer:
     def _check_depth(self, at: int, more: int) -> None:
         if len(self.open) + more > MAX_DEPTH:
             raise self.source.error(
-                at, f"this is nested more than {MAX_DEPTH} deep.", "No form needs that."
+                at, f"this is nested more than {MAX_DEPTH} levels deep.", "Check the brackets."
             )
 
     def _refuse_tag(self, event: Any) -> None:
@@ -175,7 +175,7 @@ class _Composer:
             raise self.source.error(
                 event.start_mark.index,
                 "a value can't start with ! unless it is quoted.",
-                "Put it in double quotes, or take the ! out.",
+                "Put it in double quotes, or remove the !.",
             )
 
 

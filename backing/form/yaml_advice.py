@@ -1,7 +1,7 @@
-"""Where YAML itself stumbles over a form: the place, and advice in a writer's words.
+"""Advice for a form that isn't valid YAML: where the mistake is, and how to fix it.
 
-The parser says what it expected; a writer needs to know what was typed wrong. Each
-function here answers for one family of slips and returns None where it is another's.
+The parser reports what it expected; the writer needs to know what was typed wrong. Each
+function here knows one kind of mistake and returns None for all others.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ _COLON = re.compile(r":(?=\s|$)")
 _MARKS = {"%", "@", "`", "|", ">", "*", "&", "!", "?", "-", ","}
 
 
-class _Stumble(NamedTuple):
-    """The parser's complaint, where it is made, and where what it was reading began."""
+class _Complaint(NamedTuple):
+    """The parser's complaint, where it was made, and where the thing being read began."""
 
     source: Source
     problem: str
@@ -52,46 +52,46 @@ class _Stumble(NamedTuple):
 _Advice = tuple[int, str, str]  # the place, what is wrong, what to write instead
 
 
-def stumbled(source: Source, error: Any) -> FormError:
-    """Say in a writer's words what the parser could not read."""
+def advice_for(source: Source, error: Any) -> FormError:
+    """The parser's complaint as an error that says what to fix."""
     mark = error.problem_mark or error.context_mark
     opened = error.context_mark.index if error.context_mark else None
-    problem = str(error.problem or error.context or "can't be read")
+    problem = str(error.problem or error.context or "unknown")
     context = str(error.context or "")
-    stumble = _Stumble(source, problem, context, mark.index if mark else 0, opened)
+    complaint = _Complaint(source, problem, context, mark.index if mark else 0, opened)
     for advise in _ADVISERS:
-        if advice := advise(stumble):
+        if advice := advise(complaint):
             return source.error(*advice)
-    what = f"YAML can't be read here ({problem})."
-    mend = "Check the quotes, brackets and indentation near this place."
-    return source.error(stumble.at, what, mend)
+    what = f"can't read this as YAML ({problem})."
+    mend = "Check the quotes, brackets and indentation around here."
+    return source.error(complaint.at, what, mend)
 
 
-def _bare_bars(it: _Stumble) -> _Advice | None:
+def _bare_bars(it: _Complaint) -> _Advice | None:
     """`bars: | A | D |` without quotes, or a row further left than its block."""
     if "chomping" not in it.problem and "comment or a line break" not in it.problem:
         return None
     row = re.match(r"\s*[|>]", it.line)
     if row:
-        what = "this row of bars stands too far left."
-        mend = "Indent all rows alike, two spaces further in than the word bars."
+        what = "this row of bars is too far to the left."
+        mend = "Indent every row the same, two spaces more than the word bars."
         return it.line_start + row.end() - 1, what, mend
     key, value = re.match(r"([^:]*):?\s*(.*)", re.sub(r"\s#.*", "", it.line)).groups()  # type: ignore[union-attr]
     if value[:1] not in ("|", ">"):
         return None
-    what = f"a bare {value[0]} opens a block of lines, and nothing else can stand on its own line."
+    what = f"a bare {value[0]} starts a block of lines, so nothing else can be on its line."
     mend = f"Put the value in quotes:  {_quoted(key, value)}"
     return it.line_start + it.line.index(value), what, mend
 
 
-def _open_quote(it: _Stumble) -> _Advice | None:
-    """A quote that is never closed, or closed by the next one that some later line opens."""
+def _open_quote(it: _Complaint) -> _Advice | None:
+    """A quote that is never closed, or closed by accident by the next quote in a later line."""
     mend = "Close it at the end of its value, on the same line."
-    what = "a quote is opened here and not closed on its line."
+    what = "this quote isn't closed on its line."
     if it.opened is not None and "quoted scalar" in it.context:
         if "escape" in it.problem:
-            mend = "Write two backslashes for one, or use single quotes."
-            return it.at - 1, "a backslash in double quotes starts a code of its own.", mend
+            mend = "Write two backslashes to get one, or use single quotes."
+            return it.at - 1, "a backslash in double quotes starts an escape code.", mend
         return it.opened, what, mend
     quote = it.before.rstrip(" |>")[-1:]
     if quote not in ("'", '"'):
@@ -104,21 +104,21 @@ def _open_quote(it: _Stumble) -> _Advice | None:
             return starts + found.end() - 1, what, mend
     if quote == "'":
         mend = "Put a value that has an apostrophe in double quotes."
-        return it.at, "a value ended at the quote before this place, and more follows.", mend
+        return it.at, "the value ends at the quote before this, but more text follows.", mend
     mend = "Keep one quote before the value and one after it."
-    return it.at, "a value ended at the quote before this place, and more follows.", mend
+    return it.at, "the value ends at the quote before this, but more text follows.", mend
 
 
-def _tab(it: _Stumble) -> _Advice | None:
+def _tab(it: _Complaint) -> _Advice | None:
     if it.char != "\t" and "\\t" not in it.problem:
         return None
     if not it.before.strip():
-        return it.at, "a tab can't indent a form.", "Indent with spaces."
-    return it.at, "a tab can't stand here.", "Type a space in its place."
+        return it.at, "this line is indented with a tab.", "Indent with spaces."
+    return it.at, "a tab isn't allowed here.", "Type a space instead."
 
 
-def _special_first(it: _Stumble) -> _Advice | None:
-    """A value, or a line, that starts with a character YAML keeps for itself."""
+def _special_first(it: _Complaint) -> _Advice | None:
+    """A value, or a line, that starts with a character that means something to YAML."""
     at = it.at
     if "alphabetic or numeric" in it.problem and it.opened is not None:
         at = it.opened
@@ -131,7 +131,7 @@ def _special_first(it: _Stumble) -> _Advice | None:
         return None
     if char == "%" and not it.before.strip(" %"):
         what = "a line can't start with % here."
-        return at, what, "Indent a row of bars further in than the word bars."
+        return at, what, "Indent a row of bars more than the word bars."
     return (
         at,
         f"a value can't start with {char} unless it is quoted.",
@@ -139,38 +139,38 @@ def _special_first(it: _Stumble) -> _Advice | None:
     )
 
 
-def _no_value(it: _Stumble) -> _Advice | None:
+def _no_value(it: _Complaint) -> _Advice | None:
     """A comma, a bracket, a dash or the end where a value should be."""
     if "sequence entries" in it.problem:
         what = "a list can't start on this line."
-        return it.at, what, "Start it on the next line, one item a line, each after a dash."
+        return it.at, what, "Start it on the next line: one item per line, each after a dash."
     if "node content" not in it.problem:
         return None
     if it.char.strip():
         return (
             it.at,
             f"a value is missing before this {it.char}.",
-            "Write it, or take the sign out.",
+            f"Add it, or remove the {it.char}.",
         )
-    return it.at, "a value is missing here.", "Write it, and close the brackets further up."
+    return it.at, "a value is missing here.", "Add it, and close any open brackets above."
 
 
-def _bracket(it: _Stumble) -> _Advice | None:
+def _bracket(it: _Complaint) -> _Advice | None:
     if it.char in ("}", "]") and ("block" in it.problem or "start" in it.problem):
-        what = f"this {it.char} closes nothing."
-        return it.at, what, "Take it out, or open it before its values."
+        what = f"this {it.char} doesn't close anything."
+        return it.at, what, "Remove it, or open the bracket before its values."
     if "expected ','" not in it.problem or it.opened is None:
         return None
     opener = it.source.text[it.opened : it.opened + 1]
     if "\n" in it.source.text[it.opened : it.at]:
         closer = {"{": "}", "[": "]"}.get(opener, "")
-        what = f"{opener} is opened here and never closed."
+        what = f"this {opener} is never closed."
         return it.opened, what, f"Close it with {closer} after its last value."
-    what = "a comma is missing before this place."
-    return it.at, what, "Put a comma between one value and the next: {bpm: 60, beat: 3/8}."
+    what = "a comma is missing before this."
+    return it.at, what, "Put a comma between values: {bpm: 60, beat: 3/8}."
 
 
-def _no_colon(it: _Stumble) -> _Advice | None:
+def _no_colon(it: _Complaint) -> _Advice | None:
     """A key without its colon, or a colon without its space."""
     if "could not find expected ':'" in it.problem and it.opened is not None:
         return _colon_at(it.source, it.opened)
@@ -187,7 +187,7 @@ def _no_colon(it: _Stumble) -> _Advice | None:
     starts, line = above
     if not _COLON.search(line) and not line.lstrip().startswith("#"):
         return _colon_at(it.source, starts + len(line) - len(line.lstrip()))
-    what = "this line stands further in than the line above lets it."
+    what = "this line is indented more than the line above allows."
     mend = "Start it in the same column as the key above."
     return it.line_start + len(it.line) - len(it.line.lstrip()), what, mend
 
@@ -207,7 +207,7 @@ def _quoted(key: str, value: str) -> str:
     return f'{key.strip().removeprefix("- ")[:60]}: "{value}"'
 
 
-def _line_above(it: _Stumble) -> tuple[int, str] | None:
+def _line_above(it: _Complaint) -> tuple[int, str] | None:
     """The nearest line above with something on it, and where it starts."""
     starts = it.line_start
     for line in reversed(it.source.lines[: it.number]):
@@ -217,14 +217,14 @@ def _line_above(it: _Stumble) -> tuple[int, str] | None:
     return None
 
 
-def _indentation(it: _Stumble) -> _Advice | None:
+def _indentation(it: _Complaint) -> _Advice | None:
     if "block" not in it.problem:
         return None
-    what = "this line's indentation fits nothing above it."
+    what = "this line's indentation doesn't match anything above it."
     return it.at, what, "Start it in the same column as the lines it belongs with."
 
 
-_ADVISERS: tuple[Callable[[_Stumble], _Advice | None], ...] = (
+_ADVISERS: tuple[Callable[[_Complaint], _Advice | None], ...] = (
     _bare_bars,
     _open_quote,
     _tab,
