@@ -165,7 +165,7 @@ def test_without_hard_links_a_file_is_left_alone_as_well(
         (["--meter", "8/8"], "write its groups"),
         (["--key", "H"], "is no key"),
         (["--key", "G#"], "write Ab"),
-        (["--tempo", "fast"], "a tempo can't be 'fast'"),
+        (["--tempo", "fast"], "'fast' doesn't work for a tempo"),
         (["--tempo", "9"], "from 10 to 500"),
         (["--tempo", "500", "--meter", "3/1"], "quarter notes a minute"),
         (["--bars", "0"], "Write 1 to 999"),

@@ -169,7 +169,10 @@ def whole(what: str, low: int, high: int) -> Kind:
     def read(node: Node, desk: Desk) -> int:
         text = text_of(node, what)
         if not re.fullmatch(r"[+-]?[0-9]{1,6}", text) or not low <= int(text) <= high:
-            raise Refusal(f"{what} must be a whole number from {low} to {high}, not {shown(text)}.")
+            raise Refusal(
+                f"{shown(text)} doesn't work for {what}.",
+                f"Write a whole number from {low} to {high}.",
+            )
         return int(text)
 
     return Kind(read, whole_between(low, high))
@@ -184,7 +187,9 @@ def decimal(what: str, low: int, high: int) -> Kind:
             not re.fullmatch(r"[0-9]{1,4}(\.[0-9]{1,6})?", text)
             or not low <= Fraction(text) <= high
         ):
-            raise Refusal(f"{what} must be a number from {low} to {high}, not {shown(text)}.")
+            raise Refusal(
+                f"{shown(text)} doesn't work for {what}.", f"Write a number from {low} to {high}."
+            )
         return Fraction(text)
 
     return Kind(read, decimal_between(low, high))

@@ -107,7 +107,7 @@ def _endings() -> Kind:
             if not passes:
                 desk.refuse(
                     key,
-                    f"an ending can't be named {shown(key.text)}.",
+                    f"can't read {shown(key.text)} as the passes of an ending.",
                     "Name its passes: 1, 2 or 1-3.",
                 )
             elif taken & set(passes):
@@ -170,8 +170,8 @@ def _ratio(text: str) -> Fraction | str:
     match = re.fullmatch(r"([0-9]{1,3})/([0-9]{1,3})", text)
     if not match or not int(match[2]) or not 1 <= Fraction(int(match[1]), int(match[2])) <= 4:
         raise ValueError(
-            f"can't read {shown(text)} as a swing ratio; write long to short, 1/1 to 4/1, such as 2/1, "
-            "or by-tempo"
+            f"can't read {shown(text)} as a swing ratio; write long to short (1/1 to 4/1), as in "
+            "2/1, or by-tempo"
         )
     return Fraction(int(match[1]), int(match[2]))
 

@@ -67,7 +67,7 @@ def test_no_bars_at_all(text):
 )
 def test_an_empty_bar_is_told_at_its_place(text, at):
     found = fault(text)
-    assert (found.message, found.offset) == ("an empty bar.", at)
+    assert (found.message, found.offset) == ("this bar is empty.", at)
 
 
 # Slots
@@ -129,14 +129,14 @@ def test_no_chord_takes_marks_too():
         ("A(push stpo)", 7, "Did you mean (stop)?"),
         ("A(loudly)", 2, "The marks are (push), (stop) and (ring)."),
         ("A (push)", 2, "no space: A(push)"),
-        ("(stop)", 0, "belongs to no chord"),
+        ("(stop)", 0, "doesn't follow a chord"),
         ("A(stop ring)", 0, "can't both stop and ring"),
         ("A(stop)(ring)", 0, "can't both stop and ring"),
-        ("A(push", 1, "without its other half"),
-        ("A push", 2, "in brackets right after its chord: A(push)"),
-        ("A)", 1, "without its other half"),
-        ("A /(push)", 2, "a slash takes no mark"),
-        ("%(push)", 0, "% is a whole bar"),
+        ("A(push", 1, "has no match"),
+        ("A push", 2, "in parentheses right after its chord: A(push)"),
+        ("A)", 1, "has no match"),
+        ("A /(push)", 2, "a slash can't have a mark"),
+        ("%(push)", 0, "% repeats a whole bar"),
     ],
 )
 def test_slips_in_marks(text, at, words):
@@ -158,7 +158,7 @@ def test_percent_is_a_whole_bar():
 @pytest.mark.parametrize(("text", "at"), [("A %", 2), ("% A", 0), ("A|D % /", 4), ("A|%%", 2)])
 def test_percent_shares_its_bar_with_nothing(text, at):
     found = fault(text)
-    assert (found.offset, found.message[:19]) == (at, "% is a whole bar an")
+    assert (found.offset, found.message[:19]) == (at, "% repeats a whole b")
 
 
 @pytest.mark.parametrize(
@@ -173,13 +173,13 @@ def test_a_meter_opens_its_bar(meter):
 @pytest.mark.parametrize(
     ("text", "at", "words"),
     [
-        ("| A 2/4 |", 4, "must open its bar"),
-        ("| 2/4 | E7 |", 2, "a meter with no bar after it"),
+        ("| A 2/4 |", 4, "must come first in its bar"),
+        ("| 2/4 | E7 |", 2, "this meter has no bar after it"),
         ("A | 3/5 E7", 4, "write 1, 2, 4, 8 or 16"),
         ("8/8 A", 0, "8/8 (3+3+2)"),
         ("7/8(2+2) A", 0, "make 4, not 7"),
         ("99/4 A", 0, "1 to 64"),
-        ("4/4 (push) A", 4, "belongs to no chord"),
+        ("4/4 (push) A", 4, "doesn't follow a chord"),
     ],
 )
 def test_slips_in_meters(text, at, words):

@@ -14,14 +14,14 @@ from backing.form.model import Tempo
 
 @pytest.mark.parametrize("meter", ["7/8", "5/8", "8/8 (3+3+2)", "5/16", "7/16"])
 @pytest.mark.parametrize("tempo", ["10", "92", "123.456789", "500", "{bpm: 92}"])
-def test_a_bare_tempo_under_uneven_beats_is_asked_for_its_beat(only, reads, meter, tempo):
+def test_a_bare_tempo_under_uneven_beats_needs_to_say_its_beat(only, reads, meter, tempo):
     text = song(tempo=tempo, meter=f'"{meter}"', sections="{verse: {bars: A}}")
     problem = only(text)
     number = tempo.removeprefix("{bpm: ").removesuffix("}")
     at = text.split("\n")[1].index(number) + 1
     assert (problem.line, problem.column) == (2, at)
-    assert "so a bare number is no tempo" in problem.message
-    suggested = problem.mend.split("it counts: ")[1].removesuffix(".")
+    assert "so a number alone isn't enough" in problem.message
+    suggested = problem.mend.split("tempo counts: ")[1].removesuffix(".")
     form = reads(song(tempo=suggested, meter=f'"{meter}"', sections="{verse: {bars: A}}"))
     assert form.settings.tempo == Tempo(Fraction(number), Fraction(1, 8))
 
@@ -41,14 +41,14 @@ def test_a_song_s_tempo_serves_a_section_in_uneven_beats(reads):
 @pytest.mark.parametrize(
     ("tempo", "at", "words"),
     [
-        ("{}", "{}", "this tempo says nothing"),
-        ("{beat: 1/4}", "1/4}", "a beat needs the number"),
+        ("{}", "{}", "this tempo is empty"),
+        ("{beat: 1/4}", "1/4}", "beat needs bpm next to it"),
         ("{to: 60}", "60}", "how many bars"),
-        ("{bpm: 90, over: 2}", "2}", "over says nothing"),
-        ("{bpm: 90, from: first}", "first}", "from says nothing"),
-        ("{bpm: 10, beat: 1/64}", "{bpm", "fewer than 5"),
-        ("{bpm: 500, beat: 4/1}", "{bpm", "more than 1000"),
-        ("[92]", "[92]", "takes keys with values, not a list"),
+        ("{bpm: 90, over: 2}", "2}", "over needs the tempo"),
+        ("{bpm: 90, from: first}", "first}", "from needs the tempo"),
+        ("{bpm: 10, beat: 1/64}", "{bpm", "isn't between 5 and 1000"),
+        ("{bpm: 500, beat: 4/1}", "{bpm", "isn't between 5 and 1000"),
+        ("[92]", "[92]", "needs keys with values, not a list"),
         ("{to: 60, over: 3}", "{to", "has only 2"),
     ],
 )
@@ -60,7 +60,10 @@ def test_a_tempo_that_says_too_little_or_too_much(pointed, tempo, at, words):
 
 def test_the_tempo_to_reach_is_held_to_the_same_bounds(only):
     sections = "{verse: {bars: A, tempo: {to: 10, over: 1}}}"
-    assert "fewer than 5" in only(song(tempo="{bpm: 90, beat: 1/16}", sections=sections)).message
+    assert (
+        "isn't between 5 and 1000"
+        in only(song(tempo="{bpm: 90, beat: 1/16}", sections=sections)).message
+    )
 
 
 def test_a_change_longer_than_its_pass_says_how_long_it_may_be(only, reads):
@@ -101,15 +104,15 @@ def test_endings_are_numbered_by_pass(reads, endings, form, played):
     [
         ("{2: E}", "{2", "pass 1 has no ending"),
         ("{1: E, 3: D}", "{1", "pass 2 has no ending"),
-        ("{1: E, 1-2: D}", "1-2", "pass 1 has an ending already"),
+        ("{1: E, 1-2: D}", "1-2", "pass 1 already has an ending"),
         ("{1: E, 1: D}", "1: D", "twice"),
-        ("{0: E}", "0", "can't be called '0'"),
+        ("{0: E}", "0", "can't read '0' as the passes"),
         ("{first: E}", "first", "Name its passes: 1, 2 or 1-3."),
-        ("{2-1: E}", "2-1", "can't be called '2-1'"),
-        ('{"1,1": E}', "1,1", "can't be called '1,1'"),
-        ("{}", "{}", "Write one a line"),
-        ('["E"]', "[", "Write one a line"),
-        ("{1: [E]}", "[E]", "bars are text"),
+        ("{2-1: E}", "2-1", "can't read '2-1' as the passes"),
+        ('{"1,1": E}', "1,1", "can't read '1,1' as the passes"),
+        ("{}", "{}", "Write one per line"),
+        ('["E"]', "[", "Write one per line"),
+        ("{1: [E]}", "[E]", "bars must be text"),
         ('{1: "%", 2: "3/4 %"}', '%"}', "can't repeat"),
         ("{1: A D E}", "A D E", "such as: A D E /"),
         ("{1: Hx}", "Hx", "is no chord"),
@@ -125,7 +128,7 @@ def test_slips_in_endings(problems, endings, at, words):
 @pytest.mark.parametrize("form", ["verse", "verse x3", "{section: verse, times: 3}"])
 def test_passes_that_stop_amid_the_endings_are_refused(only, reads, form):
     problem = only(song(sections=ENDINGS % "{1: E, 2: D}", form=f"[{form}]"))
-    assert "amid its 2 endings" in problem.message
+    assert "partway through its 2 endings" in problem.message
     suggested = problem.mend.split("name the ending: ")[1].removesuffix(".")
     assert reads(song(sections=ENDINGS % "{1: E, 2: D}", form=f"[{suggested}]"))
 
@@ -177,13 +180,13 @@ def test_an_entry_is_text_or_a_mapping(reads, written, times, bars):
         ("verse 2", "verse", "Write  verse,  verse x2,"),
         ("verse × 2", "verse", "Write  verse,  verse x2,"),
         ("verse bars one", "verse", "Write  verse,  verse x2,"),
-        ("verse bars 0-1", "verse", "has the bars 1-2, not 0-1"),
-        ("verse bars 1-3", "verse", "has the bars 1-2, not 1-3"),
-        ("verse bars 2-1", "verse", "has the bars 1-2, not 2-1"),
-        ("{section: verse, bars: 3}", "3}", "has the bars 1-2, not 3-3"),
-        ("verse bars 999999999", "verse", "has the bars 1-2"),
+        ("verse bars 0-1", "verse", "there are no bars 0-1 in it"),
+        ("verse bars 1-3", "verse", "there are no bars 1-3 in it"),
+        ("verse bars 2-1", "verse", "there are no bars 2-1 in it"),
+        ("{section: verse, bars: 3}", "3}", "there are no bars 3-3 in it"),
+        ("verse bars 999999999", "verse", "has bars 1-2"),
         ("{times: 2}", "{times", "needs the key section"),
-        ("[verse]", "[verse]", "takes keys with values, not a list"),
+        ("[verse]", "[verse]", "needs keys with values, not a list"),
         ('""', '""', "a form entry is missing"),
         ("x" * 201, "x", "longer than 200"),
     ],

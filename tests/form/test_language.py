@@ -299,9 +299,9 @@ def test_each_key_refuses_a_wrong_value_at_its_place(problems, write, key, wrong
 
 
 @pytest.mark.parametrize("key", ["to", "over", "from"])
-def test_a_song_has_no_even_change_of_tempo(problems, key):
+def test_the_tempo_of_a_whole_song_cannot_change_gradually(problems, key):
     found = problems(song(tempo=f"{{bpm: 60, {key}: 1}}"))
-    assert any("Write it in the section" in problem.mend for problem in found)
+    assert any("Write the change in a section" in problem.mend for problem in found)
 
 
 @pytest.mark.parametrize(

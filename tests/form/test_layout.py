@@ -52,7 +52,7 @@ def misfit(text: str, meter: str = "4/4") -> Misfit:
         ("9/8", "A D E", "A@0 D@3 E@6"),
         ("12/8", "A D", "A@0 D@6"),
         ("12/8", "A D E A", "A@0 D@3 E@6 A@9"),
-        # one slot a beat
+        # one slot for each beat
         ("4/4", "D / / E7", "D@0 E7@3"),
         ("4/4", "D / E7 /", "D@0 E7@2"),
         ("3/4", "D / E7", "D@0 E7@2"),
@@ -65,7 +65,7 @@ def misfit(text: str, meter: str = "4/4") -> Misfit:
         ("5/8", "D E7", "D@0 E7@3"),
         ("5/8 (2+3)", "D E7", "D@0 E7@2"),
         ("8/8 (3+3+2)", "D / E7", "D@0 E7@6"),
-        # one slot a unit
+        # one slot for each unit
         ("6/8", "D / / / / E7", "D@0 E7@5"),
         ("7/8", "D / / / / E7 /", "D@0 E7@5"),
         ("5/8", "D / E7 / /", "D@0 E7@2"),
@@ -104,8 +104,8 @@ def test_a_bar_that_can_t_be_shared_shows_a_way_that_can(meter, text, example):
 
 
 def test_each_slot_is_called_by_its_length_in_the_advice():
-    assert "one slot a beat" in misfit("A D E").mend
-    assert "one slot a 1/8" in misfit("A D E", "6/8").mend
+    assert "one slot for each beat" in misfit("A D E").mend
+    assert "one slot for each 1/8" in misfit("A D E", "6/8").mend
 
 
 @pytest.mark.parametrize(
@@ -114,9 +114,9 @@ def test_each_slot_is_called_by_its_length_in_the_advice():
         ("4/4", "A D E", "3 chords don't share the 4 beats of 4/4 evenly."),
         ("4/4", "A D E A D", "5 chords are too many for a bar of 4/4."),
         ("1/4", "A /", "2 slots are too many for a bar of 1/4."),
-        ("4/4", "A /", "this bar of 4/4 has 2 slots, and with slashes it needs 4 slots."),
-        ("6/8", "A / /", "this bar of 6/8 has 3 slots, and with slashes it needs 2 or 6 slots."),
-        ("7/8", "A /", "this bar of 7/8 has 2 slots, and with slashes it needs 3 or 7 slots."),
+        ("4/4", "A /", "this bar of 4/4 has 2 slots, but with slashes it needs 4 slots."),
+        ("6/8", "A / /", "this bar of 6/8 has 3 slots, but with slashes it needs 2 or 6 slots."),
+        ("7/8", "A /", "this bar of 7/8 has 2 slots, but with slashes it needs 3 or 7 slots."),
     ],
 )
 def test_what_is_said_of_a_bar_that_does_not_fit(meter, text, message):

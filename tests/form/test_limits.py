@@ -55,7 +55,7 @@ def test_a_large_file_is_not_read_to_its_end(tmp_path):
 def test_deep_nesting_is_refused(opener):
     text = opener * (500_000 // len(opener))
     (problem,) = quick(text, 3).problems
-    assert f"more than {MAX_DEPTH} deep" in problem.message
+    assert f"more than {MAX_DEPTH} levels deep" in problem.message
     assert problem.line == 1
 
 

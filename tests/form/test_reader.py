@@ -166,7 +166,7 @@ def test_blanks_in_a_name_don_t_matter(reads):
 def test_a_strum_is_a_name_or_is_written_in_place(only, reads):
     assert reads(song(parts="{guitar: {strum: {step: 1/8, play: D U}}}"))
     said = only(song(parts="{guitar: {strum: D> U - x}}"))
-    assert said.mend == 'To write it in place:  strum: {step: 1/8, play: "D> U - x"}'
+    assert said.mend == 'To write it right here:  strum: {step: 1/8, play: "D> U - x"}'
     assert only(song(parts="{guitar: {strum: lost}}")).mend == "Write it under strums first."
 
 
@@ -245,7 +245,7 @@ def test_a_broken_section_breaks_nothing_else(only):
         ({"sections": '{verse: {bars: A, endings: {1: A, 3: A}}}'}, "pass 2 has no ending"),
         ({"sections": '{verse: {bars: A, endings: {1: Hx, 2: A}}}'}, "Hx"),
         ({"form": "[{section: verse, times: many, bars: 9-9}]"}, "'many'"),
-        ({"sections": "verse"}, "sections takes keys"),
+        ({"sections": "verse"}, "sections needs keys"),
         ({"sections": "{}"}, "no sections here"),
         ({"sections": ""}, "sections is empty here"),
     ],
@@ -259,7 +259,7 @@ def test_reading_stops_after_very_many_problems():
     with pytest.raises(FormError) as caught:
         read_form_text(text)
     assert len(caught.value.problems) == MAX_PROBLEMS
-    assert str(caught.value).endswith("Mend these first; more may be wrong.")
+    assert str(caught.value).endswith("Fix these first, then try again.")
 
 
 # Anything at all

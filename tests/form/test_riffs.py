@@ -40,9 +40,9 @@ def test_a_riff_as_long_as_its_bars_fits(reads, bars, cells):
 @pytest.mark.parametrize(
     ("bars", "cells", "said"),
     [
-        ("| A | D |", [SIX], "bar 1 of tune is one of 4/4, but bar 1 of the riff weir has 6 cells"),
-        ("| A | D |", [EIGHT, SIX], "bar 2 of tune is one of 4/4, but bar 2 of the riff weir"),
-        ("| A | A | 3/4 D |", [EIGHT, EIGHT], "bar 3 of tune is one of 3/4, but bar 1"),
+        ("| A | D |", [SIX], "bar 1 of tune is in 4/4, but bar 1 of the riff weir has 6 cells"),
+        ("| A | D |", [EIGHT, SIX], "bar 2 of tune is in 4/4, but bar 2 of the riff weir"),
+        ("| A | A | 3/4 D |", [EIGHT, EIGHT], "bar 3 of tune is in 3/4, but bar 1"),
     ],
 )
 def test_a_bar_of_another_length_is_refused_at_the_forms_line(pointed, bars, cells, said):
@@ -56,7 +56,7 @@ def test_a_meter_that_no_number_of_cells_fills_gets_its_own_advice(pointed):
     _, message = pointed(
         form("| A |", riff(EIGHT), meter="7/16 (4+3)", tempo="{bpm: 90, beat: 1/8}")
     )
-    assert "State another step in that bar of the tab" in message
+    assert "Set another step in that bar of the tab" in message
 
 
 def test_bars_a_to_b_may_cut_a_riff(reads, only):
@@ -92,7 +92,7 @@ def test_an_ending_is_checked(only, reads):
     parts = "{lead: {riff: weir}}"
     endings = f'{{tune: {{bars: A, endings: {{1: D, 2: "3/4 E"}}, parts: {parts}}}}}'
     text = song(sections=endings, form="[tune x2]", riffs=riff(EIGHT))
-    assert "bar 2 of tune is one of 3/4" in only(text).message
+    assert "bar 2 of tune is in 3/4" in only(text).message
     assert reads(text.replace("[tune x2]", "[{section: tune, ending: 1}]")).entries
 
 
