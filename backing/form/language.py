@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from fractions import Fraction
-from typing import Any
 
 from backing.form.exercises import exercise_table, practice_kind
 from backing.form.kinds import (
@@ -24,7 +23,6 @@ from backing.form.kinds import (
     named,
     parse_text,
     parsed,
-    read_pairs,
     record,
     shown,
     text_of,
@@ -33,6 +31,7 @@ from backing.form.kinds import (
 )
 from backing.form.model import Feel
 from backing.form.parts import NAME, NAMED, NOTE_VALUE, ON_OFF, PARTS, PICK, RIFF, STRUM, same
+from backing.form.pass_kinds import by_pass, endings_kind
 from backing.form.tree import Node
 from backing.theory.chords import parse_chord
 from backing.theory.fretboard import Fingering, parse_fingering, parse_tuning
@@ -91,54 +90,6 @@ def _bar_range() -> Kind:
 
     pattern = r"^\s*[0-9]{1,5}(\s*-\s*[0-9]{1,5})?\s*$"
     return Kind(read, {"type": ["string", "integer"], "pattern": pattern, "minimum": 1})
-
-
-def _endings() -> Kind:
-    """Endings by pass: `1`, `1-3` or `1,3`; each pass once, from 1 up without gaps."""
-
-    def read(node: Node, desk: Desk) -> list[tuple[tuple[int, ...], Node]] | None:
-        if node.kind != "mapping" or not node.pairs:
-            what = "endings needs bars for each pass."
-            raise Refusal(what, 'Write one per line:  1: "| D | E7 |"')
-        endings: list[tuple[tuple[int, ...], Node]] = []
-        taken: set[int] = set()
-        for key, value in read_pairs(node, desk, "endings"):
-            passes = _passes(key.text)
-            if not passes:
-                desk.refuse(
-                    key,
-                    f"can't read {shown(key.text)} as the passes of an ending.",
-                    "Name its passes: 1, 2 or 1-3.",
-                )
-            elif taken & set(passes):
-                desk.refuse(
-                    key,
-                    f"pass {min(taken & set(passes))} already has an ending.",
-                    "Name each pass once.",
-                )
-            else:
-                taken |= set(passes)
-                endings.append((passes, value))
-        if len(endings) < len(node.pairs):
-            return None
-        if missing := set(range(1, max(taken) + 1)) - taken:
-            what = f"pass {min(missing)} has no ending."
-            raise Refusal(what, "Number the endings from 1 without gaps.")
-        return endings
-
-    return Kind(read, _for_passes(BARS))
-
-
-def _passes(text: str) -> tuple[int, ...]:
-    passes: list[int] = []
-    if len(text) > 80:
-        return ()
-    for piece in text.split(","):
-        match = re.fullmatch(r"\s*([0-9]{1,3})(?:\s*-\s*([0-9]{1,3}))?\s*", piece)
-        if not match:
-            return ()
-        passes += range(int(match[1]), int(match[2] or match[1]) + 1)
-    return tuple(passes) if passes and min(passes) > 0 and len(set(passes)) == len(passes) else ()
 
 
 def _feel() -> Kind:
@@ -220,40 +171,6 @@ def _words() -> Kind:
     return either(one, Kind(read, several.schema))
 
 
-def _by_pass(what: str, kind: Kind) -> Kind:
-    """Something for passes by number: `3`, `1-3` or `2,4`, each pass once."""
-
-    def read(node: Node, desk: Desk) -> dict[int, Any] | None:
-        if node.kind != "mapping" or not node.pairs:
-            raise Refusal(
-                f"{what} needs pass numbers.", "Write one per line, such as:  3: {dynamic: loud}"
-            )
-        found: dict[int, Any] = {}
-        whole_ = True
-        for key, value in read_pairs(node, desk, what):
-            passes = _passes(key.text)
-            taken = desk.take(kind, value)
-            if not passes or set(passes) & set(found):
-                mend = "Name passes by number, each once: 3, 1-3 or 2,4."
-                desk.refuse(key, f"can't read {shown(key.text)} as a pass for {what}.", mend)
-            whole_ = whole_ and bool(passes) and taken is not None
-            found |= dict.fromkeys(passes, (key, taken))
-        return found if whole_ else None
-
-    return Kind(read, _for_passes(kind))
-
-
-def _for_passes(kind: Kind) -> dict[str, object]:
-    """The schema of a mapping whose keys number passes: `1`, `1-3` or `2,4`."""
-    few = r"\s*0*[1-9][0-9]{0,2}\s*(-\s*0*[1-9][0-9]{0,2}\s*)?"
-    return {
-        "type": "object",
-        "minProperties": 1,
-        "additionalProperties": False,
-        "patternProperties": {rf"^{few}(,{few})*$": dict(kind.schema)},
-    }
-
-
 def _tempo(ramp: bool) -> Kind:
     """A bare number or a mapping; a change (`to`, `over`, `from`) belongs to a section or entry."""
     table: dict[str, Kind] = {
@@ -310,11 +227,11 @@ PASS = {"bars": BARS, "tempo": _tempo(ramp=True), **SETTINGS}
 SECTION = {
     "bars": BARS,
     "times": whole("times", 1, MAX_TIMES),
-    "endings": _endings(),
+    "endings": endings_kind(BARS),
     "tempo": _tempo(ramp=True),
     **SETTINGS,
     "lift": LIFT,
-    "on-pass": _by_pass("on-pass", record("a pass", PASS)),
+    "on-pass": by_pass("on-pass", record("a pass", PASS)),
 }
 ENTRY = {
     "section": NAME,

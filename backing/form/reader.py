@@ -224,13 +224,8 @@ class _Reader:
         endings = [(passes, node, self._bars(node)) for passes, node in said.get("endings", ())]
         if body is None or meter is None:
             return None
-        laid = self._lay(said["bars"], body, meter)
-        fits = [
-            read is not None and self._lay(node, read, meter, laid) is not None
-            for _, node, read in endings
-            if laid is not None
-        ]
-        if laid is None or not all(fits) or {"endings", "times"} & set(said.nodes) - set(said):
+        fits = self._fits(said["bars"], body, [(node, read) for _, node, read in endings], meter)
+        if not fits or {"endings", "times"} & set(said.nodes) - set(said):
             return None
         rows = {number: read.rows for passes, _, read in endings if read for number in passes}
         on_pass = self._on_pass(said, [(node, read) for _, node, read in endings if read], meter)
@@ -238,6 +233,23 @@ class _Reader:
             return None
         times = said.get("times", 1)
         return Section(name, body.rows, times, dict(sorted(rows.items())), settings, on_pass)
+
+    def _fits(
+        self,
+        node: Node,
+        body: ReadBars,
+        endings: Sequence[tuple[Node, ReadBars | None]],
+        meter: Meter,
+    ) -> bool:
+        """Whether a body and its endings could be read and fit their meters."""
+        laid = self._lay(node, body, meter)
+        if laid is None:
+            return False
+        fits = [  # a list, so that every ending's problems are found
+            read is not None and self._lay(at, read, meter, laid) is not None
+            for at, read in endings
+        ]
+        return all(fits)
 
     def _on_pass(
         self, said: Record, endings: Sequence[tuple[Node, ReadBars]], meter: Meter
@@ -268,8 +280,7 @@ class _Reader:
         read = self._bars(node)
         if meter is None or read is None:
             return None
-        laid = self._lay(node, read, meter)
-        if laid is None or any(self._lay(n, r, meter, laid) is None for n, r in endings):
+        if not self._fits(node, read, endings, meter):
             return None
         return PassSettings(settings, read.rows if "bars" in said else None)
 

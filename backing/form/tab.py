@@ -13,7 +13,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, cast
 
 from backing.form.comments import without_comment
 from backing.theory.rhythm import note_value_text, parse_note_value
@@ -70,6 +70,14 @@ class TabError(Exception):
         self.offset, self.message, self.mend = offset, message, mend
 
 
+class _OpenLink(NamedTuple):
+    """A link that waits for its note: its sign, its bar and its cell (from 0)."""
+
+    sign: Link
+    bar: int
+    cell: int
+
+
 class _Piece(NamedTuple):
     """What one row holds between two bar lines, and where it starts in the text."""
 
@@ -110,7 +118,7 @@ def read_riff(step_whole: Fraction, text: str) -> Riff:
 
 def notes(riff: Riff) -> tuple[TabNote, ...]:
     """A riff's events in order of time, then from the low string to the high one."""
-    found = [note for string in range(1, STRINGS + 1) for note, _ in _string(riff, string)]
+    found = [note for string in range(1, STRINGS + 1) for note in _string(riff, string)]
     return tuple(sorted(found, key=lambda note: (note.start_whole, -note.string)))
 
 
@@ -212,65 +220,76 @@ class _CellError(Exception):
         self.bar, self.cell, self.message, self.mend = bar, cell, message, mend
 
 
-def _string(riff: Riff, string: int) -> Iterator[tuple[TabNote, int]]:
-    """One string's events, each with its fret's text length; a link may cross a bar line."""
-    last: TabNote | None = None
-    link: tuple[Link, int, int] | None = None
+def _string(riff: Riff, string: int) -> Iterator[TabNote]:
+    """One string's events in order of time."""
+    walk = _Walk(string)
     start = Fraction(0)
     for number, bar in enumerate(riff.bars):
-        cells = bar.rows[string - 1]
+        yield from walk.bar(number, bar, start)
+        start += bar.length_whole
+    walk.end()
+
+
+class _Walk:
+    """Reads one string's cells in order; a link may cross a bar line."""
+
+    def __init__(self, string: int) -> None:
+        self.string = string
+        self.last: TabNote | None = None
+        self.link: _OpenLink | None = None
+
+    def bar(self, number: int, bar: TabBar, start: Fraction) -> Iterator[TabNote]:
+        """The events of bar `number` (from 0), which starts at `start` in the riff."""
+        cells = bar.rows[self.string - 1]
         at = 0
         while at < len(cells):
-            char, place = cells[at], start + at * bar.step_whole
-            width = 1
-            if char.isdigit():
-                width = _digits(cells, at, number)
-                note = _linked(
-                    TabNote(place, string, int(cells[at : at + width])), link, last, number, at
-                )
-                link = None
-                while at + width < len(cells) and cells[at + width] in "b~":
-                    note, width = _shaped(note, cells, at, width, number)
-                yield note, width
-                last = note
-            elif char == "x":
-                if link is not None:
-                    raise _CellError(
-                        number,
-                        at,
-                        f"{link[0]} leads to a damped string.",
-                        "Make it lead to a fret.",
-                    )
-                last = TabNote(place, string, None)
-                yield last, width
-            elif char in "hp/\\":
-                if last is None or last.fret is None:
-                    mend = "Write a number before it on this string."
-                    raise _CellError(number, at, f"{char} has no note to start from.", mend)
-                if link is not None:
-                    raise _CellError(
-                        number,
-                        at,
-                        f"{char} follows {link[0]} with no note between.",
-                        "Keep one of the two.",
-                    )
-                link = (char, number, at)  # type: ignore[assignment]
-            elif char in "b~":
-                raise _CellError(
-                    number,
-                    at,
-                    f"{char} has no fret before it.",
-                    "Write it right after its fret: 7b or 7~.",
-                )
+            place, width = start + at * bar.step_whole, 1
+            if cells[at].isdigit():
+                self.last, width = self._fretted(cells, at, place, number)
+                yield self.last
+            elif cells[at] == "x":
+                self.last = self._damped(place, number, at)
+                yield self.last
+            elif cells[at] != "-":
+                self._take_sign(cells[at], number, at)
             at += width
-        start += bar.length_whole
-    if link is not None:
-        raise _CellError(
-            link[1],
-            link[2],
-            f"{link[0]} doesn't lead to a note.",
-            "Write a number after it on this string.",
-        )
+
+    def end(self) -> None:
+        """Refuse a link that is still open after the last bar."""
+        if self.link is not None:
+            sign, bar, cell = self.link
+            mend = "Write a number after it on this string."
+            raise _CellError(bar, cell, f"{sign} doesn't lead to a note.", mend)
+
+    def _fretted(self, cells: str, at: int, place: Fraction, number: int) -> tuple[TabNote, int]:
+        """A fretted note with its link, bend and vibrato, and how many cells it takes."""
+        width = _digits(cells, at, number)
+        note = TabNote(place, self.string, int(cells[at : at + width]))
+        if self.link is not None:
+            note = _linked(note, self.link, self.last)
+            self.link = None
+        while at + width < len(cells) and cells[at + width] in "b~":
+            note, width = _shaped(note, cells, at, width, number)
+        return note, width
+
+    def _damped(self, place: Fraction, number: int, at: int) -> TabNote:
+        if self.link is not None:
+            what = f"{self.link.sign} leads to a damped string."
+            raise _CellError(number, at, what, "Make it lead to a fret.")
+        return TabNote(place, self.string, None)
+
+    def _take_sign(self, sign: str, number: int, at: int) -> None:
+        """Open a link; a bend or vibrato without a fret is refused."""
+        if sign in "b~":
+            mend = "Write it right after its fret: 7b or 7~."
+            raise _CellError(number, at, f"{sign} has no fret before it.", mend)
+        if self.last is None or self.last.fret is None:
+            mend = "Write a number before it on this string."
+            raise _CellError(number, at, f"{sign} has no note to start from.", mend)
+        if self.link is not None:
+            what = f"{sign} follows {self.link.sign} with no note between."
+            raise _CellError(number, at, what, "Keep one of the two.")
+        self.link = _OpenLink(cast(Link, sign), number, at)
 
 
 def _digits(cells: str, at: int, number: int) -> int:
@@ -284,11 +303,8 @@ def _digits(cells: str, at: int, number: int) -> int:
     return width
 
 
-def _linked(
-    note: TabNote, link: tuple[Link, int, int] | None, last: TabNote | None, number: int, at: int
-) -> TabNote:
-    if link is None:
-        return note
+def _linked(note: TabNote, link: _OpenLink, last: TabNote | None) -> TabNote:
+    """A note reached by a link, which must go the way that its frets go."""
     assert last is not None
     assert last.fret is not None
     assert note.fret is not None
