@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 from hypothesis import strategies as st
 from part_strategies import SHAPES, TABLES, Said, one, settings_of, some, words
-from yaml_manners import typed
+from yaml_styles import typed
 
 from backing.theory.rhythm import Meter, parse_meter
 

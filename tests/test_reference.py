@@ -68,5 +68,5 @@ def test_nothing_on_the_page_escapes_the_tests() -> None:
 
 
 @pytest.mark.parametrize("key", sorted({*SONG, *SECTION, *EXERCISE}))
-def test_every_key_is_told(key: str) -> None:
+def test_every_key_is_reported(key: str) -> None:
     assert re.search(rf"(^|[\s{{`]){key}[`:]", TEXT, re.MULTILINE)

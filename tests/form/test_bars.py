@@ -65,7 +65,7 @@ def test_no_bars_at_all(text):
 @pytest.mark.parametrize(
     ("text", "at"), [("| A | | D |", 5), ("|| A |", 1), ("A || D", 3), ("| |", 1)]
 )
-def test_an_empty_bar_is_told_at_its_place(text, at):
+def test_an_empty_bar_is_reported_at_its_place(text, at):
     found = fault(text)
     assert (found.message, found.offset) == ("this bar is empty.", at)
 
@@ -88,7 +88,7 @@ def test_a_slash_may_start_a_bar():
 
 
 @pytest.mark.parametrize("text", ["NC", "n.c.", "N.C", "nc", "N.c."])
-def test_other_spellings_of_no_chord_are_told_how(text):
+def test_other_spellings_of_no_chord_are_corrected(text):
     found = fault(f"| A {text} |")
     assert found.offset == 4
     assert "N.C." in found.mend
@@ -139,7 +139,7 @@ def test_no_chord_takes_marks_too():
         ("%(push)", 0, "% repeats a whole bar"),
     ],
 )
-def test_slips_in_marks(text, at, words):
+def test_mistakes_in_marks(text, at, words):
     found = next(iter(read_bars(text).faults))
     assert found.offset == at
     assert words in f"{found.message} {found.mend}"
@@ -156,7 +156,7 @@ def test_percent_is_a_whole_bar():
 
 
 @pytest.mark.parametrize(("text", "at"), [("A %", 2), ("% A", 0), ("A|D % /", 4), ("A|%%", 2)])
-def test_percent_shares_its_bar_with_nothing(text, at):
+def test_percent_is_alone_in_its_bar(text, at):
     found = fault(text)
     assert (found.offset, found.message[:19]) == (at, "% repeats a whole b")
 
@@ -182,7 +182,7 @@ def test_a_meter_opens_its_bar(meter):
         ("4/4 (push) A", 4, "doesn't follow a chord"),
     ],
 )
-def test_slips_in_meters(text, at, words):
+def test_mistakes_in_meters(text, at, words):
     found = fault(text)
     assert found.offset == at
     assert words in f"{found.message} {found.mend}"
@@ -206,7 +206,7 @@ def test_slips_in_meters(text, at, words):
         ("| " + "A" * 41 + " |", 2, "too long for a chord"),
     ],
 )
-def test_slips_in_chords(text, at, words):
+def test_mistakes_in_chords(text, at, words):
     found = read_bars(text).faults[0]
     assert found.offset == at
     assert words in f"{found.message} {found.mend}"
@@ -215,13 +215,13 @@ def test_slips_in_chords(text, at, words):
 # All at once, and limits
 
 
-def test_every_fault_of_the_bars_is_told_at_once():
+def test_every_problem_of_the_bars_is_reported_at_once():
     text = "| Hx | A | | 3/5 D |\n| A(psuh) | % % |"
     offsets = [found.offset for found in read_bars(text).faults]
     assert offsets == [2, 10, 13, 25, 33]
 
 
-def test_reading_stops_after_very_many_faults():
+def test_reading_stops_after_too_many_faults():
     assert len(read_bars("Hx|" * 1000).faults) == MOST_FAULTS
 
 
@@ -274,7 +274,7 @@ def test_printing_settles(rows):
 
 
 @given(st.text(alphabet="AaHm7b#/|%()N.C 24+pushring\n", max_size=60))
-def test_any_text_is_read_or_told_at_places_inside_it(text):
+def test_any_text_is_read_or_reported_at_places_inside_it(text):
     read = read_bars(text)
     assert len(read.offsets) == len(read.flat)
     assert read.faults or read.rows

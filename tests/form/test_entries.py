@@ -58,7 +58,7 @@ def test_a_tempo_that_says_too_little_or_too_much(pointed, tempo, at, words):
     assert words in said
 
 
-def test_the_tempo_to_reach_is_held_to_the_same_bounds(only):
+def test_the_new_tempo_has_the_same_limits(only):
     sections = "{verse: {bars: A, tempo: {to: 10, over: 1}}}"
     assert (
         "isn't between 5 and 1000"
@@ -66,7 +66,7 @@ def test_the_tempo_to_reach_is_held_to_the_same_bounds(only):
     )
 
 
-def test_a_change_longer_than_its_pass_says_how_long_it_may_be(only, reads):
+def test_a_tempo_change_longer_than_its_pass_says_how_long_it_can_be(only, reads):
     sections = '{verse: {bars: "A | D", endings: {1: E, 2: "E | A"}, tempo: {to: 60, over: %d}}}'
     assert reads(song(sections=sections % 4, form="[verse x2]"))
     assert only(song(sections=sections % 5, form="[verse x2]")).mend == "Write  over: 4"
@@ -118,7 +118,7 @@ def test_endings_are_numbered_by_pass(reads, endings, form, played):
         ("{1: Hx}", "Hx", "is no chord"),
     ],
 )
-def test_slips_in_endings(problems, endings, at, words):
+def test_mistakes_in_endings(problems, endings, at, words):
     text = song(sections=ENDINGS % endings, form="[verse x2]")
     problem = problems(text)[0]
     assert text.split("\n")[problem.line - 1][problem.column - 1 :].startswith(at)
@@ -126,7 +126,7 @@ def test_slips_in_endings(problems, endings, at, words):
 
 
 @pytest.mark.parametrize("form", ["verse", "verse x3", "{section: verse, times: 3}"])
-def test_passes_that_stop_amid_the_endings_are_refused(only, reads, form):
+def test_passes_that_stop_partway_through_the_endings_are_refused(only, reads, form):
     problem = only(song(sections=ENDINGS % "{1: E, 2: D}", form=f"[{form}]"))
     assert "partway through its 2 endings" in problem.message
     suggested = problem.mend.split("name the ending: ")[1].removesuffix(".")
@@ -139,7 +139,7 @@ def test_times_of_a_section_count_as_passes(reads):
 
 
 @pytest.mark.parametrize("ending", ["{1: E}", None])
-def test_an_ending_that_is_not_there(pointed, ending):
+def test_an_ending_that_does_not_exist(pointed, ending):
     sections = ENDINGS % ending if ending else KEYS["sections"]
     where, said = pointed(song(sections=sections, form="[{section: verse, ending: 2}]"))
     assert where == "2}]"
@@ -191,7 +191,7 @@ def test_an_entry_is_text_or_a_mapping(reads, written, times, bars):
         ("x" * 201, "x", "longer than 200"),
     ],
 )
-def test_slips_in_the_form_list(pointed, written, at, words):
+def test_mistakes_in_the_form_list(pointed, written, at, words):
     where, said = pointed(song(form=f"[{written}]"))
     assert where.startswith(at)
     assert words in said

@@ -19,7 +19,7 @@ def test_a_problem_names_file_line_and_column_and_points_at_the_character():
     assert line[caret.index("^")] == "x"
 
 
-def test_without_a_mend_the_message_stands_alone():
+def test_without_a_fix_the_message_stands_alone():
     assert shown("tempo: x", 8, mend="")[0] == "a.yaml:1:8: wrong."
 
 
@@ -33,7 +33,7 @@ def test_a_long_line_is_shown_around_the_place(length, part):
     assert len(line) <= 4 + 96
 
 
-def test_a_place_past_the_end_of_its_line_is_just_behind_it():
+def test_a_place_past_the_end_of_its_line_is_shown_just_after_it():
     _, line, caret = shown("bars:", 6)
     assert caret.index("^") == len(line)
 
@@ -57,7 +57,7 @@ def test_tabs_and_controls_are_shown_as_one_safe_character():
     assert line[caret.index("^")] == "x"
 
 
-def test_problems_are_told_in_the_order_of_their_places():
+def test_problems_are_reported_in_the_order_of_their_places():
     problems = [Problem(2, 1, "c."), Problem(1, 5, "b."), Problem(1, 2, "a.")]
     error = FormError("a.yaml", problems, ["first", "second"])
     assert [p.message for p in error.problems] == ["a.", "b.", "c."]
@@ -65,7 +65,7 @@ def test_problems_are_told_in_the_order_of_their_places():
     assert heads == ["a.yaml:1:2: a.", "a.yaml:1:5: b.", "a.yaml:2:1: c."]
 
 
-def test_the_rest_is_told_last():
+def test_the_rest_is_reported_last():
     error = FormError("a.yaml", [Problem(1, 1, "a.")], ["x"], rest="more.")
     assert str(error).split("\n")[-1] == "more."
 

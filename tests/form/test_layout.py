@@ -103,7 +103,7 @@ def test_a_bar_that_can_t_be_shared_shows_a_way_that_can(meter, text, example):
     assert laid(example, meter)
 
 
-def test_each_slot_is_called_by_its_length_in_the_advice():
+def test_the_advice_names_the_length_of_each_slot():
     assert "one slot for each beat" in misfit("A D E").mend
     assert "one slot for each 1/8" in misfit("A D E", "6/8").mend
 
@@ -119,7 +119,7 @@ def test_each_slot_is_called_by_its_length_in_the_advice():
         ("7/8", "A /", "this bar of 7/8 has 2 slots, but with slashes it needs 3 or 7 slots."),
     ],
 )
-def test_what_is_said_of_a_bar_that_does_not_fit(meter, text, message):
+def test_the_message_for_a_bar_that_does_not_fit(meter, text, message):
     assert misfit(text, meter).message == message
 
 
@@ -165,11 +165,11 @@ def test_percent_can_t_follow_a_change_of_length(text):
     assert found.bar == text.count("|")
 
 
-def test_percent_comes_never_first():
+def test_percent_can_not_come_first():
     assert (misfit("% | A").bar, misfit("% | A").message[:19]) == (0, "% has no bar before")
 
 
-def test_a_section_s_first_slot_is_no_slash():
+def test_a_section_can_not_start_with_a_slash():
     assert "first slash" in misfit("/ / A /").message
     assert laid("A | / / D /")[1].cells[0].cell.goes_on
 
@@ -181,7 +181,7 @@ def test_a_slash_alone_goes_on_through_its_bar(meter):
     assert first.cells[0].cell.chord == parse_chord("A")
 
 
-def test_misfits_can_be_gathered():
+def test_bars_that_do_not_fit_can_be_collected():
     found: list[Misfit] = []
     bars = lay_out(read_bars("% | A D E | A | 3/4 % | D / ").flat, parse_meter("4/4"), (), found)
     assert [misfit.bar for misfit in found] == [0, 1, 3, 4]

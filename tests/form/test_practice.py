@@ -45,7 +45,7 @@ def percent(*numbers: str) -> tuple[Fraction, ...]:
         ("{capo: 0, easier: on, answer: 2}", Exercise(capo=0, easier=True, answer=2)),
     ],
 )
-def test_a_line_comes_to(reads, said, exercise):
+def test_what_a_line_means(reads, said, exercise):
     form = reads(practice(f"[{said}]"))
     assert form.practice == Practice((), (exercise,))
     assert reads(print_form(form)) == form
@@ -110,12 +110,12 @@ def test_a_key_needs_a_song_with_a_key(pointed):
     assert "the song names no key" in says
 
 
-def test_more_bars_than_can_be_are_refused(pointed):
+def test_too_many_bars_are_refused(pointed):
     at, says = pointed(song(form="[verse x999]", practice="[{loop: 100}]"))
     assert at.startswith("100")
     assert "199,800 bars" in says
 
 
-def test_faults_of_the_song_are_not_told_twice(problems):
+def test_problems_of_the_song_are_not_reported_twice(problems):
     found = problems(song(form="[verze]", practice="[{section: verze}, {bars: 1-99}]"))
     assert [problem.message for problem in found] == ["there is no section 'verze'."]

@@ -19,7 +19,7 @@ from backing.theory.rhythm import parse_meter
 # What is read
 
 
-def test_what_a_whole_song_says(reads):
+def test_what_a_whole_song_contains(reads):
     form = reads(
         """\
 title: Lantern Over
@@ -84,7 +84,7 @@ form:
     assert (last.label, last.settings.tempo) == ("Last", Tempo(Fraction(99), Fraction(1, 4)))
 
 
-def test_what_is_not_said_has_its_default(reads):
+def test_what_is_left_out_has_its_default(reads):
     form = reads(song())
     assert (form.by, form.key, form.capo, form.count_in_bars) == ("", None, 0, 1)
     assert (form.meter, form.shapes, form.strums) == (parse_meter("4/4"), {}, {})
@@ -106,7 +106,7 @@ def test_a_file_is_read_under_its_name(tmp_path):
     assert str(caught.value).startswith(f"{path}:1:1: ")
 
 
-def test_a_file_that_can_t_be_opened_is_told(tmp_path):
+def test_a_file_that_can_t_be_opened_is_reported(tmp_path):
     with pytest.raises(BackingError, match="can't be read"):
         read_form(tmp_path / "none.yaml")
     with pytest.raises(BackingError, match="can't be read"):
@@ -147,7 +147,7 @@ def test_where_nothing_is_near_the_choices_are_listed(only):
 
 
 @pytest.mark.parametrize("name", ["verse x2", "x3", "verse bars 5-8", "bars 2", '" "', "x" * 61])
-def test_a_section_can_t_be_called_what_the_form_list_would_misread(problems, name):
+def test_a_section_s_name_can_not_look_like_a_form_entry(problems, name):
     found = problems(song(sections=f'{{verse: {{bars: "A"}}, {name}: {{bars: "A"}}}}'))
     assert found[0].line == 3
 
@@ -163,14 +163,14 @@ def test_blanks_in_a_name_don_t_matter(reads):
     assert list(form.sections) == ["half verse"]
 
 
-def test_a_strum_is_a_name_or_is_written_in_place(only, reads):
+def test_a_strum_is_a_name_or_a_pattern(only, reads):
     assert reads(song(parts="{guitar: {strum: {step: 1/8, play: D U}}}"))
     said = only(song(parts="{guitar: {strum: D> U - x}}"))
     assert said.mend == 'To write it right here:  strum: {step: 1/8, play: "D> U - x"}'
     assert only(song(parts="{guitar: {strum: lost}}")).mend == "Write it under strums first."
 
 
-def test_a_strum_that_can_t_be_read_is_told_once(only):
+def test_a_strum_that_can_t_be_read_is_reported_once(only):
     text = song(parts="{guitar: {strum: a}}", strums="{a: {step: 1/8, play: D Q}}")
     assert "Q is no stroke" in only(text).message
     assert only(song(parts="{guitar: {strum: a}}", strums="a")).line == 6
@@ -187,14 +187,14 @@ def test_a_strum_that_can_t_be_read_is_told_once(only):
         ("D " * 513, 32, "at most 512 steps"),
     ],
 )
-def test_a_stroke_that_is_none_is_placed(only, play, column, words):
+def test_an_unreadable_stroke_is_placed(only, play, column, words):
     problem = only(song(strums=f'{{a: {{step: 1/8, play: "{play}"}}}}'))
     assert (problem.line, problem.column) == (5, column)
     assert words in problem.message
 
 
 @pytest.mark.parametrize("shape", ["x0222", "x022200", "xxxxxx", "x-25-1-1-1-1", "abc", "x" * 100])
-def test_a_shape_that_is_none_is_placed(only, shape):
+def test_an_unreadable_shape_is_placed(only, shape):
     problem = only(song(shapes=f"{{A: {shape}}}"))
     assert (problem.line, problem.column) == (5, 13)
 
@@ -202,7 +202,7 @@ def test_a_shape_that_is_none_is_placed(only, shape):
 # All together
 
 
-def test_all_problems_are_told_together_in_order(problems):
+def test_all_problems_are_reported_together_in_order(problems):
     text = """\
 titel: Lantern
 tempo: fast
@@ -250,11 +250,11 @@ def test_a_broken_section_breaks_nothing_else(only):
         ({"sections": ""}, "sections is empty here"),
     ],
 )  # fmt: skip
-def test_one_slip_is_told_once(only, keys, words):
+def test_one_mistake_is_reported_once(only, keys, words):
     assert words in only(song(**keys)).message
 
 
-def test_reading_stops_after_very_many_problems():
+def test_reading_stops_after_too_many_problems():
     text = song(sections='{verse: {bars: "%s"}}' % ("Hx | " * 500), form="[%s]" % ("b, " * 500))
     with pytest.raises(FormError) as caught:
         read_form_text(text)
@@ -301,7 +301,7 @@ PIECES = [
     )
 )
 @settings(max_examples=300, deadline=None)
-def test_a_form_with_slips_is_read_or_told_inside_its_text(slips):
+def test_a_form_with_mistakes_is_read_or_reported_inside_its_text(slips):
     text = WHOLE
     for at, cut, piece in slips:
         text = text[:at] + piece + text[at + cut :]

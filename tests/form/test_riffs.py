@@ -66,7 +66,7 @@ def test_bars_a_to_b_may_cut_a_riff(reads, only):
     assert "bar 2 of tune" in only(text.replace("tune bars 1-1", "tune bars 2-3")).message
 
 
-def test_a_fault_is_said_once_however_many_lines_have_it(only):
+def test_a_problem_is_reported_once_however_many_lines_have_it(only):
     only(form("| A |", riff(SIX), "[tune, tune x2, {section: tune, label: Again}]"))
 
 
@@ -108,7 +108,7 @@ def test_a_riff_written_in_place_is_named_by_its_part(only):
     ("fret", "transpose", "fits"),
     [("2", -2, True), ("2", -3, False), ("0", -1, False), ("17", 7, True), ("17", 8, False)],
 )
-def test_transposing_may_not_take_a_riff_off_the_neck(reads, pointed, fret, transpose, fits):
+def test_transposing_can_not_take_a_riff_off_the_neck(reads, pointed, fret, transpose, fits):
     tab = riff(EIGHT, fret=fret)
     text = form("| A |", tab, f"[{{section: tune, transpose: {transpose}}}]")
     if fits:

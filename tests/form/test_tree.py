@@ -63,12 +63,12 @@ def test_every_scalar_stays_text(word):
         ("灯" * 20 + " | A", 5, 11),
     ],
 )
-def test_a_fault_in_bars_is_placed_to_the_character(problems, bars, line, column):
+def test_a_problem_in_bars_is_placed_to_the_character(problems, bars, line, column):
     (problem,) = problems(spoiled('"| A | D |"', bars))
     assert (problem.line, problem.column) == (line, column)
 
 
-def test_a_fault_in_a_flow_mapping_is_placed_to_the_character(pointed):
+def test_a_problem_in_a_flow_mapping_is_placed_to_the_character(pointed):
     text = spoiled('\n    bars: "| A | D |"', ' {times: 1, bars: "| A | Hx |"}')
     assert pointed(text)[0] == 'Hx |"}'
 
@@ -172,7 +172,7 @@ STUMBLES = [
 
 
 @pytest.mark.parametrize(("old", "new", "at", "words"), STUMBLES)
-def test_a_stumble_of_yaml_has_its_own_advice_at_its_place(pointed, old, new, at, words):
+def test_a_yaml_mistake_has_its_own_advice_at_its_place(pointed, old, new, at, words):
     where, said = pointed(spoiled(old, new))
     assert where.startswith(at)
     assert words in said
@@ -186,12 +186,12 @@ def test_the_advice_for_bare_bars_can_be_typed_as_it_stands(pointed, reads):
     assert len(form.sections["verse"].rows[0]) == 2
 
 
-def test_any_other_stumble_still_has_its_place(only):
+def test_any_other_yaml_mistake_still_has_its_place(only):
     problem = only("%YAML 3.1\n---\n" + LEAST)
     assert (problem.line, problem.message[:20]) == (1, "can't read this as Y")
 
 
-def test_a_yaml_header_is_no_stumble(reads):
+def test_a_yaml_header_is_no_mistake(reads):
     assert reads("%YAML 1.2\n---\n" + LEAST + "...\n") == reads(LEAST)
 
 
@@ -202,7 +202,7 @@ def test_duplicate_keys_are_refused_at_the_second(problems):
     assert "title" in found[1].message
 
 
-def test_names_that_settle_alike_are_duplicates(only):
+def test_names_that_are_tidied_to_the_same_name_are_duplicates(only):
     problem = only(spoiled("form:", '  " verse ":\n    bars: "| E |"\nform:'))
     assert (problem.line, problem.column) == (6, 4)
 
@@ -221,7 +221,7 @@ def test_a_shared_node_is_read_in_both_places(reads):
     assert form.sections["verse"].rows == form.sections["chorus"].rows
 
 
-def test_a_problem_in_a_shared_node_is_told_once_where_it_is_written(only):
+def test_a_problem_in_a_shared_node_is_reported_once_where_it_is_written(only):
     text = spoiled('"| A | D |"', '&tune "| A | Hx |"\n  chorus:\n    bars: *tune')
     assert only(text).line == 5
 
@@ -242,7 +242,7 @@ def test_a_control_character_is_placed(only, char):
 
 
 @pytest.mark.parametrize("escape", ["\\0", "\\e", "\\x07", "\\u2028", "\\ud800"])
-def test_an_escape_is_no_way_around(only, escape):
+def test_an_escape_does_not_get_around_that(only, escape):
     problem = only(spoiled("Lantern", f'"Lan{escape}tern"'))
     assert (problem.line, problem.column) == (1, 8)
 
@@ -271,14 +271,14 @@ def test_utf_16_and_half_characters_are_not_utf_8():
 
 
 @pytest.mark.parametrize("text", ["", " \n\n", "# nothing yet\n", "---\n", "--- ''\n"])
-def test_an_empty_form_is_told(only, text):
+def test_an_empty_form_is_reported(only, text):
     problem = only(text)
     assert problem.message == "this form is empty."
     assert problem.mend.startswith("Start it with  title:")
 
 
 @pytest.mark.parametrize("text", ["- a\n- b\n", "hello\n", "[a]\n"])
-def test_a_form_that_is_no_mapping_is_told(only, text):
+def test_a_form_that_is_not_a_mapping_is_reported(only, text):
     problem = only(text)
     assert (problem.line, problem.column) == (1, 1)
     assert "key: value" in problem.mend
