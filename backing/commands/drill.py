@@ -11,9 +11,11 @@ from backing.commands.options import (
     JSON,
     NO_COUNT_IN,
     QUIET,
+    SoundOptions,
+    checked_audio,
     checked_ending,
     checked_folder,
-    sound_formats,
+    sound_options,
 )
 from backing.commands.printing import (
     end_with,
@@ -24,7 +26,6 @@ from backing.commands.printing import (
 )
 
 if TYPE_CHECKING:
-    from backing.audio.sound_files import Wanted
     from backing.tracks.one import Built
 
 
@@ -41,10 +42,7 @@ if TYPE_CHECKING:
 @NO_COUNT_IN
 @click.option("--out", default=".", metavar="DIR", help="The folder to write into.")
 @click.option("--form-out", metavar="FILE", help="Keep the drill as a form too, to go on from.")
-@click.option(
-    "--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3 (several with commas)."
-)
-@click.option("--soundfont", metavar="FILE", help="With --audio: the .sf2 bank to play with.")
+@sound_options("audio", "soundfont")
 @FORCE
 @JSON
 @QUIET
@@ -61,8 +59,7 @@ def drill(
     no_count_in: bool,
     out: str,
     form_out: str | None,
-    audio: str | None,
-    soundfont: str | None,
+    sound: SoundOptions,
     force: bool,
     as_json: bool,
     quiet: bool,
@@ -88,7 +85,7 @@ def drill(
 
     form_path = None if form_out is None else checked_ending(form_out, FORM_ENDINGS, "a form")
     out = checked_folder(out)
-    wanted = _wanted(audio, soundfont)
+    wanted = checked_audio(sound)
     asked = versions(Asked(speed=speed, ladder=ladder, rung=rung, easier=easier))
     if times is None:
         times = USUAL_TIMES if ladder is None else TIMES_A_RUNG
@@ -121,19 +118,6 @@ def drill(
         if form_out is not None:
             click.echo(f"Wrote {form_out}")
     end_with(left_alone(built))
-
-
-def _wanted(audio: str | None, soundfont: str | None) -> Wanted | None:
-    if audio is None:
-        if soundfont is not None:
-            raise click.UsageError("--soundfont goes with --audio.")
-        return None
-    from backing.audio.sound_files import Wanted, check
-
-    first, *more = sound_formats(audio)
-    wanted = Wanted(first, soundfont=soundfont, more=tuple(more))
-    check(wanted)
-    return wanted
 
 
 def _print(one: Built) -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import wraps
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from backing.audio.sound_files import Wanted
     from backing.practice import Version
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -125,6 +126,85 @@ def checked_folder(out: str) -> str:
     return out
 
 
-def sound_formats(text: str) -> tuple[str, ...]:
-    """Formats as `--audio` has them, each once: mp3, or mp3,wav."""
+class SoundOptions(NamedTuple):
+    """The audio that a command is asked for; a command without an option has its default.
+
+    `formats` is empty without --audio. `loudness` is in LUFS, None for the usual one.
+    """
+
+    formats: tuple[str, ...] = ()
+    stems: bool = False
+    soundfont: str | None = None
+    loudness: float | None = None
+
+
+_SOUND = {
+    "audio": click.option(
+        "--audio", metavar="FORMAT", help="Audio as wav, flac, ogg or mp3 (several with commas)."
+    ),
+    "stems": click.option(
+        "--stems", is_flag=True, help="With --audio: one file for each part as well."
+    ),
+    "soundfont": click.option(
+        "--soundfont", metavar="FILE", help="The .sf2 soundfont that audio is made with."
+    ),
+    "loudness": click.option(
+        "--loudness", type=float, metavar="LUFS", help="How loud the audio mix is (-16)."
+    ),
+}
+
+
+def sound_options(*names: str) -> Callable[[Command], Command]:
+    """The sound options of these names (all of them without names), in the order of the help.
+
+    The command gets one record of them, `sound`: a `SoundOptions`.
+    """
+
+    def decorate(command: Command) -> Command:
+        chosen = [name for name in _SOUND if name in names or not names]
+
+        @wraps(command)
+        def with_sound(**given: Any) -> Any:
+            options = {name: given.pop(name) for name in chosen}
+            audio = options.pop("audio", None)
+            formats = () if audio is None else _formats(audio)
+            return command(**given, sound=SoundOptions(formats, **options))
+
+        for name in reversed(chosen):
+            with_sound = _SOUND[name](with_sound)
+        return with_sound  # type: ignore[return-value]
+
+    return decorate
+
+
+def checked_audio(sound: SoundOptions) -> Wanted | None:
+    """The audio to make with each track, checked before any work is done; None without --audio.
+
+    Raises:
+        click.UsageError: an option needs --audio.
+        BackingError: an unknown format, a loudness out of range, no engine or no soundfont.
+    """
+    if not sound.formats:
+        if sound.stems:
+            raise click.UsageError("--stems needs --audio.")
+        if sound.soundfont is not None:
+            raise click.UsageError("--soundfont needs --audio.")
+        return None
+    from backing.audio.loudness import TARGET_LUFS
+    from backing.audio.sound_files import Wanted, check
+
+    first, *more = sound.formats
+    loudness = TARGET_LUFS if sound.loudness is None else sound.loudness
+    wanted = Wanted(first, sound.stems, sound.soundfont, loudness, tuple(more))
+    check(wanted)
+    return wanted
+
+
+def _formats(text: str) -> tuple[str, ...]:
+    """Formats separated by commas, each once: mp3, or mp3,wav."""
     return tuple(dict.fromkeys(one.strip().lower() for one in text.split(",")))
+
+
+def sound_formats(text: str) -> tuple[str, ...]:
+    """As `_formats`; goes when `build` and `lesson` take `sound_options`."""
+    return _formats(text)
