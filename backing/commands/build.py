@@ -137,8 +137,8 @@ def _print_built(one: Built) -> None:
     from backing.console.proof_table import head, proof_table, verdict
 
     click.echo(f"{head(one.expected)}\n{proof_table(one.report)}\n{verdict(one.report)}")
-    for saying in one.sayings:
-        click.echo(saying)
+    for note in one.notes:
+        click.echo(note)
     print_files(one)
     click.echo()
 
@@ -147,6 +147,6 @@ def _built_json(one: Built) -> dict[str, object]:
     from backing.console.proof_table import as_json
 
     table = {"file": str(one.path), **as_json(one.expected, one.report)}
-    if one.sayings:
-        table["sayings"] = list(one.sayings)
+    if one.notes:
+        table["notes"] = list(one.notes)
     return table | files_json(one)

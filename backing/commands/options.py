@@ -12,83 +12,91 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backing.audio.sound_files import Wanted
+    from backing.form.practice_options import Option
     from backing.practice import Version
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 FORMS = click.argument("forms", metavar="FORM...", nargs=-1, required=True)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON for scripts.")
-QUIET = click.option("-q", "--quiet", is_flag=True, help="Print nothing but what is wrong.")
+QUIET = click.option("-q", "--quiet", is_flag=True, help="Print errors only.")
 FORCE = click.option(
     "--force",
     is_flag=True,
-    help="Replace files that others made or changed.",
+    help="Replace files that this program didn't make, or that were changed since.",
 )
-NO_COUNT_IN = click.option("--no-count-in", is_flag=True, help="Bar 1 stands at the file's start.")
-
-#: What makes a practice version, in the order of its help.
-_PRACTICE = (
-    click.option("--speed", metavar="N,N", help="Percent of the tempo, a file each: 60,75,90."),
-    click.option("--ladder", metavar="A-B", help="One file, round by round faster: 60-100."),
-    click.option("--rung", metavar="N", help="With --ladder: points from round to round (5)."),
-    click.option("--section", metavar="NAME", help="A section alone, or two with dots: A..B."),
-    click.option("--bars", metavar="A-B", help="Bars of the song as it is played: 9-12."),
-    click.option("--loop", type=int, metavar="N", help="Again and again, N rounds at a speed."),
-    click.option(
-        "--count-between",
-        type=int,
-        metavar="N",
-        help="Bars of count-in between rounds (1 on a ladder, else 0).",
-    ),
-    click.option("--without", metavar="PARTS", help="Leave parts out: guitar,drums."),
-    click.option("--only", metavar="PARTS", help="Leave all other parts out: click,bass."),
-    click.option(
-        "--answer", type=int, metavar="N", help="The guitar plays N bars, then rests for N."
-    ),
-    click.option("--key", metavar="KEY", help="Let it sound in another key: A, F#m."),
-    click.option(
-        "--transpose", type=int, metavar="N", help="Let it sound N semitones higher (-3 lower)."
-    ),
-    click.option(
-        "--keep-shapes", is_flag=True, help="With --key or --transpose: move the capo instead."
-    ),
-    click.option("--capo", type=int, metavar="N", help="Shapes for this capo, sounding the same."),
-    click.option("--easier", is_flag=True, help="The easiest shape of each chord."),
-)
-_PRACTICE_NAMES = (
-    "speed", "ladder", "rung", "section", "bars", "loop", "count_between", "without", "only",
-    "answer", "key", "transpose", "keep_shapes", "capo", "easier",
-)  # fmt: skip
+NO_COUNT_IN = click.option("--no-count-in", is_flag=True, help="Start the file with bar 1.")
 
 
 def practice_options(command: Command) -> Command:
-    """The options of a practice version; the command gets `versions`, one for each speed."""
-
-    @wraps(command)
-    def with_versions(**given: Any) -> Any:
-        said = {name: given.pop(name) for name in _PRACTICE_NAMES}
-        return command(**given, versions=_versions(said))
-
-    for option in reversed(_PRACTICE):
-        with_versions = option(with_versions)
-    return with_versions  # type: ignore[return-value]
+    """All practice options; the command gets `versions`, one for each speed."""
+    return some_practice_options()(command)
 
 
-def _versions(said: dict[str, Any]) -> tuple[Version, ...]:
-    if all(value is None or value is False for value in said.values()):
+def some_practice_options(*keys: str) -> Callable[[Command], Command]:
+    """The practice options with these keys (all of them without keys), in the table's order.
+
+    The command gets `versions`, one for each speed, or one for a ladder.
+    """
+    from backing.form.practice_options import OPTIONS
+
+    chosen = [option for option in OPTIONS if option.key in keys or not keys]
+
+    def decorate(command: Command) -> Command:
+        @wraps(command)
+        def with_versions(**given: Any) -> Any:
+            typed = {option.key: given.pop(_parameter(option)) for option in chosen}
+            return command(**given, versions=_versions(typed))
+
+        for option in reversed(chosen):
+            with_versions = _click_option(option)(with_versions)
+        return with_versions  # type: ignore[return-value]
+
+    return decorate
+
+
+def _click_option(option: Option) -> Callable[..., Any]:
+    names = f"--{option.name}", _parameter(option)
+    if option.metavar:
+        return click.option(*names, metavar=option.metavar, help=option.help)
+    return click.option(*names, is_flag=True, help=option.help)
+
+
+def _parameter(option: Option) -> str:
+    """The name of the parameter in which a command gets an option's text."""
+    return f"practice_{option.field}"
+
+
+def _versions(typed: dict[str, Any]) -> tuple[Version, ...]:
+    if all(text is None or text is False for text in typed.values()):
         from backing.practice.versions import PLAIN
 
         return (PLAIN,)
-    from backing.practice.options import Asked, versions
+    from backing.practice.options import versions
 
-    return versions(Asked(**said))
+    return versions(typed)
+
+
+def as_record(
+    record: Callable[..., Any],
+) -> Callable[[Callable[[Any], None]], Callable[..., None]]:
+    """Hand a command all of its parameters as one record; this decorator goes last."""
+
+    def decorate(command: Callable[[Any], None]) -> Callable[..., None]:
+        @wraps(command)
+        def with_record(**given: Any) -> None:
+            command(record(**given))
+
+        return with_record
+
+    return decorate
 
 
 def checked_ending(out: str, endings: Sequence[str], what: str) -> Path:
-    """The path that --out names.
+    """The path given with --out.
 
     Raises:
-        BackingError: it has another ending; the wrong one could be a form's, or a recording's.
+        BackingError: it has another ending, which could be that of a form or a recording.
     """
     from pathlib import Path
 
@@ -101,17 +109,17 @@ def checked_ending(out: str, endings: Sequence[str], what: str) -> Path:
     return path
 
 
-#: Endings of files that somebody may name where a folder is meant.
+#: Endings of files, which a folder's name is unlikely to have.
 _OF_FILES = (
     ".mid", ".midi", ".wav", ".flac", ".ogg", ".mp3", ".zip", ".pdf", ".html", ".yaml", ".yml",
 )  # fmt: skip
 
 
 def checked_folder(out: str) -> str:
-    """The folder that --out names.
+    """The folder given with --out.
 
     Raises:
-        BackingError: it looks like a file's name, and nothing of that name is there.
+        BackingError: it looks like a file's name, and nothing by that name exists.
     """
     import os
 
@@ -120,7 +128,7 @@ def checked_folder(out: str) -> str:
     if out.lower().endswith(_OF_FILES) and not os.path.lexists(out):
         folder = os.path.dirname(out) or "."
         raise BackingError(
-            f"{out}: --out takes a folder, in which files are named after their songs. "
+            f"{out}: --out takes a folder; each file in it is named after its song. "
             f"Write --out {folder}"
         )
     return out
