@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from backing.cli import main
 from backing.errors import BackingError
 from backing.form import Form, read_form_text
-from backing.practice.capo import HIGHEST, is_open, places, plays_riffs
+from backing.practice.capo_ranking import HIGHEST, is_open, places, plays_riffs
 from backing.practice.easier_shapes import easier_form, played_chords
 from backing.theory.chords import parse_chord
 from backing.theory.easier import easier, strain

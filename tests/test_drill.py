@@ -15,7 +15,7 @@ from backing.cli import main
 from backing.errors import BackingError, FormError
 from backing.form import Form, read_form_text
 from backing.form.printer import print_form
-from backing.practice.drill import changes, drill_text, read_chords, title
+from backing.practice.chord_changes import changes, drill_text, read_chords, title
 from backing.theory.chords import parse_chord
 from backing.theory.rhythm import parse_meter
 from backing.timeline import unroll

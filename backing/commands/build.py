@@ -12,6 +12,7 @@ from backing.commands.options import (
     JSON,
     NO_COUNT_IN,
     QUIET,
+    PracticeCommand,
     checked_folder,
     practice_options,
     sound_formats,
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from backing.tracks.one import Built
 
 
-@click.command()
+@click.command(cls=PracticeCommand)
 @FORMS
 @click.option(
     "--out", default=".", metavar="DIR", help="The folder to write into (made if missing)."

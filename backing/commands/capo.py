@@ -12,7 +12,7 @@ from backing.commands.options import JSON
 
 if TYPE_CHECKING:
     from backing.form import Form
-    from backing.practice.capo import Place
+    from backing.practice.capo_ranking import Place
 
 _WIDTH = 80
 _CHORDS_AT = 48  # where the column of chords starts
@@ -36,7 +36,7 @@ def capo(form: str, for_beginner: bool, as_json: bool) -> None:
     Example: backing capo forms/starter.yaml
     """
     from backing.form import read_form
-    from backing.practice.capo import places, plays_riffs
+    from backing.practice.capo_ranking import places, plays_riffs
 
     song = read_form(form)
     found = places(song, for_beginner)

@@ -12,6 +12,7 @@ from backing.commands.options import (
     JSON,
     NO_COUNT_IN,
     QUIET,
+    PracticeCommand,
     SoundOptions,
     as_record,
     checked_audio,
@@ -52,7 +53,7 @@ class DrillOptions(NamedTuple):
     quiet: bool
 
 
-@click.command()
+@click.command(cls=PracticeCommand)
 @click.argument("chords", metavar="CHORDS")
 @click.option("--tempo", metavar="N", help="Beats a minute (60).")
 @click.option("--meter", default="4/4", metavar="METER", help="Such as 3/4 or 6/8 (4/4).")
@@ -125,7 +126,7 @@ def _pieces(options: DrillOptions) -> list[Piece]:
 def _form(options: DrillOptions) -> tuple[str, Form]:
     """The drill as a form, and its text."""
     from backing.form import read_form_text
-    from backing.practice.drill import TIMES_ON_LADDER, USUAL_TIMES, drill_text, read_chords
+    from backing.practice.chord_changes import TIMES_ON_LADDER, USUAL_TIMES, drill_text, read_chords
 
     times = options.times
     if times is None:

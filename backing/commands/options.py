@@ -28,38 +28,69 @@ FORCE = click.option(
 NO_COUNT_IN = click.option("--no-count-in", is_flag=True, help="Start the file with bar 1.")
 
 
+class PracticeCommand(click.Command):
+    """A command with practice options, which are made from their table when they are first needed.
+
+    The table needs most of the form language, which would slow down `backing --help`.
+    """
+
+    def get_params(self, ctx: click.Context) -> list[click.Parameter]:
+        """The command's parameters, with each practice option."""
+        made: list[click.Parameter] = []
+        for parameter in self.params:
+            made += parameter.made() if isinstance(parameter, _Rows) else [parameter]
+        self.params = made
+        return super().get_params(ctx)
+
+
+class _Rows(click.Option):
+    """Stands for the rows of the table with some keys, or for all rows, until they are needed."""
+
+    def __init__(self, names: Sequence[str], keys: tuple[str, ...] = (), **settings: Any) -> None:
+        super().__init__(names, **settings)
+        self.keys = keys
+
+    def made(self) -> list[click.Option]:
+        """A click option for each row."""
+        return [
+            click.Option(
+                [f"--{row.name}", _parameter(row)],
+                metavar=row.metavar or None,
+                is_flag=None if row.metavar else True,
+                help=row.help,
+            )
+            for row in _rows(self.keys)
+        ]
+
+
 def practice_options(command: Command) -> Command:
-    """All practice options; the command gets `versions`, one for each speed."""
+    """All practice options, for a `PracticeCommand`; it gets `versions`, one for each speed."""
     return some_practice_options()(command)
 
 
 def some_practice_options(*keys: str) -> Callable[[Command], Command]:
     """The practice options with these keys (all of them without keys), in the table's order.
 
-    The command gets `versions`, one for each speed, or one for a ladder.
+    They are for a `PracticeCommand`, which gets `versions`: one for each speed, or one for a
+    ladder.
     """
-    from backing.form.practice_options import OPTIONS
-
-    chosen = [option for option in OPTIONS if option.key in keys or not keys]
 
     def decorate(command: Command) -> Command:
         @wraps(command)
         def with_versions(**given: Any) -> Any:
-            typed = {option.key: given.pop(_parameter(option)) for option in chosen}
+            typed = {row.key: given.pop(_parameter(row)) for row in _rows(keys)}
             return command(**given, versions=_versions(typed))
 
-        for option in reversed(chosen):
-            with_versions = _click_option(option)(with_versions)
-        return with_versions  # type: ignore[return-value]
+        rows = click.option("--practice-options", cls=_Rows, keys=keys)
+        return rows(with_versions)  # type: ignore[return-value]
 
     return decorate
 
 
-def _click_option(option: Option) -> Callable[..., Any]:
-    names = f"--{option.name}", _parameter(option)
-    if option.metavar:
-        return click.option(*names, metavar=option.metavar, help=option.help)
-    return click.option(*names, is_flag=True, help=option.help)
+def _rows(keys: Sequence[str]) -> list[Option]:
+    from backing.form.practice_options import OPTIONS
+
+    return [option for option in OPTIONS if option.key in keys or not keys]
 
 
 def _parameter(option: Option) -> str:
@@ -72,7 +103,7 @@ def _versions(typed: dict[str, Any]) -> tuple[Version, ...]:
         from backing.practice.versions import PLAIN
 
         return (PLAIN,)
-    from backing.practice.options import versions
+    from backing.practice.typed_options import versions
 
     return versions(typed)
 

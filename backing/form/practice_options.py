@@ -29,9 +29,9 @@ Given = Mapping[str, Any]
 
 
 class Needs(NamedTuple):
-    """What an option needs: a test of what was given, what it is in words, and how to give it.
+    """What an option needs: `met` tests what was given, `what` is the need in words.
 
-    `example` is an option and its value; without one, `advice` says what to do.
+    `example` is an option and a value that meet it; without one, `advice` says what to do.
     """
 
     met: Callable[[Given], bool]
@@ -43,9 +43,10 @@ class Needs(NamedTuple):
 class Option(NamedTuple):
     """One practice option.
 
-    `key` is its key in a form and its name on the command line, where `option` names no other;
-    `field` is its field of an `Exercise`. `metavar` is empty where the command line takes no
-    value. `words` is what a value adds to a file's name, `write` how a form spells it.
+    `key` is its key in a form. Its name on the command line and its field of an `Exercise` are
+    the same, unless `command_name` or `exercise_field` say otherwise. `metavar` is empty if the
+    command line takes no value. `words` makes a value's words in a file's name, `write` the
+    text for a form.
     """
 
     key: str
@@ -56,18 +57,18 @@ class Option(NamedTuple):
     write: Callable[[Any], Any] = str
     excludes: tuple[str, ...] = ()
     needs: Needs | None = None
-    option: str = ""
-    other_field: str = ""
+    command_name: str = ""
+    exercise_field: str = ""
 
     @property
     def name(self) -> str:
         """Its name on the command line, without dashes before it."""
-        return self.option or self.key
+        return self.command_name or self.key
 
     @property
     def field(self) -> str:
         """Its field of an `Exercise`."""
-        return self.other_field or self.key.replace("-", "_")
+        return self.exercise_field or self.key.replace("-", "_")
 
 
 class Spelling(NamedTuple):
@@ -113,7 +114,7 @@ def conflict(given: Given, spelling: Spelling = IN_FORM) -> Conflict | None:
 
 
 def exercise_of(given: Given) -> Exercise:
-    """An exercise with the options that were given; the others are as usual."""
+    """An exercise with the options that were given; the others have their usual values."""
     return Exercise(**{BY_KEY[key].field: value for key, value in given.items()})
 
 
@@ -228,7 +229,7 @@ OPTIONS = (
         lambda speeds: "-".join(map(percent, speeds)),
         metavar="N,N",
         write=lambda speeds: [decimal(speed * 100) for speed in speeds],
-        other_field="speeds",
+        exercise_field="speeds",
     ),
     Option(
         "ladder",
@@ -246,7 +247,7 @@ OPTIONS = (
         _between_words,
         metavar="N",
         needs=Needs(_has_rounds, "more than one round", ("loop", "8")),
-        option="count-between",
+        command_name="count-between",
     ),
     Option(
         "without",

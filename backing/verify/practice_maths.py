@@ -81,6 +81,7 @@ class _Rounds:
         self.rests: list[tuple[Fraction, Fraction]] = []
 
     def work(self) -> Expected:
+        """All rounds one after another."""
         lead_in: list[tuple[Fraction, str]] = []
         count_in_s = Fraction(0)
         for number, speed in enumerate(self.speeds, 1):
@@ -220,7 +221,7 @@ class _Rounds:
         before: Fraction | None = None
         for chord in chords:
             struck = chord.start_quarters
-            if before is not None:  # the first has nothing to come ahead of
+            if before is not None:  # the first one can't come early
                 struck -= min(chord.push_quarters, (struck - before) / 2)
             before = struck
             bass_class = None if "bass" in self.absent else chord.bass_class
@@ -287,9 +288,7 @@ def _bars(form: Form, song: Expected, version: Version) -> tuple[int, int]:
     if stretch.bars is not None:
         first, last = stretch.bars
         if not 0 < first <= last <= count:
-            raise BackingError(
-                f"{form.title}: there are no {stretch}; the song has bars 1-{count}."
-            )
+            raise BackingError(f"{form.title}: it has bars 1-{count}, not {stretch}.")
         return first, last
     first, end = _section(form, song, stretch.first, 1)
     if stretch.last == stretch.first:
@@ -300,14 +299,14 @@ def _bars(form: Form, song: Expected, version: Version) -> tuple[int, int]:
 
 def _section(form: Form, song: Expected, name: str, since: int) -> tuple[int, int]:
     """The bars of a line of the form, a pass or a section's first line, from bar `since` on."""
-    wanted = name.strip().casefold()
+    called = name.strip().casefold()
     lines = [label.casefold() for label in labels(form)]
     for names in (
         [lines[row.entry] for row in song.passes],
         [row.label.casefold() for row in song.passes],
         [form.entries[row.entry].section.casefold() for row in song.passes],
     ):
-        rows = [row for row, known in zip(song.passes, names, strict=True) if known == wanted]
+        rows = [row for row, known in zip(song.passes, names, strict=True) if known == called]
         if not rows:
             continue
         later = [row for row in rows if row.first_bar >= since]

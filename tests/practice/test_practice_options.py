@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
@@ -14,7 +16,7 @@ from form.songs import song
 from jsonschema import Draft202012Validator
 from ruamel.yaml import YAML
 
-from backing.commands.options import practice_options
+from backing.commands.options import PracticeCommand, practice_options
 from backing.errors import BackingError, FormError
 from backing.form import read_form_text
 from backing.form.practice_options import BY_KEY, OPTIONS, Option
@@ -69,7 +71,7 @@ def on_command_line(options: Mapping[str, str]) -> list[Version]:
     """What a command gets as `versions`."""
     got: list[Version] = []
 
-    @click.command()
+    @click.command(cls=PracticeCommand)
     @practice_options
     def command(versions: tuple[Version, ...]) -> None:
         got.extend(versions)
@@ -97,6 +99,16 @@ def refused_on_command_line(options: Mapping[str, str]) -> str:
 
 def in_schema(options: Mapping[str, str]) -> bool:
     return SCHEMA.is_valid(YAML(typ="safe", pure=True).load(form_of(options)))
+
+
+def test_the_list_of_commands_does_not_load_the_table() -> None:
+    program = (
+        "import sys; from click.testing import CliRunner; from backing.cli import main; "
+        "print(CliRunner().invoke(main, ['--help']).exit_code); "
+        "print([name for name in sys.modules if name.startswith('backing.form')])"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert done.stdout == "0\n[]\n", done.stderr
 
 
 def test_every_option_has_an_example() -> None:

@@ -10,7 +10,7 @@ import pytest
 from backing.errors import BackingError
 from backing.players import PARTS as PLAYERS
 from backing.practice import PLAIN, Stretch, Version, canonical, describe
-from backing.practice.options import read_options, versions
+from backing.practice.typed_options import read_options, versions
 from backing.practice.versions import PARTS, check, last_step
 from backing.text.percent import percent
 from backing.theory.keys import parse_key
