@@ -19,9 +19,11 @@ from ruamel.yaml import YAML
 from backing.commands.options import PracticeCommand, practice_options
 from backing.errors import BackingError, FormError
 from backing.form import read_form_text
-from backing.form.practice_options import BY_KEY, OPTIONS, Option
+from backing.form.kinds import Refusal
+from backing.form.practice_options import BY_KEY, OPTIONS, Option, check_bars
 from backing.form.schema import form_schema
-from backing.practice.versions import Stretch, Version, check, describe, versions_of
+from backing.practice import Stretch, Version, describe, practiced
+from backing.practice.versions import check, versions_of
 from backing.theory.keys import parse_key
 
 SCHEMA = Draft202012Validator(form_schema())
@@ -214,6 +216,10 @@ def test_the_pairs_are_those_that_say_one_thing_twice() -> None:
         ({"between": "2"}, "{between} needs more than one round. Add {loop}8"),
         ({"keep-shapes": "on"}, "{keep-shapes} needs a key to move to. Add {transpose}-2"),
         (
+            {"transpose": "0", "keep-shapes": "on"},
+            "{keep-shapes} needs a key to move to. Add {transpose}-2",
+        ),
+        (
             {"trade": "2", "without": "guitar"},
             "{trade} needs the guitar, which is left out. Let the guitar play.",
         ),
@@ -240,3 +246,17 @@ def test_both_have_the_same_limit_of_rounds() -> None:
     refused = refused_in_form(options)
     assert refused.startswith("this comes to 1,008 rounds; an exercise has at most 999.")
     assert refused_on_command_line(options) == f"T{refused[1:]}"
+
+
+def test_both_have_the_same_limit_of_bars() -> None:
+    check_bars(2, 10_000, 0)
+    check_bars(2, 9_999, 1)
+    with pytest.raises(Refusal, match="20,002 bars; an exercise has at most 20,000"):
+        check_bars(2, 9_999, 2)
+    long = 'title: Long\ntempo: 99\nsections: {a: {bars: "| A |", times: 21}}\nform: [a]\n'
+    says = "this comes to 20,013 bars; an exercise has at most 20,000."
+    with pytest.raises(FormError, match=says):
+        read_form_text(f"{long}practice: [{{loop: 953}}]\n")
+    (version,) = on_command_line({"loop": "953"})
+    with pytest.raises(BackingError, match=f"Long: {says}"):
+        practiced(read_form_text(long), version)

@@ -255,3 +255,9 @@ def test_a_version_made_in_python_is_checked_too(version: Version, says: str) ->
 )
 def test_a_version_may_have_speeds_that_no_ladder_has(speeds: tuple[str, ...]) -> None:
     check(Version(speeds=shares(*speeds), between=0))
+
+
+def test_a_bar_of_count_in_comes_between_two_speeds_but_not_between_rounds_at_one() -> None:
+    (ladder,) = versions({"ladder": "60-100 by 40"})
+    (loop,) = versions({"speed": "60", "loop": "2"})
+    assert (ladder.between, loop.between) == (1, 0)
