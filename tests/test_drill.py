@@ -35,8 +35,8 @@ def pairs(text: str) -> list[str]:
     return [f"{one} {other}" for one, other in changes(read_chords(text))]
 
 
-def drill(text: str, **said: object) -> Form:
-    return read_form_text(drill_text(read_chords(text), **said))  # type: ignore[arg-type]
+def drill(text: str, **options: object) -> Form:
+    return read_form_text(drill_text(read_chords(text), **options))  # type: ignore[arg-type]
 
 
 # --- the chords and their changes ---
@@ -154,7 +154,7 @@ def test_unusual_symbols_survive_the_yaml() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "says"),
+    ("options", "says"),
     [
         ({"tempo": "fast"}, "Write a number from 10 to 500"),
         ({"tempo": 'x"y: {'}, "tempo"),
@@ -165,10 +165,10 @@ def test_unusual_symbols_survive_the_yaml() -> None:
     ],
 )
 def test_a_mistake_is_reported_without_a_place_in_a_form(
-    said: dict[str, object], says: str
+    options: dict[str, object], says: str
 ) -> None:
     with pytest.raises(BackingError) as error:
-        drill("A D", **said)
+        drill("A D", **options)
     assert not isinstance(error.value, FormError)
     assert says in str(error.value)
 

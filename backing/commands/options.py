@@ -166,7 +166,7 @@ def checked_folder(out: str) -> str:
 
 
 class SoundOptions(NamedTuple):
-    """The audio that a command is asked for; a command without an option has its default.
+    """How to make audio; an option that a command doesn't take has its default.
 
     `formats` is empty without --audio. `loudness` is in LUFS, None for the usual one.
     """
@@ -234,9 +234,9 @@ def checked_audio(sound: SoundOptions) -> Wanted | None:
 
     first, *more = sound.formats
     loudness = TARGET_LUFS if sound.loudness is None else sound.loudness
-    wanted = Wanted(first, sound.stems, sound.soundfont, loudness, tuple(more))
-    check(wanted)
-    return wanted
+    audio = Wanted(first, sound.stems, sound.soundfont, loudness, tuple(more))
+    check(audio)
+    return audio
 
 
 def _formats(text: str) -> tuple[str, ...]:

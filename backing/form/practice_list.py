@@ -104,7 +104,7 @@ class _Check:
         return True
 
     def _song(self, exercise: Record) -> bool:
-        """Whether the song has the bars or sections; of a song with mistakes it can't be told."""
+        """Whether the song has these bars or sections; True if its own mistakes hide that."""
         if not self.places:
             return True
         if "bars" in exercise:
@@ -160,7 +160,7 @@ class _Check:
             check_bars(rounds, bars, exercise.get("between", usual_between(speeds)))
         except Refusal as refusal:
             at = next((key for key in ("loop", "ladder") if key in exercise), None)
-            if at is None:  # the song alone is too long, which is said elsewhere
+            if at is None:  # the song alone is too long, which is reported elsewhere
                 return True
             self.desk.refuse(exercise.nodes[at], refusal.message, refusal.mend)
             return False

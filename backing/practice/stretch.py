@@ -71,7 +71,9 @@ def _section(timeline: Timeline, called: str, since: int) -> tuple[int, int]:
                 "Write the earlier section first."
             )
     known = ", ".join(dict.fromkeys(_line(playing) for playing in timeline.passes))
-    raise BackingError(f"{timeline.form.title}: there is no section {called!r}. It has {known}.")
+    raise BackingError(
+        f"{timeline.form.title}: there is no section {called!r}. The song has {known}."
+    )
 
 
 def _line(playing: Pass) -> str:

@@ -137,7 +137,7 @@ def test_wrong_options_make_no_file(options: str, form: str, tmp_path: Path) -> 
 
 def test_an_unknown_section_gets_a_list_of_those_there_are(form: str) -> None:
     result = run("build", form, "--section", "middle")
-    assert "there is no section 'middle'. It has Verse, Chorus." in result.output
+    assert "there is no section 'middle'. The song has Verse, Chorus." in result.output
 
 
 def test_a_file_has_one_speed(form: str, tmp_path: Path) -> None:

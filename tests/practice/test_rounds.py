@@ -113,7 +113,7 @@ def test_a_stretch_plays_what_the_song_plays_there() -> None:
     take = played(form, Version(stretch=Stretch(bars=(2, 3))))
     later = [note.start_whole - 1 for note in notes(whole.tracks, "guitar") if note.start_whole > 2]
     here = [note.start_whole for note in notes(take.score.tracks, "guitar")]
-    # Bar 2 in the song has no stroke on its first beat; here the chord is struck there afresh
+    # Bar 2 in the song has no stroke on its first beat; here the chord is struck again there
     # only if a stroke falls on it, which none does.
     assert sorted(set(here)) == sorted(set(later))
     assert min(here) == Fraction(5, 4)
