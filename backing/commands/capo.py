@@ -1,4 +1,4 @@
-"""`capo`: which capos let a song be played with open shapes."""
+"""`capo`: which capo positions let a song be played with open shapes."""
 
 from __future__ import annotations
 
@@ -20,18 +20,18 @@ _CHORDS_AT = 48  # where the column of chords starts
 
 @click.command()
 @click.argument("form", metavar="FORM")
-@click.option("--easier", "for_beginner", is_flag=True, help="Give each chord its easiest shape.")
+@click.option("--easier", "for_beginner", is_flag=True, help="Use the easiest shape of each chord.")
 @JSON
 def capo(form: str, for_beginner: bool, as_json: bool) -> None:
-    """Rank the capos for a song: those with open shapes in its own key come first.
+    """Show which capo positions suit a song, the best first.
 
-    Capos 0 to 7 are ranked by how much of the song is played with open shapes (an open string
-    sounds, no finger is above the fourth fret), then by the effort per change: fingers that
-    move, frets that the hand moves, and how hard the new shape is.
+    The song keeps its key. Frets 0 to 7 are ranked by how much of the song is played with
+    open shapes (an open string sounds, and no fret above the fourth is used), then by the
+    effort of an average change: the fingers that move, how far the hand moves, and how hard
+    the new shape is.
 
-    The table counts the open chords among the song's different chords ("open chords"), tells
-    how many of all the chords played are open ("% of song"), and the average effort of a
-    change ("effort per change").
+    In the table, "open chords" counts the open shapes among the song's different chords,
+    "% of song" those among all the chords played.
 
     Example: backing capo forms/starter.yaml
     """

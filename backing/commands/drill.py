@@ -71,11 +71,12 @@ class DrillOptions(NamedTuple):
 @QUIET
 @as_record(DrillOptions)
 def drill(options: DrillOptions) -> None:
-    """Build a track of chord changes: each there and back, one bar for each chord.
+    """Make a track to practice chord changes.
 
-    The last chord leads back to the first: A, F#m7 and D make the changes A to F#m7, F#m7 to
-    D and D to A. Speeds are percentages of the tempo, as in build: at --tempo 60, --ladder
-    60-120 starts at 36 beats a minute and ends at 72, with a bar of clicks before each speed.
+    Each change goes back and forth, one bar per chord. With A, F#m7 and D the changes are A to
+    F#m7, F#m7 to D, and D to A. Speeds are percentages of the tempo, as in build: at --tempo 60,
+    --ladder 60-120 starts at 36 beats per minute and ends at 72, with a bar of clicks before
+    each speed.
 
     Example: backing drill "A F#m7 D" --tempo 60 --ladder "60-120 by 10"
     """
