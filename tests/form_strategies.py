@@ -128,20 +128,20 @@ def _exercises(draw: st.DrawFn, song: Said) -> str | Said:
             "easier": one("on", "off"),
         })
     )  # fmt: skip
-    ladder = {"ladder": one("60-100", "100% - 60%"), "rung": one("5", "12.5"), "between": one("0")}
+    ladder = {"ladder": one("60-100", "100% - 60%", "60-100 by 12.5"), "between": one("0")}
     said |= draw(
         some(ladder)
         if draw(st.booleans())
         else some({"speed": st.sampled_from(("75", ["60", "90"]))})
     )
     if "ladder" not in said:
-        said = {key: value for key, value in said.items() if key not in ("rung", "between")}
+        said = {key: value for key, value in said.items() if key != "between"}
     played = [line if isinstance(line, str) else line["section"] for line in song["form"]]
     names = [name for name in song["sections"] if name in played]
     said |= draw(some({"section": one(*names)} if names else {"bars": one("1")}))
     said |= draw(st.sampled_from(({}, {"without": "guitar, bass"}, {"only": ["click", "bass"]})))
     if "without" not in said and "only" not in said:
-        said |= draw(some({"answer": one("1", "2")}))
+        said |= draw(some({"trade": one("1", "2")}))
     said |= draw(some({"transpose": one("-3", "+2")}))
     if "transpose" in said and "capo" not in said:
         said |= draw(some({"keep-shapes": one("on")}))

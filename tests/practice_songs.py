@@ -11,7 +11,7 @@ from backing.verify.measured import Measured, by_summing
 
 
 def song(text: str) -> Form:
-    """A form that nobody strays in."""
+    """A form that is played exactly in time."""
     return read_form_text(f"title: Song\nhuman: 0\n{text}")
 
 
@@ -19,18 +19,18 @@ def played(form: Form, version: Version, count_in: bool = True) -> Practiced:
     return practiced(form, version, count_in)
 
 
-def heard(form: Form, version: Version, count_in: bool = True) -> Measured:
-    """A version's file, read back by adding up its delta times."""
+def measured(form: Form, version: Version, count_in: bool = True) -> Measured:
+    """A version's file as it is measured: read back by adding up its delta times."""
     return by_summing(to_bytes(practiced(form, version, count_in).score), guitar=True)
 
 
 def clicks(form: Form, version: Version, count_in: bool = True) -> list[float]:
-    """When the click sounds, in seconds to the millisecond."""
-    return [round(onset.start_s, 3) for onset in heard(form, version, count_in).clicks]
+    """The times of the clicks, in seconds to the millisecond."""
+    return [round(onset.start_s, 3) for onset in measured(form, version, count_in).clicks]
 
 
 def starts(take: Practiced, part: str) -> list[Fraction]:
-    """Where a part's notes start, in whole notes, each place once."""
+    """The places where a part's notes start, in whole notes, each place once."""
     found = {
         note.start_whole
         for track in take.score.tracks

@@ -1,4 +1,4 @@
-"""Chord changes without a form: which they are, how they play, and what is refused."""
+"""Chord changes without a form: which changes, how they are played, and what is refused."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from backing.cli import main
 from backing.errors import BackingError, FormError
 from backing.form import Form, read_form_text
 from backing.form.printer import print_form
-from backing.practice.drill import changes, drill_text, read_chords, title
+from backing.practice.chord_changes import changes, drill_text, read_chords, title
 from backing.theory.chords import parse_chord
 from backing.theory.rhythm import parse_meter
 from backing.timeline import unroll
@@ -35,8 +35,8 @@ def pairs(text: str) -> list[str]:
     return [f"{one} {other}" for one, other in changes(read_chords(text))]
 
 
-def drill(text: str, **said: object) -> Form:
-    return read_form_text(drill_text(read_chords(text), **said))  # type: ignore[arg-type]
+def drill(text: str, **options: object) -> Form:
+    return read_form_text(drill_text(read_chords(text), **options))  # type: ignore[arg-type]
 
 
 # --- the chords and their changes ---
@@ -45,7 +45,7 @@ def drill(text: str, **said: object) -> Form:
 @pytest.mark.parametrize(
     "text", ["A F#m7 D", "A, F#m7, D", "| A | F#m7 | D |", " A\tF#m7\nD ", "A,F#m7|D"]
 )
-def test_chords_stand_apart_by_spaces_commas_or_bar_lines(text: str) -> None:
+def test_spaces_commas_or_bar_lines_separate_chords(text: str) -> None:
     assert [str(chord) for chord in read_chords(text)] == ["A", "F#m7", "D"]
 
 
@@ -66,7 +66,9 @@ def test_brackets_and_slashes_stay_with_their_chord() -> None:
         ("A Dmaj E D", ["A Dmaj", "Dmaj E"]),
     ],
 )
-def test_changes_are_taken_round_each_once(text: str, expected: list[str]) -> None:
+def test_the_last_chord_leads_to_the_first_and_no_change_comes_twice(
+    text: str, expected: list[str]
+) -> None:
     assert pairs(text) == expected
 
 
@@ -75,8 +77,8 @@ def test_changes_are_taken_round_each_once(text: str, expected: list[str]) -> No
     [
         ("A F#m7x D", 7, "did you mean F#m7?"),
         ("A F#m7 h", 8, "no chord"),
-        ("A A D", 3, "A follows itself"),
-        ("A Amaj", 3, "Amaj follows itself"),
+        ("A A D", 3, "A comes twice in a row"),
+        ("A Amaj", 3, "Amaj comes twice in a row"),
         ("A\nXx D", 3, "no chord"),
         ("A", 1, "takes two chords"),
         (" , | ", 1, "there are no chords"),
@@ -106,7 +108,7 @@ def test_every_wrong_chord_is_shown() -> None:
 # --- the form ---
 
 
-def test_each_change_plays_there_and_back_so_many_times() -> None:
+def test_each_change_is_played_there_and_back_several_times() -> None:
     form = drill("A F#m7 D", times=3)
     played = [str(span.chord) for span in unroll(form).spans]
     assert played == ["A", "F#m7"] * 3 + ["F#m7", "D"] * 3 + ["D", "A"] * 3
@@ -116,7 +118,7 @@ def test_each_change_plays_there_and_back_so_many_times() -> None:
 
 @pytest.mark.parametrize("meter", ["4/4", "3/4", "2/2", "6/8", "12/8", "7/8", "7/8 (3+2+2)", "5/4",
                                    "5/8", "3/8", "1/1", "9/4", "11/16 (3+3+3+2)"])  # fmt: skip
-def test_a_stroke_falls_down_on_every_beat(meter: str) -> None:
+def test_there_is_a_down_stroke_on_every_beat(meter: str) -> None:
     form = drill("A D", meter=meter)
     of = parse_meter(meter)
     strum = form.strums["beats"]
@@ -128,7 +130,7 @@ def test_a_stroke_falls_down_on_every_beat(meter: str) -> None:
     assert str(form.meter) == meter
 
 
-def test_tempo_capo_and_the_beats_unit_are_the_forms() -> None:
+def test_the_form_has_the_tempo_the_capo_and_the_counted_note() -> None:
     plain, uneven = drill("A D", tempo="72.5", capo=3), drill("A D", meter="7/8", tempo="150")
     assert plain.settings.tempo is not None
     assert (plain.settings.tempo.bpm, plain.capo) == (Fraction(145, 2), 3)
@@ -137,12 +139,12 @@ def test_tempo_capo_and_the_beats_unit_are_the_forms() -> None:
     assert uneven.settings.tempo.beat_whole == Fraction(1, 8)
 
 
-def test_titles_tell_a_slash_chord_from_two() -> None:
+def test_titles_tell_a_slash_chord_from_two_chords() -> None:
     assert title(read_chords("D/F# G")) == "Changes: D/F#, G"
     assert title(read_chords("D F# G")) != title(read_chords("D/F# G"))
 
 
-def test_odd_symbols_come_through_the_yaml() -> None:
+def test_unusual_symbols_survive_the_yaml() -> None:
     symbols = ["C6/9", "G7(b9,#11)", "F♯m7", "B♭Δ", "Bø", "A-7"]
     form = drill(" ".join(symbols))
     assert {str(span.chord) for span in unroll(form).spans} == {
@@ -152,7 +154,7 @@ def test_odd_symbols_come_through_the_yaml() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "says"),
+    ("options", "says"),
     [
         ({"tempo": "fast"}, "Write a number from 10 to 500"),
         ({"tempo": 'x"y: {'}, "tempo"),
@@ -162,11 +164,11 @@ def test_odd_symbols_come_through_the_yaml() -> None:
         ({"capo": 12}, "from 0 to 11"),
     ],
 )
-def test_what_cannot_be_is_said_without_a_place_in_a_form(
-    said: dict[str, object], says: str
+def test_a_mistake_is_reported_without_a_place_in_a_form(
+    options: dict[str, object], says: str
 ) -> None:
     with pytest.raises(BackingError) as error:
-        drill("A D", **said)
+        drill("A D", **options)
     assert not isinstance(error.value, FormError)
     assert says in str(error.value)
 
@@ -183,7 +185,7 @@ def quarters(path: Path) -> list[float]:
     ]
 
 
-def test_it_builds_a_proven_file_called_after_its_chords(here: Path) -> None:
+def test_it_builds_a_proven_file_named_after_its_chords(here: Path) -> None:
     result = run("A F#m7 D")
     assert result.exit_code == 0, result.output
     assert shown(here) == ["Changes A, F#m7, D.mid"]
@@ -192,17 +194,17 @@ def test_it_builds_a_proven_file_called_after_its_chords(here: Path) -> None:
     assert quarters(here / "Changes A, F#m7, D.mid") == [60]
 
 
-def test_a_ladder_is_percent_of_the_tempo(here: Path) -> None:
-    result = run("A F#m7 D", "--tempo", 60, "--ladder", "60-120", "--rung", 5)
+def test_a_ladder_is_in_percent_of_the_tempo(here: Path) -> None:
+    result = run("A F#m7 D", "--tempo", 60, "--ladder", "60-120 by 5")
     assert result.exit_code == 0, result.output
     assert shown(here) == ["Changes A, F#m7, D - ladder 60-120%.mid"]
     path = here / "Changes A, F#m7, D - ladder 60-120%.mid"
-    # 60 percent of 60 beats a minute is 36; 5 points are 3 beats a minute.
+    # 60 percent of 60 beats a minute is 36; 5 percentage points are 3 beats a minute.
     assert quarters(path) == pytest.approx(list(range(36, 73, 3)), abs=1e-3)
     assert "156 bars in 13 rounds" in result.output  # 13 speeds, three changes, twice, two bars
 
 
-def test_speeds_are_a_file_each_and_the_same_every_time(here: Path) -> None:
+def test_each_speed_makes_a_file_and_the_same_one_every_time(here: Path) -> None:
     def build() -> dict[str, bytes]:
         result = run("C G7", "--speed", "60,100", "--out", "out", "--times", 2)
         assert result.exit_code == 0, result.output
@@ -213,7 +215,7 @@ def test_speeds_are_a_file_each_and_the_same_every_time(here: Path) -> None:
     assert build() == first
 
 
-def test_the_form_is_kept_where_asked_and_builds_as_any(here: Path) -> None:
+def test_the_form_is_saved_on_request_and_builds_like_any_other(here: Path) -> None:
     assert run("A D", "--form-out", "keep/ad.yaml", "--capo", 2, "-q").output == ""
     kept = (here / "keep" / "ad.yaml").read_text("utf-8")
     assert read_form_text(kept) == drill("A D", capo=2)
@@ -227,7 +229,7 @@ def test_the_form_is_kept_where_asked_and_builds_as_any(here: Path) -> None:
     assert not (here / "never").exists()
 
 
-def test_easier_shapes_are_played_and_said(here: Path) -> None:
+def test_easier_shapes_are_played_and_noted(here: Path) -> None:
     result = run("F C", "--easier", "--times", 1)
     assert result.exit_code == 0, result.output
     assert "F: xx3211 in place of 133211 (two strings not played)." in result.output
@@ -250,9 +252,10 @@ def test_json_names_the_file_and_its_length(here: Path) -> None:
     ("options", "says"),
     [
         (["--ladder", "60"], "--ladder"),
-        (["--rung", "5"], "--ladder"),
-        (["--ladder", "60-90", "--speed", "60"], "exclude"),
-        (["--soundfont", "x.sf2"], "--audio"),
+        (["--ladder", "60-90 by 0"], "--ladder: '0' is out of range. Write 1 to 100"),
+        (["--ladder", "60-90", "--speed", "60"], "--speed and --ladder don't go together"),
+        (["--speed", "abc"], "--speed: 'abc' isn't a percentage. Write 10% to 300%."),
+        (["--soundfont", "x.sf2"], "--soundfont needs --audio"),
         (["--times", "0"], "times"),
         (["--meter", "x"], "meter"),
         (["--audio", "tape"], "tape"),

@@ -116,7 +116,7 @@ KEYS = set("""
     human per-row dynamic note words lift shapes frets fingers strums picks riffs step play tab
     parts click bass guitar lead drums pad sound subdivide accent heard line fill level volume pan
     strum pick riff sections times endings on-pass form section bars ending label transpose
-    practice formats set speed ladder rung loop between without only answer keep-shapes easier
+    practice formats set speed ladder loop between without only trade keep-shapes easier
 """.split())
 # fmt: on
 

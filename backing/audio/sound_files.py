@@ -52,10 +52,10 @@ class Sound(NamedTuple):
 
 
 class Sounds(NamedTuple):
-    """All files of one form, the mix of each format first, and sentences for the user."""
+    """All files of one form, the mix of each format first, and warnings for the user."""
 
     files: tuple[Sound, ...]
-    remarks: tuple[str, ...]
+    warnings: tuple[str, ...]
 
 
 def check(wanted: Wanted) -> None:
@@ -136,8 +136,8 @@ def build_audio(
             _take_name(folder / sound.path.name, sound.path)
         write_labels(stem.with_name(f"{stem.name}{LABELS}"), tags.cues)
     held_back = held_back_sentence(loudness, gains[names[0]], wanted.lufs)
-    remarks = (advice(engine), *rendered.warnings, held_back)
-    return Sounds(tuple(sounds), tuple(remark for remark in remarks if remark))
+    warnings = (advice(engine), *rendered.warnings, held_back)
+    return Sounds(tuple(sounds), tuple(warning for warning in warnings if warning))
 
 
 def _name(stem: Path, part: str) -> str:

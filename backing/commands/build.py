@@ -12,6 +12,7 @@ from backing.commands.options import (
     JSON,
     NO_COUNT_IN,
     QUIET,
+    PracticeCommand,
     checked_folder,
     practice_options,
     sound_formats,
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from backing.tracks.one import Built
 
 
-@click.command()
+@click.command(cls=PracticeCommand)
 @FORMS
 @click.option(
     "--out", default=".", metavar="DIR", help="The folder to write into (made if missing)."
@@ -137,8 +138,8 @@ def _print_built(one: Built) -> None:
     from backing.console.proof_table import head, proof_table, verdict
 
     click.echo(f"{head(one.expected)}\n{proof_table(one.report)}\n{verdict(one.report)}")
-    for saying in one.sayings:
-        click.echo(saying)
+    for note in one.notes:
+        click.echo(note)
     print_files(one)
     click.echo()
 
@@ -147,6 +148,6 @@ def _built_json(one: Built) -> dict[str, object]:
     from backing.console.proof_table import as_json
 
     table = {"file": str(one.path), **as_json(one.expected, one.report)}
-    if one.sayings:
-        table["sayings"] = list(one.sayings)
+    if one.notes:
+        table["notes"] = list(one.notes)
     return table | files_json(one)

@@ -1,4 +1,4 @@
-"""`capo`: where a capo lets a song be played with open shapes."""
+"""`capo`: which capo positions let a song be played with open shapes."""
 
 from __future__ import annotations
 
@@ -12,27 +12,31 @@ from backing.commands.options import JSON
 
 if TYPE_CHECKING:
     from backing.form import Form
-    from backing.practice.capo import Place
+    from backing.practice.capo_ranking import Place
 
 _WIDTH = 80
-_CHORDS_AT = 44  # where the column of chords starts
+_CHORDS_AT = 48  # where the column of chords starts
 
 
 @click.command()
 @click.argument("form", metavar="FORM")
-@click.option("--easier", "for_beginner", is_flag=True, help="With each chord's easiest shape.")
+@click.option("--easier", "for_beginner", is_flag=True, help="Use the easiest shape of each chord.")
 @JSON
 def capo(form: str, for_beginner: bool, as_json: bool) -> None:
-    """Show which capos let a song sound in its key with open shapes, the best first.
+    """Show which capo positions suit a song, the best first.
 
-    Frets 0 to 7 are ranked by how many of the chords played are open shapes (an open string
-    sounds, no fret above the fourth), then by the effort of an average change: fingers
-    that land elsewhere, frets that the hand is moved, and how hard the new shape is.
+    The song keeps its key. Frets 0 to 7 are ranked by how much of the song is played with
+    open shapes (an open string sounds, and no fret above the fourth is used), then by the
+    effort of an average change: the fingers that move, how far the hand moves, and how hard
+    the new shape is.
+
+    In the table, "open chords" counts the open shapes among the song's different chords,
+    "% of song" those among all the chords played.
 
     Example: backing capo forms/starter.yaml
     """
     from backing.form import read_form
-    from backing.practice.capo import places, plays_riffs
+    from backing.practice.capo_ranking import places, plays_riffs
 
     song = read_form(form)
     found = places(song, for_beginner)
@@ -43,9 +47,9 @@ def capo(form: str, for_beginner: bool, as_json: bool) -> None:
         return
     click.echo(f"{_head(song)}\n\n{_table(found)}\n\n{_shapes(found[0], for_beginner)}")
     if any(not chord.is_open for place in found for chord in place.chords):
-        click.echo("* no open shape: no open string sounds, or a fret above the fourth is held.")
+        click.echo("* not an open shape: no open string, or a finger above the fourth fret.")
     if plays_riffs(song):
-        click.echo(f"Riffs are tab for capo {song.capo}; they are not weighed.")
+        click.echo(f"Riffs are tab for capo {song.capo}; they don't count here.")
 
 
 def _head(song: Form) -> str:
@@ -56,14 +60,15 @@ def _head(song: Form) -> str:
 
 
 def _table(found: Sequence[Place]) -> str:
-    head = f"  {'capo':<14}{'key':<5}{'open':>8}{'played':>8}{'effort':>7}"
-    lines = [f"{head:<{_CHORDS_AT}}  chords"]
+    above = f"  {'':<14}{'':<5}{'open':>8}{'% of':>7}{'effort':>12}"
+    head = f"  {'capo':<14}{'key':<5}{'chords':>8}{'song':>7}{'per change':>12}"
+    lines = [above, f"{head:<{_CHORDS_AT}}  chords"]
     for place in found:
         capo_ = f"{place.capo}, as written" if place.own else str(place.capo)
         open_ = f"{place.open_chords} of {len(place.chords)}"
         row = (
             f"  {capo_:<14}{place.key or '-'!s:<5}{open_:>8}"
-            f"{_percent(place.open_share):>8}{place.effort:>7.1f}"
+            f"{_percent(place.percent_of_song):>7}{place.effort_per_change:>12.1f}"
         )
         names = " ".join(chord.name + "*" * (not chord.is_open) for chord in place.chords)
         first, *others = wrap(
@@ -74,16 +79,16 @@ def _table(found: Sequence[Place]) -> str:
     return "\n".join(lines)
 
 
-def _percent(share: float) -> str:
-    """Never 100% where a chord is left, nor 0% where one is open."""
-    hundredths = round(share * 100)
-    if 0 < share < 1:
-        hundredths = min(99, max(1, hundredths))
-    return f"{hundredths}%"
+def _percent(percents: float) -> str:
+    """A whole percentage: 100% only if all chords are open, 0% only if none is."""
+    whole = round(percents)
+    if 0 < percents < 100:
+        whole = min(99, max(1, whole))
+    return f"{whole}%"
 
 
 def _shapes(place: Place, for_beginner: bool) -> str:
-    """The first place's shapes; those for a beginner one a line, with what they leave out."""
+    """A place's shapes; those for beginners one on each line, with what they leave out."""
     if for_beginner:
         name = max(len(chord.name) for chord in place.chords)
         frets = max(len(str(chord.fingering)) for chord in place.chords)
@@ -117,8 +122,8 @@ def _json(song: Form, found: Sequence[Place], for_beginner: bool) -> dict[str, o
                 "key": str(place.key) if place.key else None,
                 "open_chords": place.open_chords,
                 "chords": len(place.chords),
-                "open_share": round(place.open_share, 4),
-                "effort": round(place.effort, 4),
+                "percent_of_song": round(place.percent_of_song, 2),
+                "effort_per_change": round(place.effort_per_change, 4),
                 "shapes": [
                     {
                         "chord": chord.name,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
@@ -11,9 +12,14 @@ from backing.commands.options import (
     JSON,
     NO_COUNT_IN,
     QUIET,
+    PracticeCommand,
+    SoundOptions,
+    as_record,
+    checked_audio,
     checked_ending,
     checked_folder,
-    sound_formats,
+    some_practice_options,
+    sound_options,
 )
 from backing.commands.printing import (
     end_with,
@@ -24,125 +30,121 @@ from backing.commands.printing import (
 )
 
 if TYPE_CHECKING:
-    from backing.audio.sound_files import Wanted
-    from backing.tracks.one import Built
+    from backing.form import Form
+    from backing.practice import Version
+    from backing.tracks.one import Built, Piece
 
 
-@click.command()
+class DrillOptions(NamedTuple):
+    """The arguments and options of `drill`."""
+
+    chords: str
+    tempo: str | None
+    meter: str
+    times: int | None
+    capo: int
+    versions: tuple[Version, ...]
+    no_count_in: bool
+    out: str
+    form_out: str | None
+    sound: SoundOptions
+    force: bool
+    as_json: bool
+    quiet: bool
+
+
+@click.command(cls=PracticeCommand)
 @click.argument("chords", metavar="CHORDS")
 @click.option("--tempo", metavar="N", help="Beats a minute (60).")
 @click.option("--meter", default="4/4", metavar="METER", help="Such as 3/4 or 6/8 (4/4).")
-@click.option("--times", type=int, metavar="N", help="Each change there and back (8; ladder: 2).")
+@click.option(
+    "--times", type=int, metavar="N", help="How often each change is played (8; on a ladder 2)."
+)
 @click.option("--capo", default=0, metavar="N", help="The fret of the capo (0).")
-@click.option("--easier", is_flag=True, help="The easiest shape of each chord.")
-@click.option("--speed", metavar="P,P", help="Percent of the tempo, a file each: 60,80,100.")
-@click.option("--ladder", metavar="P-P", help="From one percent of the tempo to another: 60-120.")
-@click.option("--rung", metavar="P", help="With --ladder: points from speed to speed (5).")
+@some_practice_options("speed", "ladder", "easier")
 @NO_COUNT_IN
 @click.option("--out", default=".", metavar="DIR", help="The folder to write into.")
-@click.option("--form-out", metavar="FILE", help="Keep the drill as a form too, to go on from.")
-@click.option(
-    "--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3 (several with commas)."
-)
-@click.option("--soundfont", metavar="FILE", help="With --audio: the .sf2 bank to play with.")
+@click.option("--form-out", metavar="FILE", help="Save the drill as a form too, to build on.")
+@sound_options("audio", "soundfont")
 @FORCE
 @JSON
 @QUIET
-def drill(
-    chords: str,
-    tempo: str | None,
-    meter: str,
-    times: int | None,
-    capo: int,
-    easier: bool,
-    speed: str | None,
-    ladder: str | None,
-    rung: str | None,
-    no_count_in: bool,
-    out: str,
-    form_out: str | None,
-    audio: str | None,
-    soundfont: str | None,
-    force: bool,
-    as_json: bool,
-    quiet: bool,
-) -> None:
-    """Build a track of chord changes: each there and back, a bar a chord, again and again.
+@as_record(DrillOptions)
+def drill(options: DrillOptions) -> None:
+    """Make a track to practice chord changes.
 
-    The chords are taken round: of A, F#m7 and D the changes are A to F#m7, F#m7 to D, D to A.
-    Speeds are percent of the tempo, as in build: at --tempo 60, --ladder 60-120 starts at 36
-    beats a minute and ends at 72, with a bar of clicks before each speed.
+    Each change goes back and forth, one bar per chord. With A, F#m7 and D the changes are A to
+    F#m7, F#m7 to D, and D to A. Speeds are percentages of the tempo, as in build: at --tempo 60,
+    --ladder 60-120 starts at 36 beats per minute and ends at 72, with a bar of clicks before
+    each speed.
 
-    Example: backing drill "A F#m7 D" --tempo 60 --ladder 60-120 --rung 5
+    Example: backing drill "A F#m7 D" --tempo 60 --ladder "60-120 by 10"
     """
-    from pathlib import Path
-
     from backing.errors import BackingError
-    from backing.form import read_form_text
-    from backing.practice.drill import TIMES_A_RUNG, USUAL_TIMES, drill_text, read_chords
-    from backing.practice.options import Asked, versions
-    from backing.practice.versions import describe
-    from backing.system.files import FORM_ENDINGS, file_name, joined_name, write_whole
-    from backing.tracks.one import Built, Piece
+    from backing.tracks.one import Built
     from backing.tracks.parallel import make_all
 
-    form_path = None if form_out is None else checked_ending(form_out, FORM_ENDINGS, "a form")
-    out = checked_folder(out)
-    wanted = _wanted(audio, soundfont)
-    asked = versions(Asked(speed=speed, ladder=ladder, rung=rung, easier=easier))
-    if times is None:
-        times = USUAL_TIMES if ladder is None else TIMES_A_RUNG
-    text = drill_text(read_chords(chords), tempo, meter, times, capo)
-    form = read_form_text(text, "drill")
-    if form_path is not None:
-        write_whole(form_path, text.encode("utf-8"), over=False)
-    name = file_name(form.title)
-    pieces = [
-        Piece(
-            form,
-            Path(out) / joined_name(name, describe(version)),
-            version,
-            not no_count_in,
-            audio=wanted,
-            force=force,
-        )
-        for version in asked
-    ]
-    made = make_all(pieces)
+    made = make_all(_pieces(options))
     for error in made:
         if isinstance(error, BackingError):
             raise error
     built = [one for one in made if isinstance(one, Built)]
-    if as_json:
-        print_json([_json(one, form_out) for one in built], len(built))
-    elif not quiet:
+    if options.as_json:
+        print_json([_json(one, options.form_out) for one in built], len(built))
+    elif not options.quiet:
         for one in built:
             _print(one)
-        if form_out is not None:
-            click.echo(f"Wrote {form_out}")
+        if options.form_out is not None:
+            click.echo(f"Wrote {options.form_out}")
     end_with(left_alone(built))
 
 
-def _wanted(audio: str | None, soundfont: str | None) -> Wanted | None:
-    if audio is None:
-        if soundfont is not None:
-            raise click.UsageError("--soundfont goes with --audio.")
-        return None
-    from backing.audio.sound_files import Wanted, check
+def _pieces(options: DrillOptions) -> list[Piece]:
+    """A piece for each version, once all options are checked and the form is saved."""
+    from backing.practice.versions import describe
+    from backing.system.files import FORM_ENDINGS, file_name, joined_name, write_whole
+    from backing.tracks.one import Piece
 
-    first, *more = sound_formats(audio)
-    wanted = Wanted(first, soundfont=soundfont, more=tuple(more))
-    check(wanted)
-    return wanted
+    form_path = options.form_out and checked_ending(options.form_out, FORM_ENDINGS, "a form")
+    out = Path(checked_folder(options.out))
+    audio = checked_audio(options.sound)
+    text, form = _form(options)
+    if form_path:
+        write_whole(form_path, text.encode("utf-8"), over=False)
+    return [
+        Piece(
+            form,
+            out / joined_name(file_name(form.title), describe(version)),
+            version,
+            not options.no_count_in,
+            audio=audio,
+            force=options.force,
+        )
+        for version in options.versions
+    ]
+
+
+def _form(options: DrillOptions) -> tuple[str, Form]:
+    """The drill as a form, and its text."""
+    from backing.form import read_form_text
+    from backing.practice.chord_changes import TIMES_ON_LADDER, USUAL_TIMES, drill_text, read_chords
+
+    times = options.times
+    if times is None:
+        on_ladder = len(options.versions[0].speeds) > 1
+        times = TIMES_ON_LADDER if on_ladder else USUAL_TIMES
+    chords = read_chords(options.chords)
+    text = drill_text(chords, options.tempo, options.meter, times, options.capo)
+    return text, read_form_text(text, "drill")
 
 
 def _print(one: Built) -> None:
-    """Without the table of passes: of a ladder there are hundreds, all alike."""
+    """The result without the table of passes, which has hundreds of like rows on a ladder."""
     from backing.console.proof_table import head, verdict
 
     click.echo(head(one.expected))
-    for saying in one.sayings:
-        click.echo(saying)
+    for note in one.notes:
+        click.echo(note)
     click.echo(verdict(one.report))
     print_files(one)
 
@@ -153,5 +155,5 @@ def _json(one: Built, form_out: str | None) -> dict[str, object]:
     table: dict[str, object] = {"file": str(one.path)}
     if form_out is not None:
         table["form"] = form_out
-    table |= {"sayings": list(one.sayings), **as_json(one.expected, one.report)}
+    table |= {"notes": list(one.notes), **as_json(one.expected, one.report)}
     return table | files_json(one)

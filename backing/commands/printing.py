@@ -75,7 +75,7 @@ def files_json(one: Built) -> dict[str, object]:
         table["audio"] = [
             {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files
         ]
-        table["remarks"] = list(one.sounds.remarks)
+        table["warnings"] = list(one.sounds.warnings)
     if one.left:
         table["left"] = [str(left.path) for left in one.left]
     return table

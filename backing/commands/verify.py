@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import JSON, NO_COUNT_IN, QUIET, practice_options
+from backing.commands.options import (
+    JSON,
+    NO_COUNT_IN,
+    QUIET,
+    PracticeCommand,
+    practice_options,
+)
 from backing.commands.printing import print_json
 
 if TYPE_CHECKING:
@@ -19,7 +25,7 @@ if TYPE_CHECKING:
 AUDIO_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
 
 
-@click.command()
+@click.command(cls=PracticeCommand)
 @click.argument("form", metavar="FORM")
 @click.argument("file", metavar="FILE.mid|wav|flac|ogg|mp3")
 @NO_COUNT_IN

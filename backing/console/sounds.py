@@ -8,13 +8,13 @@ from backing.audio.soundfonts import FOLDER, find
 
 
 def sound_lines(sounds: Sounds) -> str:
-    """A line a file: its name, length, loudness, true peak, engine and soundfont; then remarks."""
+    """A line a file: its name, length, loudness, true peak, engine and soundfont; then warnings."""
     lines = [
         f"Wrote {sound.path}: {_minutes(sound.seconds)}, {sound.lufs:.1f} LUFS, "
         f"true peak {sound.true_peak_db:.1f} dB, {sound.engine}, {sound.soundfont}"
         for sound in sounds.files
     ]
-    return "\n".join([*lines, *sounds.remarks])
+    return "\n".join([*lines, *sounds.warnings])
 
 
 def sounds_report(soundfont: str | None = None) -> str:

@@ -211,27 +211,44 @@ class Entry(NamedTuple):
     transpose: int = 0
 
 
-#: A ladder's rung where nobody says another, as a share of the tempo.
-USUAL_RUNG = Fraction(5, 100)
+#: A ladder's usual step, as a share of the written tempo.
+USUAL_STEP = Fraction(5, 100)
+
+
+class Ladder(NamedTuple):
+    """From a first speed to a last one, up or down; all three are shares of the written tempo."""
+
+    first: Fraction
+    last: Fraction
+    step: Fraction = USUAL_STEP
+
+    @property
+    def speeds(self) -> tuple[Fraction, ...]:
+        """Every speed, a step apart; the last step may be shorter, to end on `last`."""
+        step = self.step if self.last > self.first else -self.step
+        steps = int(abs(self.last - self.first) / self.step)
+        speeds = [self.first + index * step for index in range(steps + 1)]
+        return tuple(speeds if speeds[-1] == self.last else [*speeds, self.last])
 
 
 class Exercise(NamedTuple):
-    """One line of the set: a file, or one a speed.
+    """The practice options of one exercise: one file for each speed, or one for a ladder.
 
-    Speeds, ladder ends and rungs are shares of the written tempo. `speeds` are written
-    unless there is a `ladder` (first, last). `section` names the first and the last.
+    `speeds` are shares of the written tempo and count only without a `ladder`. `section` names
+    the first section and the last one; `bars` are counted as the song is played. `between` is
+    None for the usual count-in between rounds. With `trade` (0: off) the guitar plays this many
+    bars, then rests for as many.
     """
 
     speeds: tuple[Fraction, ...] = (Fraction(1),)
-    ladder: tuple[Fraction, Fraction] | None = None
-    rung: Fraction = USUAL_RUNG
+    ladder: Ladder | None = None
     section: tuple[str, str] | None = None
     bars: tuple[int, int] | None = None
     loop: int = 1
     between: int | None = None
     without: tuple[str, ...] = ()
     only: tuple[str, ...] = ()
-    answer: int = 0
+    trade: int = 0
     key: Key | None = None
     capo: int | None = None
     transpose: int = 0

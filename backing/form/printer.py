@@ -26,6 +26,7 @@ from backing.form.model import (
     Tempo,
 )
 from backing.form.patterns import print_degrees, print_hits, print_pick, print_strum
+from backing.form.practice_options import OPTIONS
 from backing.form.tab import Riff, print_tab
 from backing.theory.fretboard import STANDARD_TUNING, Fingering
 from backing.theory.general_midi import PERCUSSION
@@ -86,35 +87,14 @@ def _practice(practice: Practice) -> dict[str, Any]:
     return out
 
 
-def _exercise(said: Exercise) -> dict[str, Any]:
-    out: dict[str, Any] = {}
-    if said.ladder is None:
-        out["speed"] = [number(speed * 100) for speed in said.speeds]
-    else:
-        out["ladder"] = "-".join(number(end * 100) for end in said.ladder)
-        out["rung"] = number(said.rung * 100)
-    if said.section is not None:
-        out["section"] = "..".join(dict.fromkeys(said.section))
-    if said.bars is not None:
-        out["bars"] = "{}-{}".format(*said.bars)
-    out["loop"] = str(said.loop)
-    if said.between is not None:
-        out["between"] = str(said.between)
-    for key, parts in (("without", said.without), ("only", said.only)):
-        if parts:
-            out[key] = list(parts)
-    if said.answer:
-        out["answer"] = str(said.answer)
-    if said.key is not None:
-        out["key"] = str(said.key)
-    if said.capo is not None:
-        out["capo"] = str(said.capo)
-    if said.transpose:
-        out["transpose"] = f"{said.transpose:+d}"
-    for key, on in (("keep-shapes", said.keep_shapes), ("easier", said.easier)):
-        if on:
-            out[key] = "on"
-    return out
+def _exercise(exercise: Exercise) -> dict[str, Any]:
+    usual = Exercise()
+    out = {
+        option.key: option.write(getattr(exercise, option.field))
+        for option in OPTIONS
+        if getattr(exercise, option.field) != getattr(usual, option.field)
+    }
+    return out or {"speed": "100"}
 
 
 def _section(section: Section) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from typing import Any
 
 from backing.form.kinds import record
 from backing.form.language import SONG, SONG_REQUIRED
+from backing.form.practice_options import OPTIONS
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 _WORTH_A_NAME = 120
@@ -57,16 +58,6 @@ KEYS = MappingProxyType(
         "practice": "The week's exercises, in practice order, and the formats of their files.",
         "formats": "midi, mp3, wav, flac, ogg, chart (paper) and page (for a browser).",
         "set": "The exercises: percent of the tempo, or a mapping, one a line.",
-        "speed": "Percent of the tempo: 75, or several, a file each.",
-        "ladder": "From one percentage to another, round by round, in one file: 60-100.",
-        "rung": "How many percent a ladder's rounds are apart; 5 unless written.",
-        "loop": "How many rounds, at each speed.",
-        "between": "Bars of count-in between rounds; 1 in a ladder, else 0.",
-        "without": "Parts that are left out for the student to play.",
-        "only": "The parts that play; the others are left out.",
-        "answer": "The guitar plays so many bars, then rests for as many.",
-        "keep-shapes": "Whether the capo moves in place of the chords.",
-        "easier": "Whether each chord takes the easiest shape that keeps its name.",
         "bpm": "How many of the counted note a minute.",
         "beat": "The note that is counted: 1/4, or 3/8 for a dotted quarter.",
         "to": "The tempo to reach, beat by beat.",
@@ -105,11 +96,7 @@ PLACES = MappingProxyType(
         ("a form entry", "tempo"): "This line's own, or a change: {to: 60, over: 1}.",
         ("a pass", "tempo"): "This pass's own, or a change: {to: 60, over: 1}.",
         ("a form entry", "bars"): "Only some of the section's bars: 5-8.",
-        ("an exercise", "section"): "A section or a line's label, or a stretch: verse..chorus.",
-        ("an exercise", "bars"): "Some bars of the song as it is played: 9-12.",
-        ("an exercise", "key"): "The key that it is to sound in.",
-        ("an exercise", "capo"): "The fret of the capo for this exercise.",
-        ("an exercise", "transpose"): "Semitones up or down for the whole exercise.",
+        **{("an exercise", option.key): option.help for option in OPTIONS},
         ("drums", "beat"): "A beat by name, or lines of hits by step.",
         ("a strum", "play"): "D down, U up, x damped, - none, a > after a stroke to accent it.",
         ("a pick", "play"): "p thumb, p2 its second string, i, m, a fingers, (pa) both, - none.",

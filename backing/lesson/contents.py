@@ -9,8 +9,10 @@ from typing import NamedTuple
 from urllib.parse import quote
 
 from backing.form.model import Form
+from backing.form.practice_options import parts_in_words
 from backing.form.printer import number
-from backing.practice.versions import GUITAR, Version, decimal, listed, percent
+from backing.practice.versions import GUITAR, Version
+from backing.text.percent import decimal, percent
 from backing.theory.rhythm import note_value_text
 
 HTML, TEXT = "contents.html", "contents.txt"
@@ -44,15 +46,15 @@ class Row(NamedTuple):
 def advice(version: Version) -> str:
     """What to do with a version, in a sentence."""
     what = _of(version)
-    if version.answer:
-        bars = "1 bar" if version.answer == 1 else f"{version.answer} bars"
-        says = f"Listen to the guitar for {bars} of {what}, then answer for {bars} on your own"
+    if version.trade:
+        bars = "1 bar" if version.trade == 1 else f"{version.trade} bars"
+        says = f"Trade with the guitar in {what}: it plays {bars}, then you play {bars} on your own"
     elif GUITAR in version.absent:
         says = f"The guitar is left out: you are the guitarist of {what}"
     elif version.absent:
-        says = f"Play {what} without the {listed(version.absent)}: that is your part"
+        says = f"Play {what} without the {parts_in_words(version.absent)}: that is your part"
         if version.only:
-            says = f"Play {what} with the {listed(version.only)} alone"
+            says = f"Play {what} with the {parts_in_words(version.only)} alone"
     else:
         says = f"Play along with {what}"
     return f"{says}{_how(version)}."
@@ -72,7 +74,8 @@ def _how(version: Version) -> str:
         slow, fast = percent(version.speeds[0]), percent(version.speeds[-1])
         way = "faster" if version.speeds[-1] > version.speeds[0] else "slower"
         step = decimal(abs(version.speeds[1] - version.speeds[0]) * 100)
-        said.append(f"each time {step} points {way}, from {slow} of the tempo to {fast}")
+        points = "percentage point" if step == "1" else "percentage points"
+        said.append(f"each time {way} by {step} {points} of full tempo, from {slow} to {fast}")
     elif version.loop > 1:
         said.append(f"{version.loop} times without stopping")
     if len(version.speeds) == 1:

@@ -121,7 +121,7 @@ class Folder:
         """Give a task's files their names; raises BackingError."""
         item = None if task.version is None else task.item
         of = {file.format: file for file in self.files if file.item == item}
-        facts = (answer.ms, answer.bpm, answer.sayings)
+        facts = (answer.ms, answer.bpm, answer.notes)
         whole = {
             of[made.format].name: (
                 Path(made.path), Entry(of[made.format].key, (made.digest,), *facts)
@@ -204,7 +204,7 @@ class Folder:
             of = [f.name for f in self.files if f.item == index and f.name not in self.left]
             if of:
                 entry = self.record[of[0]]
-                says = " ".join([contents.advice(item.version), *entry.sayings])
+                says = " ".join([contents.advice(item.version), *entry.notes])
                 rows.append(contents.Row(tuple(of), says, entry.ms, entry.bpm))
         rows += [
             contents.Row((file.name,), contents.ONCE[file.format])

@@ -37,7 +37,7 @@ class Played(NamedTuple):
 
     seconds: Fraction
     quarter_bpms: tuple[Fraction, ...]
-    sayings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def _chart(form: Form, soundfont: str | None) -> bytes:
@@ -90,7 +90,7 @@ def make_version(
         audio = Wanted(heard[0], soundfont=soundfont, more=tuple(heard[1:]))
     built = make(form, folder / name, version, audio=audio, cores=cores)
     paths = [folder / f"{name}{FORMATS[format_].ending}" for format_ in formats]
-    return paths, played(built.expected, version)._replace(sayings=built.sayings)
+    return paths, played(built.expected, version)._replace(notes=built.notes)
 
 
 def make_once(form: Form, format_: str, soundfont: str | None, folder: Path) -> Path:

@@ -1,9 +1,9 @@
-"""What a song's folder is to hold: the exercises that its form names, or the usual ones.
+"""What a song's folder contains: the exercises that its form lists, or the usual ones.
 
-The usual set is the whole song at 60, 75, 90 and 100 percent of its tempo, after the first of
-these a ladder from 60 to 100 of the section with the most to learn, and at the end the song
-without its guitar at 75 and 100. Most to learn has the section with the most different
-changes from one chord to another, of several the one that is played first.
+The usual set is the whole song at 60, 75, 90 and 100 percent of its tempo, with a ladder from
+60 to 100 of the section with the most to learn after the first of these, and at the end the song
+without its guitar at 75 and 100. The section with the most to learn is the one with the most
+different changes from one chord to another; of several, the one that is played first.
 """
 
 from __future__ import annotations
@@ -13,27 +13,19 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from backing.form.model import Exercise, Form, Rows, Section
+from backing.form.model import Exercise, Form, Ladder, Rows, Section
 from backing.form.passes import pass_settings
-from backing.practice.versions import (
-    GUITAR,
-    Stretch,
-    Version,
-    decimal,
-    listed,
-    percent,
-    rungs,
-    usual_between,
-)
+from backing.practice.versions import GUITAR, Version, versions_of, words_of
 from backing.system.files import file_name
+from backing.text.percent import decimal, percent
 
 USUAL_SPEEDS = tuple(Fraction(percents, 100) for percents in (60, 75, 90, 100))
 ALONE_SPEEDS = (Fraction(75, 100), Fraction(1))
-USUAL_LADDER = (Fraction(60, 100), Fraction(1))
+USUAL_LADDER = Ladder(Fraction(60, 100), Fraction(1))
 
 
 class Item(NamedTuple):
-    """A numbered exercise: its files are called `name`, with the endings of their formats."""
+    """A numbered exercise: its files are named `name`, with the endings of their formats."""
 
     name: str
     version: Version
@@ -51,7 +43,7 @@ def items(form: Form) -> tuple[Item, ...]:
 
 
 def usual(form: Form) -> Iterator[Exercise]:
-    """The set of a form that names none."""
+    """The set of a form that lists none."""
     first, *later = USUAL_SPEEDS
     yield Exercise(speeds=(first,))
     section = most_to_learn(form)
@@ -69,55 +61,23 @@ def most_to_learn(form: Form) -> str | None:
     return max(played, key=lambda name: len(_changes(form.sections[name])))
 
 
-def versions_of(exercise: Exercise) -> Iterator[Version]:
-    """An exercise's versions: one a speed, and one for a ladder."""
-    stretch = None
-    if exercise.section is not None:
-        stretch = Stretch(*exercise.section)
-    elif exercise.bars is not None:
-        stretch = Stretch(bars=exercise.bars)
-    speeds = [(speed,) for speed in exercise.speeds]
-    for of_file in speeds if exercise.ladder is None else [rungs(*exercise.ladder, exercise.rung)]:
-        version = Version(
-            speeds=of_file,
-            loop=exercise.loop,
-            stretch=stretch,
-            without=frozenset(exercise.without),
-            only=frozenset(exercise.only),
-            answer=exercise.answer,
-            key=exercise.key,
-            capo=exercise.capo,
-            transpose=exercise.transpose,
-            keep_shapes=exercise.keep_shapes,
-            easier=exercise.easier,
-        )
-        between = exercise.between
-        yield version._replace(between=usual_between(version) if between is None else between)
+#: Options that a file's name in the folder spells in its own way, or leaves to the contents page.
+_NAMED_OTHERWISE = {"section", "bars", "loop", "speed", "ladder", "between", "keep-shapes"}
 
 
 def called(version: Version) -> str:
-    """A version in the words of a file's name: `chorus loop 75%`, `whole song 60%`.
+    """A version's name in the folder: `chorus loop 75%`, `whole song 60%`.
 
-    Two of one set may be called the same; their numbers tell them apart.
+    Two of a set may have the same name; their numbers tell them apart.
     """
     words = [str(version.stretch) if version.stretch else "whole song"]
     if len(version.speeds) > 1:
-        slow, fast = decimal(version.speeds[0] * 100), percent(version.speeds[-1])
-        words.append(f"ladder {slow}-{fast}")
+        first, last = decimal(version.speeds[0] * 100), percent(version.speeds[-1])
+        words.append(f"ladder {first}-{last}")
     else:
         words += ["loop"] * (version.loop > 1) + [percent(version.speeds[0])]
-    for word, parts in (("without", version.without), ("only", version.only)):
-        if parts:
-            words.append(f"{word} {listed(parts)}")
-    if version.answer:
-        words.append(f"answer {version.answer}")
-    if version.key is not None:
-        words.append(f"in {version.key}")
-    if version.transpose:
-        words.append(f"transposed {version.transpose:+d}")
-    if version.capo is not None:
-        words.append(f"capo {version.capo}")
-    return " ".join(words + ["easier"] * version.easier)
+    others = words_of(version).items()
+    return " ".join([*words, *(word for key, word in others if key not in _NAMED_OTHERWISE)])
 
 
 def _has_guitar(form: Form, entry: int) -> bool:

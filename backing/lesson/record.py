@@ -23,7 +23,7 @@ class Entry(NamedTuple):
     digests: tuple[str, ...]
     ms: int = 0
     bpm: tuple[str, ...] = ()
-    sayings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def about(self) -> dict[str, Any]:
@@ -32,7 +32,7 @@ class Entry(NamedTuple):
             "key": self.key,
             "ms": self.ms,
             "bpm": list(self.bpm),
-            "sayings": list(self.sayings),
+            "notes": list(self.notes),
         }
 
     @property
@@ -51,9 +51,9 @@ def _entry(said: record.Entry) -> Entry | None:
     about: Mapping[str, Any] = said.about
     try:
         key, ms = about["key"], about["ms"]
-        bpm, sayings = tuple(map(str, about["bpm"])), tuple(map(str, about["sayings"]))
+        bpm, notes = tuple(map(str, about["bpm"])), tuple(map(str, about["notes"]))
     except (KeyError, TypeError):
         return None
     if not isinstance(key, str) or not isinstance(ms, int):
         return None
-    return Entry(key, said.digests, ms, bpm, sayings)
+    return Entry(key, said.digests, ms, bpm, notes)

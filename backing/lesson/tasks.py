@@ -54,7 +54,7 @@ class Answer(NamedTuple):
     made: tuple[Made, ...] = ()
     ms: int = 0
     bpm: tuple[str, ...] = ()
-    sayings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     error: str = ""
 
 
@@ -77,11 +77,11 @@ def answer(task: Task) -> Answer:
 
 def _made(task: Task, folder: Path) -> Answer:
     from backing.lesson.makers import make_once, make_version
-    from backing.practice.versions import decimal
     from backing.system.record import digest
+    from backing.text.percent import decimal
 
     form = _form(task.data, task.path)
-    ms, bpm, sayings = 0, tuple[str, ...](), tuple[str, ...]()
+    ms, bpm, notes = 0, tuple[str, ...](), tuple[str, ...]()
     if task.version is None:
         paths = [make_once(form, format_, task.soundfont, folder) for format_ in task.formats]
     else:
@@ -91,11 +91,11 @@ def _made(task: Task, folder: Path) -> Answer:
         assert form.settings.tempo is not None
         beat = form.settings.tempo.beat_whole
         assert beat is not None
-        ms, sayings = round(take.seconds * 1000), take.sayings
+        ms, notes = round(take.seconds * 1000), take.notes
         bpm = tuple(decimal(quarters / (4 * beat)) for quarters in take.quarter_bpms)
     made = zip(task.formats, paths, strict=True)
     files = tuple(Made(name, str(path), digest(path)) for name, path in made)
-    return Answer(files, ms, bpm, sayings)
+    return Answer(files, ms, bpm, notes)
 
 
 @lru_cache(maxsize=4)

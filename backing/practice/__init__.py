@@ -1,8 +1,8 @@
-"""Practice versions of a form: slower, part of it, again and again, without a part, moved.
+"""Practice versions of a form: slower, part of it, in loops, without a part, in another key.
 
-`Version` says what is wanted; `practiced` plays it, and is loaded when it is first asked for.
-The room knows the form, its timeline, the players and their score; what a version must come
-to is worked out once more, by arithmetic of its own, in `verify/practice_maths.py`.
+A `Version` is what to play; `practiced` plays it, and is loaded when it is first used. This
+room knows the form, its timeline, the players and their score. `verify/practice_maths.py` works
+out what a version comes to with separate arithmetic.
 """
 
 from __future__ import annotations

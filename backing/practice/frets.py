@@ -1,6 +1,6 @@
-"""Tab moved along the neck: every fret so many higher, the rhythm as it was.
+"""Tab moved along the neck: every fret higher or lower, the rhythm unchanged.
 
-Where a fret gets a second digit that its cell has no room for, the bar is written in
+Where a fret gets a second digit for which its cell has no room, the bar is written in
 cells half as long.
 """
 
@@ -16,27 +16,27 @@ _TOKEN = re.compile(r"[0-9]{1,2}(?:b[0-9]*|~)*|[hp/\\x]")
 
 
 def span(riff: Riff) -> tuple[int, int]:
-    """A riff's lowest and highest fret; both 0 where none is fretted."""
+    """A riff's lowest and highest fret; both 0 if it has no frets."""
     frets = [note.fret for note in notes(riff) if note.fret is not None]
     return (min(frets), max(frets)) if frets else (0, 0)
 
 
 def shifted(riff: Riff, frets: int) -> Riff:
-    """A riff so many frets higher, all of them from 0 to 24 then.
+    """A riff `frets` frets higher (below 0: lower).
 
     Raises:
-        ValueError: they would not be.
+        ValueError: a fret would be below 0 or above 24.
     """
     lowest, highest = span(riff)
     if lowest + frets < 0 or highest + frets > HIGHEST_FRET:
-        raise ValueError(f"frets {lowest} to {highest} can't be moved by {frets}")
+        raise ValueError(f"frets {lowest} to {highest} don't fit on the neck {frets:+d} frets away")
     if not frets:
         return riff
     return riff._replace(bars=tuple(_bar(bar, frets) for bar in riff.bars))
 
 
 def _bar(bar: TabBar, frets: int) -> TabBar:
-    """The bar in its own cells or, where they are too narrow, in cells half as long."""
+    """The bar in its own cells or, where those are too narrow, in cells half as long."""
     tokens = [list(_tokens(row, frets)) for row in bar.rows]
     for times in (1, 2):
         rows = [_row(of_row, len(bar.rows[0]), times) for of_row in tokens]
@@ -47,7 +47,7 @@ def _bar(bar: TabBar, frets: int) -> TabBar:
 
 
 def _tokens(row: str, frets: int) -> Iterator[tuple[int, str]]:
-    """What stands in a row, with its cell, frets raised."""
+    """Each sign of a row with its cell, its fret raised."""
     for found in _TOKEN.finditer(row):
         token = found[0]
         if fret := _FRET.fullmatch(token):
@@ -57,7 +57,7 @@ def _tokens(row: str, frets: int) -> Iterator[tuple[int, str]]:
 
 
 def _row(tokens: list[tuple[int, str]], cells: int, times: int) -> str | None:
-    """A row of tokens in cells so many times as fine; None where two would run together."""
+    """A row of tokens in cells `times` as fine; None where two tokens would run together."""
     row = ""
     for cell, token in tokens:
         at = cell * times

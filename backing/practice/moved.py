@@ -1,7 +1,7 @@
-"""A form moved: sounding in another key, or as before by the shapes of another capo.
+"""A form moved to another key, or to another capo with other shapes that sound the same.
 
-The writer's own shapes stay with their chord symbols. Riffs are moved along the neck with
-the chords and, where the neck ends, an octave from where they were.
+The writer's own shapes stay with their chord symbols. Riffs move along the neck with the
+chords, an octave higher or lower where the neck ends.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ Rename = Callable[["Chord | None"], "Chord | None"]
 
 
 class _Move(NamedTuple):
-    """What is done to a form: its capo, how far its chords are renamed, and their key then."""
+    """How a form is moved: its new capo, how many semitones its chords go up, their new key."""
 
     capo: int
     up: int
@@ -36,21 +36,21 @@ class _Move(NamedTuple):
 
 
 def moved(form: Form, version: Version) -> tuple[Form, tuple[str, ...]]:
-    """A form moved as a version asks, with its easiest shapes if it does; and what was done.
+    """A form moved as a version says, with its easiest shapes where it says so; and notes.
 
     Raises:
-        BackingError: the form has no key to move from, or is in the other mode; no capo
-            reaches the key; or a riff finds no room on the neck.
+        BackingError: the form has no key to move from, or one of the other mode; no capo
+            reaches the key; or a riff doesn't fit on the neck.
     """
-    sayings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     if version.key is not None or version.transpose or version.capo is not None:
-        form, sayings = _keyed(form, version)
+        form, notes = _keyed(form, version)
     if version.easier:
         from backing.practice.easier_shapes import easier_form
 
         form, more = easier_form(form)
-        sayings += more
-    return form, sayings
+        notes += more
+    return form, notes
 
 
 def _keyed(form: Form, version: Version) -> tuple[Form, tuple[str, ...]]:
@@ -59,8 +59,8 @@ def _keyed(form: Form, version: Version) -> tuple[Form, tuple[str, ...]]:
     if version.keep_shapes:
         if capo > HIGHEST_CAPO:
             raise BackingError(
-                f"{form.title}: to keep its shapes it would need capo {capo}, and {HIGHEST_CAPO} "
-                "is the highest. Leave keep-shapes out, and its chords are renamed."
+                f"{form.title}: the same shapes would need capo {capo}, and {HIGHEST_CAPO} is the "
+                "highest. Without keep-shapes the chords are renamed."
             )
         kept = form._replace(capo=capo)
         return kept, (f"{_sounds(kept)}the same shapes, {_with(capo)}{_before(form)}.",)
@@ -70,29 +70,31 @@ def _keyed(form: Form, version: Version) -> tuple[Form, tuple[str, ...]]:
     if version.key is not None and not stays:
         key = version.key
     found, riffs = _renamed(form, _Move(stays, by, key))
-    says = f"{_sounds(found)}the shapes {f'of {found.key}' if found.key else 'moved'}, "
+    note = f"{_sounds(found)}the shapes {f'of {found.key}' if found.key else 'moved'}, "
     if version.capo is None:
-        says += f"{_with(stays)} as before."
+        note += f"{_with(stays)} as before."
     else:
-        says += f"{_with(stays)}{_before(form)}."
+        note += f"{_with(stays)}{_before(form)}."
     offers: tuple[str, ...] = ()
     if version.capo is None and by % 12 and capo <= HIGHEST_CAPO:
         offers = (f"With --keep-shapes the chords stay as they are written, {_with(capo)}.",)
-    return found, (says, *riffs, *offers)
+    return found, (note, *riffs, *offers)
 
 
 def _up(form: Form, version: Version) -> int:
-    """How many semitones higher it is to sound, the shorter way where a key is named."""
+    """How many semitones higher it sounds, the shorter way where a key is named."""
     if version.key is None:
         return version.transpose
     if form.key is None:
-        raise BackingError(f"{form.title}: it names no key. Say how far to go with transpose.")
+        raise BackingError(f"{form.title}: the song has no key. Use transpose to move it.")
     sounding = form.key.transposed(form.capo)
     if version.key.minor != form.key.minor:
         kind = "minor" if form.key.minor else "major"
         away = version.key.tonic.pitch_class - form.key.tonic.pitch_class
         meant = form.key.transposed(away % 12)
-        raise BackingError(f"{form.title}: it sounds in {sounding}, a {kind} key. Write {meant}.")
+        raise BackingError(
+            f"{form.title}: the song sounds in {sounding}, a {kind} key. Write {meant}."
+        )
     up = (version.key.tonic.pitch_class - sounding.tonic.pitch_class) % 12
     return up - 12 if up > 6 else up
 
@@ -110,7 +112,7 @@ def _before(form: Form) -> str:
 
 
 def _renamed(form: Form, move: _Move) -> tuple[Form, tuple[str, ...]]:
-    """A form with its chords renamed and its riffs shifted; and what was done to riffs."""
+    """A form with its chords renamed and its riffs shifted, and notes on the riffs."""
     if not move.up:
         return form._replace(capo=move.capo), ()
     known: dict[Chord | None, Chord | None] = {None: None}
@@ -124,7 +126,7 @@ def _renamed(form: Form, move: _Move) -> tuple[Form, tuple[str, ...]]:
                 known[chord] = renamed(chord, move.up, None)
         return known[chord]
 
-    riffs, sayings = _riffs(form, move.up)
+    riffs, notes = _riffs(form, move.up)
     found = form._replace(
         key=move.key,
         capo=move.capo,
@@ -141,7 +143,7 @@ def _renamed(form: Form, move: _Move) -> tuple[Form, tuple[str, ...]]:
         ),
         riffs={name: riffs.get(riff, riff) for name, riff in form.riffs.items()},
     )
-    return found, sayings
+    return found, notes
 
 
 def _section(section: Section, rename: Rename, riffs: Mapping[Riff, Riff]) -> Section:
@@ -152,9 +154,9 @@ def _section(section: Section, rename: Rename, riffs: Mapping[Riff, Riff]) -> Se
         settings=_settings(section.settings, riffs),
         on_pass={
             number: PassSettings(
-                _settings(said.settings, riffs), said.rows and _rows(said.rows, rename)
+                _settings(own.settings, riffs), own.rows and _rows(own.rows, rename)
             )
-            for number, said in section.on_pass.items()
+            for number, own in section.on_pass.items()
         },
     )
 
@@ -170,7 +172,7 @@ def _rows(rows: Rows, rename: Rename) -> Rows:
 
 
 def _settings(settings: Settings, riffs: Mapping[Riff, Riff]) -> Settings:
-    """Settings whose riffs, where they are written in place, are moved."""
+    """Settings with the riffs that are written in place moved."""
     return settings._replace(
         parts={
             name: part._replace(riff=riffs.get(part.riff, part.riff))
@@ -182,7 +184,7 @@ def _settings(settings: Settings, riffs: Mapping[Riff, Riff]) -> Settings:
 
 
 def _riffs(form: Form, up: int) -> tuple[dict[Riff, Riff], tuple[str, ...]]:
-    """Every riff that is played and its like so many frets higher, and what to say of them."""
+    """Every riff that is played with itself `up` frets higher, and notes on them."""
     lows: dict[Riff, int] = {}
     for playing in unroll(form, count_in=False).passes:
         for part in ("guitar", "lead"):
@@ -190,7 +192,7 @@ def _riffs(form: Form, up: int) -> tuple[dict[Riff, Riff], tuple[str, ...]]:
             if riff is not None:
                 lows[riff] = min(lows.get(riff, 0), playing.transpose)
     names = {riff: f"riff {name!r}" for name, riff in form.riffs.items()}
-    found, sayings = {}, []
+    found, notes = {}, []
     for riff, low in lows.items():
         lowest, highest = span(riff)
         way = up % 12 if up % 12 <= 6 else up % 12 - 12
@@ -202,17 +204,17 @@ def _riffs(form: Form, up: int) -> tuple[dict[Riff, Riff], tuple[str, ...]]:
         name = names.get(riff, "a riff")
         if not fits:
             raise BackingError(
-                f"{form.title}: {name} finds no room on the neck {up:+d} frets from where it is."
+                f"{form.title}: there is no room on the neck for {name} {_frets(up)}."
             )
         found[riff] = shifted(riff, fits[0])
         if fits[0] != up:
             octaves = "an octave higher" if fits[0] > up else "an octave lower"
-            sayings.append(
+            notes.append(
                 f"{name[0].upper()}{name[1:]} is played {octaves}, where the neck has room."
             )
         else:
-            sayings.append(f"{name[0].upper()}{name[1:]} is played {_frets(up)}.")
-    return found, tuple(sayings)
+            notes.append(f"{name[0].upper()}{name[1:]} is played {_frets(up)}.")
+    return found, tuple(notes)
 
 
 def _frets(up: int) -> str:

@@ -1,4 +1,4 @@
-"""Who plays: parts left out, and a guitar that rests while its student answers."""
+"""Who plays: parts left out, and a guitar that takes turns with the student."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ CLICK = "click"
 
 
 def without(score: Score, timeline: Timeline, absent: frozenset[str]) -> Score:
-    """A score in which some parts don't play; the click still counts in."""
+    """A score without some parts; the click still counts in."""
     tracks = []
     for track in score.tracks:
         if track.part not in absent:
@@ -27,10 +27,10 @@ def without(score: Score, timeline: Timeline, absent: frozenset[str]) -> Score:
     return score._replace(tracks=tuple(tracks))
 
 
-def answered(score: Score, timeline: Timeline, bars: int) -> Score:
-    """A score whose guitar plays so many bars and rests for as many, from the first bar on.
+def traded(score: Score, timeline: Timeline, bars: int) -> Score:
+    """A score whose guitar plays `bars` bars, then rests for as many, from the first bar on.
 
-    A chord that comes ahead of its bar belongs to that bar.
+    A chord that is played before its bar line belongs to the bar after it.
     """
     rests = list(_rests(timeline, bars))
     tracks = [_silenced(track, rests) if track.part == GUITAR else track for track in score.tracks]
@@ -38,9 +38,9 @@ def answered(score: Score, timeline: Timeline, bars: int) -> Score:
 
 
 def _rests(timeline: Timeline, bars: int) -> Iterator[tuple[Fraction, Fraction]]:
-    """From where to where the guitar is silent."""
+    """The start and the end of each rest of the guitar, in whole notes."""
     settings = settings_of(GUITAR, on=True)
-    ahead = {
+    early = {
         span.slot_whole: span.start_whole
         for span in timeline.spans
         if written(timeline.form, settings, span.playing) is None
@@ -49,10 +49,10 @@ def _rests(timeline: Timeline, bars: int) -> Iterator[tuple[Fraction, Fraction]]
         start = timeline.bars[index].start_whole
         if index + bars < len(timeline.bars):
             end = timeline.bars[index + bars].start_whole
-            end = ahead.get(end, end)
+            end = early.get(end, end)
         else:
             end = timeline.end_whole + timeline.ring_out_whole
-        yield ahead.get(start, start), end
+        yield early.get(start, start), end
 
 
 def _silenced(track: Track, rests: Sequence[tuple[Fraction, Fraction]]) -> Track:

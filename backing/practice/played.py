@@ -1,17 +1,19 @@
-"""A version played: its form moved, its bars stretched out round by round, its parts chosen."""
+"""A version played: its form moved, its bars played round by round, its parts chosen."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
 from backing.errors import BackingError
-from backing.form.bars import MAX_BARS
+from backing.form.kinds import Refusal
 from backing.form.model import Form
+from backing.form.practice_options import check_bars, parts_in_words
 from backing.players import play
 from backing.players.human import humanized
 from backing.practice.moved import moved
-from backing.practice.part_choice import answered, without
+from backing.practice.part_choice import traded, without
 from backing.practice.rounds import Round, joined
 from backing.practice.stretch import at_speed, bars_of, repeated, stretched
 from backing.practice.versions import (
@@ -19,22 +21,22 @@ from backing.practice.versions import (
     PARTS,
     PLAIN,
     Version,
+    as_error,
     check,
-    decimal,
     last_step,
     marked,
-    percent,
     titled,
 )
 from backing.score import Score
+from backing.text.percent import decimal, percent
 from backing.timeline import Timeline, unroll
 
-#: The slowest tempo of a MIDI file: its three bytes hold so many microseconds a quarter.
+#: The slowest tempo of a MIDI file, whose three bytes hold the microseconds of a quarter.
 SLOWEST_BPM = Fraction(60_000_000, 0xFFFFFF)
 
 
 class Practiced(NamedTuple):
-    """A version as it is played, and what is worth saying of it, a sentence each.
+    """A version as it is played, with notes for the user, one sentence each.
 
     `form` is the one that was played: moved where the version moves it.
     """
@@ -42,7 +44,7 @@ class Practiced(NamedTuple):
     score: Score
     form: Form
     version: Version
-    sayings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def practiced(
@@ -52,56 +54,77 @@ def practiced(
 
     Args:
         form: as read.
-        count_in: False leaves the first count-in out, not those between rounds.
-        seed: which of many playings, all as human as the form says.
+        count_in: False leaves out the first count-in, not those between rounds.
+        seed: which of many ways to play it, all as human as the form says.
 
     Raises:
-        BackingError: the form has no such bars, sections or key, or a riff can't be moved.
+        BackingError: the form has no such bars, sections or key, a riff can't be moved, or the
+            version is too long or too slow.
     """
     if version == PLAIN:
         score = play(unroll(form, count_in))
         return Practiced(humanized(score, form.human, seed), form, version)
     check(version)
-    form, sayings = moved(form, version)
+    form, notes = moved(form, version)
     timeline = unroll(form, count_in)
-    first, last = bars_of(timeline, version.stretch)
-    speeds = version.rounds
-    if (last - first + 1 + version.between) * len(speeds) > MAX_BARS:
-        raise BackingError(
-            f"{form.title}: {len(speeds)} rounds come to more than {MAX_BARS:,} bars."
-        )
-    opening = at_speed(stretched(timeline, first, last), speeds[0])
+    stretch = bars_of(timeline, version.stretch)
+    _check_length(form, version, stretch)
+    opening = at_speed(stretched(timeline, *stretch), version.rounds[0])
     exact = play(opening)
-    sayings += (*_of_parts(exact, version, form.title), *_of_ladder(version))
-    take = _round(exact, opening, version)
-    rounds = [_called(take, version, 1, opening.start_whole)]
-    before = None
-    for number, speed in enumerate(speeds[1:], 2):
-        if speed != before:
-            again = at_speed(repeated(timeline, first, last, version.between), speed)
-            take, before = _round(play(again), again, version), speed
-        rounds.append(_called(take, version, number))
+    notes += (*_part_notes(exact, version, form.title), *_ladder_notes(version))
+    first = _round(exact, opening, version)
+    rounds = [
+        _with_labels(first, version, 1, opening.start_whole),
+        *_later_rounds(timeline, version, stretch),
+    ]
     score = joined(rounds)._replace(title=titled(form.title, version))
+    _check_tempo(form, version, score)
+    return Practiced(humanized(score, form.human, seed), form, version, notes)
+
+
+def _check_length(form: Form, version: Version, stretch: tuple[int, int]) -> None:
+    first, last = stretch
+    try:
+        check_bars(len(version.rounds), last - first + 1, version.between)
+    except Refusal as refusal:
+        raise as_error(refusal, form.title) from None
+
+
+def _check_tempo(form: Form, version: Version, score: Score) -> None:
     slowest = min(change.quarter_bpm for change in score.tempos)
     if slowest < SLOWEST_BPM:
         raise BackingError(
-            f"{form.title}: at {percent(min(speeds))} it has {decimal(slowest)} quarters a minute, "
-            "and no MIDI file holds fewer than 3.6. Write a higher percentage."
+            f"{form.title}: at {percent(min(version.speeds))} it has {decimal(slowest)} quarters a "
+            f"minute, and a MIDI file can't hold fewer than {decimal(SLOWEST_BPM)}. "
+            "Write a higher percentage."
         )
-    return Practiced(humanized(score, form.human, seed), form, version, sayings)
+
+
+def _later_rounds(
+    timeline: Timeline, version: Version, stretch: tuple[int, int]
+) -> Iterator[Round]:
+    """Every round but the first; those at one speed are played once."""
+    before = None
+    for number, speed in enumerate(version.rounds[1:], 2):
+        if speed != before:
+            again = at_speed(repeated(timeline, *stretch, version.between), speed)
+            take, before = _round(play(again), again, version), speed
+        yield _with_labels(take, version, number)
 
 
 def _round(score: Score, timeline: Timeline, version: Version) -> Round:
     """A round as the version's parts play it."""
-    if version.answer:
-        score = answered(score, timeline, version.answer)
+    if version.trade:
+        score = traded(score, timeline, version.trade)
     if version.absent:
         score = without(score, timeline, version.absent)
     return Round(score, timeline.end_whole)
 
 
-def _called(take: Round, version: Version, number: int, since: Fraction = Fraction(0)) -> Round:
-    """A round whose markers from a place on say which it is."""
+def _with_labels(
+    take: Round, version: Version, number: int, since: Fraction = Fraction(0)
+) -> Round:
+    """A round whose markers from `since` on tell its number and speed."""
     markers = tuple(
         word if word.start_whole < since else word._replace(text=marked(version, word.text, number))
         for word in take.score.markers
@@ -109,35 +132,32 @@ def _called(take: Round, version: Version, number: int, since: Fraction = Fracti
     return take._replace(score=take.score._replace(markers=markers))
 
 
-def _of_parts(score: Score, version: Version, title: str) -> tuple[str, ...]:
-    """What is to be said of the parts that a version leaves out.
+def _part_notes(score: Score, version: Version, title: str) -> tuple[str, ...]:
+    """What the user should know of the parts that a version leaves out.
 
     Raises:
-        BackingError: nothing would be left to play, or no guitar to answer.
+        BackingError: no part would be left to play, or there is no guitar to trade with.
     """
     playing = {track.part for track in score.tracks}
+    parts = parts_in_words(playing) or "no parts"
     if not playing - version.absent:
-        raise BackingError(f"{title}: no part is left to play (here are {_listed(playing)}).")
-    if version.answer and GUITAR not in playing:
-        raise BackingError(f"{title}: no guitar is there to answer ({_listed(playing)}).")
-    asked = [part for part in PARTS if part in version.without | version.only]
+        raise BackingError(f"{title}: no part is left to play. The song has {parts}.")
+    if version.trade and GUITAR not in playing:
+        raise BackingError(f"{title}: there is no guitar to trade with. The song has {parts}.")
+    named = [part for part in PARTS if part in version.without | version.only]
     return tuple(
-        f"The {part} {'do' if part == 'drums' else 'does'} not play here anyway."
-        for part in asked
+        f"The {part} {'do' if part == 'drums' else 'does'}n't play here anyway."
+        for part in named
         if part not in playing
     )
 
 
-def _listed(parts: set[str]) -> str:
-    return ", ".join(part for part in PARTS if part in parts)
-
-
-def _of_ladder(version: Version) -> tuple[str, ...]:
+def _ladder_notes(version: Version) -> tuple[str, ...]:
     short = last_step(version)
     if short is None:
         return ()
     step, others = (decimal(one * 100) for one in short)
     return (
-        f"The ladder's last step is {step} points, not {others}, "
+        f"The ladder's last step is {step} percentage points, not {others}, "
         f"to end on {percent(version.speeds[-1])}.",
     )

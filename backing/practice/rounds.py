@@ -1,7 +1,7 @@
-"""Scores one after another as one: a round each, its bar lines exact, its sound its own.
+"""Rounds joined into one score, with exact bar lines and each round's own mix.
 
 What would sound past a round's end is cut there, so that rounds follow without a gap
-and without one sounding into the next; only the last rings out.
+and none sounds into the next; only the last one rings out.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ class Round(NamedTuple):
 
 
 def joined(rounds: Sequence[Round]) -> Score:
-    """Rounds as one score, called as the first is."""
+    """Rounds as one score, with the first one's title."""
     if len(rounds) == 1:
         return rounds[0].score
     placed: list[tuple[Fraction, Score]] = []
@@ -74,7 +74,7 @@ def _cut_track(track: Track, end: Fraction) -> Track:
 
 
 def _tracks(placed: Sequence[tuple[Fraction, Score]]) -> Iterator[Track]:
-    """Each part's tracks, a round's after the last one's, in the order of the mix."""
+    """Each part's tracks with the notes of all rounds, in the order of the mix."""
     of: dict[tuple[str, str], list[tuple[Fraction, Track]]] = {}
     for at, score in placed:
         for track in score.tracks:
@@ -89,7 +89,7 @@ def _tracks(placed: Sequence[tuple[Fraction, Score]]) -> Iterator[Track]:
 
 
 def _controls(takes: Sequence[tuple[Fraction, Track]]) -> Iterator[Control]:
-    """Each round's changes, and before them what puts the mix back to where a round starts."""
+    """Each round's changes, after those that set the mix back to a round's start."""
     now: dict[str, int] = {}
     for at, take in takes:
         starts = (

@@ -1,9 +1,9 @@
 """Part of a timeline, and a timeline at another speed.
 
 A stretch is played as it is in its song: bars keep their numbers and their places in
-patterns, riffs and ramps. A chord that goes on from the bars before is struck afresh at
-the first bar line, and a chord that comes ahead of it falls on it. Nothing comes ahead
-of what follows the stretch.
+patterns, riffs and ramps. A chord that goes on from the bar before is struck again at the
+first bar line, and a chord that would come before that line falls on it. Chords that come
+early for the bar after the stretch are left out.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ from backing.timeline import Bar, Pass, Slot, Timeline, pieced
 def bars_of(timeline: Timeline, stretch: Stretch | None) -> tuple[int, int]:
     """A stretch's first and last bar, as the song counts them.
 
-    Sections are found by what the song calls them (`Chorus 2`), one playing of several
-    (`Chorus 2 (1 of 2)`), or by their name alone: then the first line of the form that
-    plays it is meant, and for a stretch's end the first from its start on.
+    A section is found by its label (`Chorus 2`), by the label of one pass (`Chorus 2 (1 of
+    2)`), or by its name alone: then the first line of the form that plays it counts, and for
+    a stretch's end the first one from its start on.
 
     Raises:
         BackingError: the song has no such bars or sections.
@@ -34,8 +34,7 @@ def bars_of(timeline: Timeline, stretch: Stretch | None) -> tuple[int, int]:
     if stretch.bars is not None:
         first, last = stretch.bars
         if not 1 <= first <= last <= count:
-            says = f"bars 1-{count}" if count > 1 else "one bar"
-            raise BackingError(f"{timeline.form.title}: {stretch} can't be; the song has {says}.")
+            raise BackingError(f"{timeline.form.title}: {_why_no_bars(first, last, count)}")
         return first, last
     first, end = _section(timeline, stretch.first, 1)
     if stretch.last == stretch.first:
@@ -44,9 +43,16 @@ def bars_of(timeline: Timeline, stretch: Stretch | None) -> tuple[int, int]:
     return first, last
 
 
-def _section(timeline: Timeline, asked: str, since: int) -> tuple[int, int]:
+def _why_no_bars(first: int, last: int, count: int) -> str:
+    if first > last:
+        return f"bars {first}-{last} run backward. Write the first bar, then the last."
+    has = f"bars 1-{count}" if count > 1 else "one bar"
+    return f"there is no bar {last if last > count else first}. The song has {has}."
+
+
+def _section(timeline: Timeline, called: str, since: int) -> tuple[int, int]:
     """The first and last bar of a line of the form, or of one pass of it."""
-    name = asked.casefold().strip()
+    name = called.casefold().strip()
     ways: tuple[Callable[[Pass], bool], ...] = (
         lambda one: _line(one).casefold() == name,
         lambda one: one.label.casefold() == name,
@@ -61,21 +67,24 @@ def _section(timeline: Timeline, asked: str, since: int) -> tuple[int, int]:
                 return bars[0], bars[-1]
         if entries:
             raise BackingError(
-                f"{timeline.form.title}: {asked!r} comes before the stretch begins. "
-                "Write a stretch from its earlier section to its later one."
+                f"{timeline.form.title}: {called!r} comes before the stretch begins. "
+                "Write the earlier section first."
             )
     known = ", ".join(dict.fromkeys(_line(playing) for playing in timeline.passes))
-    raise BackingError(f"{timeline.form.title}: no section is called {asked!r}; it has {known}.")
+    raise BackingError(
+        f"{timeline.form.title}: there is no section {called!r}. The song has {known}."
+    )
 
 
 def _line(playing: Pass) -> str:
-    """What a pass's line of the form is called: its label without its count."""
+    """The label of a pass's line in the form: without the pass's number."""
     return playing.label.removesuffix(f" ({playing.number} of {playing.of})")
 
 
 def stretched(timeline: Timeline, first: int, last: int) -> Timeline:
-    """A song that ends with bar `last`, and starts with bar `first` or, where that is 1, as it
-    does: with its count-in and pickup.
+    """A song that starts with bar `first` and ends with bar `last`.
+
+    From bar 1 it starts as the song does, with its count-in and pickup.
     """
     if (first, last) == (1, len(timeline.bars)):
         return timeline
@@ -113,7 +122,7 @@ def at_speed(timeline: Timeline, speed: Fraction) -> Timeline:
 def _cut(
     timeline: Timeline, first: int, last: int, before: tuple[Bar, ...] | None = None
 ) -> Timeline:
-    """Bars `first`-`last` after other bars of count-in, or after the song's own."""
+    """Bars `first`-`last` after the count-in `before`, or after the song's own without one."""
     bars = timeline.bars[first - 1 : last]
     start, end = bars[0].start_whole, bars[-1].end_whole
     passes = tuple({id(bar.playing): bar.playing for bar in bars}.values())
@@ -138,7 +147,7 @@ def _cut(
 
 
 def _slots(timeline: Timeline, start: Fraction, end: Fraction) -> list[Slot]:
-    """The chords written from one place to another; the first is struck where they start."""
+    """The chords written from `start` to `end`; the first one is struck at `start`."""
     starts = [span.slot_whole for span in timeline.spans]
     first, last = bisect_left(starts, start), bisect_left(starts, end)
     slots = [_slot(timeline, index) for index in range(first, last)]

@@ -1,29 +1,37 @@
-"""A practice version: what it makes of a song, and how it is called.
+"""A practice version: what it makes of a song, and what it is called.
 
 Speeds are shares of the written tempo, exact: 60 percent is 3/5, so 97 beats a minute
 become 58.2. Bars are numbered as the song counts them, from 1.
 """
 
+from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from backing.errors import BackingError
-from backing.form.model import USUAL_RUNG
+from backing.form.kinds import Refusal, sentence
+from backing.form.model import Exercise, Ladder
+from backing.form.practice_options import (
+    BY_KEY,
+    IN_FORM,
+    OPTIONS,
+    Spelling,
+    check_rounds,
+    conflict,
+    usual_between,
+)
+from backing.text.percent import decimal, percent
 from backing.theory.keys import Key
 
 #: The parts by name, in the order of the mix.
 PARTS = ("click", "bass", "guitar", "lead", "drums", "pad")
 GUITAR = "guitar"
-#: What a version may ask for.
-SPEEDS = (Fraction(10, 100), Fraction(300, 100))
-MOST_ROUNDS, MOST_BETWEEN, MOST_ANSWER = 999, 8, 64
-MOST_SEMITONES, HIGHEST_CAPO = 24, 11
 AS_WRITTEN = (Fraction(1),)
 
 
 class Stretch(NamedTuple):
-    """Part of a song: from one section to another as they are called, or bars A-B."""
+    """Part of a song: from one section to another by their names, or bars A-B."""
 
     first: str = ""
     last: str = ""
@@ -31,19 +39,19 @@ class Stretch(NamedTuple):
 
     def __str__(self) -> str:
         if self.bars is not None:
-            first, last = self.bars
-            return f"bar {first}" if first == last else f"bars {first}-{last}"
-        return self.first if self.first == self.last else f"{self.first} to {self.last}"
+            return BY_KEY["bars"].words(self.bars)
+        return BY_KEY["section"].words((self.first, self.last))
 
 
 class Version(NamedTuple):
-    """Everything that makes a practice version; as it stands, the song as written.
+    """Everything that makes a practice version; with its defaults, the song as written.
 
-    `speeds` come one after the other, each for `loop` rounds, with `between` bars of
-    count-in before every round but the first. `without` and `only` (empty: all) name
-    parts. With `answer` the guitar plays so many bars, then rests for as many. `key` is
-    how the song is to sound, `transpose` how many semitones higher; `capo` is where the
-    shapes are played. With `keep_shapes` the capo moves in place of the chords.
+    `speeds` follow one another, each for `loop` rounds, with `between` bars of count-in
+    before every round but the first. `without` and `only` (empty: all) name parts. With
+    `trade` (0: off) the guitar plays this many bars, then rests for as many. `key` is the key
+    that the song sounds in, `transpose` the number of semitones that it sounds higher; `capo`
+    is the fret where the shapes are played. With `keep_shapes` the capo moves, and the chords
+    stay.
     """
 
     speeds: tuple[Fraction, ...] = AS_WRITTEN
@@ -52,7 +60,7 @@ class Version(NamedTuple):
     between: int = 0
     without: frozenset[str] = frozenset()
     only: frozenset[str] = frozenset()
-    answer: int = 0
+    trade: int = 0
     key: Key | None = None
     capo: int | None = None
     transpose: int = 0
@@ -74,96 +82,133 @@ class Version(NamedTuple):
 PLAIN = Version()
 
 
-def check(version: Version) -> None:
-    """Refuse a version that can't be.
+def versions_of(exercise: Exercise) -> Iterator[Version]:
+    """An exercise's versions: one for each speed, or one for a ladder."""
+    stretch = None
+    if exercise.section is not None:
+        stretch = Stretch(*exercise.section)
+    elif exercise.bars is not None:
+        stretch = Stretch(bars=exercise.bars)
+    ladder = exercise.ladder
+    for speeds in [(one,) for one in exercise.speeds] if ladder is None else [ladder.speeds]:
+        yield Version(
+            speeds=speeds,
+            loop=exercise.loop,
+            stretch=stretch,
+            between=usual_between(speeds) if exercise.between is None else exercise.between,
+            without=frozenset(exercise.without),
+            only=frozenset(exercise.only),
+            trade=exercise.trade,
+            key=exercise.key,
+            capo=exercise.capo,
+            transpose=exercise.transpose,
+            keep_shapes=exercise.keep_shapes,
+            easier=exercise.easier,
+        )
+
+
+def check(version: Version, spelling: Spelling = IN_FORM) -> None:
+    """Check each option of a version, and that its options go together.
 
     Raises:
-        BackingError: a number out of its range, or two wishes that exclude each other; the
-            sentence says which.
+        BackingError: a number is out of range, a part isn't known, two options contradict each
+            other, or there are too many rounds; options are named as `spelling` has them.
     """
-    slowest, fastest = SPEEDS
     for speed in version.speeds:
-        if not slowest <= speed <= fastest:
-            raise BackingError(
-                f"{percent(speed)} of the tempo is out of range. "
-                f"Write {percent(slowest)} to {percent(fastest)}."
-            )
-    for what, number, least, most in (
-        ("rounds at a speed", version.loop, 1, MOST_ROUNDS),
-        ("bars of count-in between rounds", version.between, 0, MOST_BETWEEN),
-        ("bars to answer", version.answer, 0, MOST_ANSWER),
-        ("semitones", version.transpose, -MOST_SEMITONES, MOST_SEMITONES),
-        ("frets for a capo", version.capo or 0, 0, HIGHEST_CAPO),
-    ):
-        if not least <= number <= most:
-            raise BackingError(f"{number} {what} can't be. Write {least} to {most}.")
-    for part in sorted(version.without | version.only):
-        if part not in PARTS:
-            raise BackingError(f"{part!r} is no part. The parts are {', '.join(PARTS)}.")
-    for refused, says in (
-        (version.without and version.only, "without and only both say who plays; give one"),
-        (version.key and version.transpose, "key and transpose both say how it sounds; give one"),
-        (
-            version.keep_shapes and version.capo is not None,
-            "keep-shapes moves the capo, so it can't stay where capo says; give one",
-        ),
-        (
-            version.keep_shapes and not (version.key or version.transpose),
-            "keep-shapes goes with key or transpose, which move the song",
-        ),
-        (
-            version.between and len(version.rounds) == 1,
-            "there is one round, so nothing to count in between; add a loop or a ladder",
-        ),
-        (
-            version.answer and GUITAR in version.absent,
-            "answer needs the guitar, which is left out; give one of the two",
-        ),
-    ):
-        if refused:
-            raise BackingError(f"{says[0].upper()}{says[1:]}.")
+        _check_value("speed", (speed,), spelling)
+    given = options_of(version)
+    for key in given.keys() - {"section", "speed", "ladder"}:
+        _check_value(key, given[key], spelling)
+    found = conflict(given, spelling)
+    if found is not None:
+        raise BackingError(f"{found.message} {sentence(found.advice)}")
+    try:
+        check_rounds(len(version.rounds))
+    except Refusal as refusal:
+        raise as_error(refusal) from None
 
 
-def percent(speed: Fraction) -> str:
-    """A speed as people say it: 60%, 12.5%."""
-    return f"{decimal(speed * 100)}%"
+def as_error(refusal: Refusal, name: str = "") -> BackingError:
+    """A refused value as an error; `name` is the option that it was given for."""
+    says = f"{sentence(refusal.message)} {sentence(refusal.mend)}".rstrip()
+    return BackingError(f"{name}: {says}" if name else f"{says[0].upper()}{says[1:]}")
 
 
-def decimal(number: Fraction) -> str:
-    """A number as people write it, to the thousandth: 60, 12.5."""
-    return f"{float(round(number, 3)):.3f}".rstrip("0").rstrip(".")
+def _check_value(key: str, value: Any, spelling: Spelling) -> None:
+    """Read a value from the text that it is written with, which refuses one out of range."""
+    written = BY_KEY[key].write(value)
+    for text in written if isinstance(written, list) else [written]:
+        try:
+            BY_KEY[key].value.read(text)
+        except Refusal as refusal:
+            raise as_error(refusal, spelling.name(key)) from None
+
+
+def options_of(version: Version) -> dict[str, Any]:
+    """The options that make a version of the song as written, by their keys, in their order.
+
+    Several speeds stand under `ladder`: as a `Ladder`, or as they are where no ladder has them.
+    """
+    found: dict[str, Any] = {}
+    if version.stretch is not None:
+        names = version.stretch.first, version.stretch.last
+        bars = version.stretch.bars
+        found |= {"section": names} if bars is None else {"bars": bars}
+    if len(version.speeds) > 1:
+        found["ladder"] = _ladder(version.speeds) or version.speeds
+    elif version.speeds != AS_WRITTEN:
+        found["speed"] = version.speeds
+    if version.between != usual_between(version.speeds):
+        found["between"] = version.between
+    for key in _SAME_IN_BOTH:
+        value = getattr(version, BY_KEY[key].field)
+        if value != getattr(PLAIN, BY_KEY[key].field):
+            found[key] = value
+    return {option.key: found[option.key] for option in OPTIONS if option.key in found}
+
+
+#: Options that are a field of a version as they are of an exercise.
+_SAME_IN_BOTH = tuple(
+    option.key
+    for option in OPTIONS
+    if option.field in Version._fields and option.key not in ("speed", "between")
+)
+
+
+def _ladder(speeds: tuple[Fraction, ...]) -> Ladder | None:
+    """The ladder that has these speeds, if there is one."""
+    step = abs(speeds[1] - speeds[0])
+    ladder = Ladder(speeds[0], speeds[-1], step) if step else None
+    return ladder if ladder is not None and ladder.speeds == speeds else None
+
+
+def words_of(version: Version) -> dict[str, str]:
+    """What each option adds to a version's name, by the options' keys, in their order."""
+    words = {}
+    for key, value in options_of(version).items():
+        if key == "ladder" and not isinstance(value, Ladder):
+            words[key] = f"speeds {'-'.join(decimal(speed * 100) for speed in value)}%"
+        else:
+            words[key] = BY_KEY[key].words(value)
+    return words
 
 
 def describe(version: Version) -> str:
-    """A version in a few words, the same every time: for titles and file names; "" is the song.
+    """A version in a few words, for titles and file names: always the same, "" for the song.
 
-    Two versions that differ are called differently.
+    Two versions that differ have different names.
     """
-    words = [
-        str(version.stretch) if version.stretch else "",
-        f"loop {version.loop}" if version.loop > 1 else "",
-        _speed_words(version.speeds),
-        _between_words(version),
-        f"without {listed(version.without)}" if version.without else "",
-        f"only {listed(version.only)}" if version.only else "",
-        f"answer {version.answer}" if version.answer else "",
-        f"in {version.key}" if version.key else "",
-        f"transposed {version.transpose:+d}" if version.transpose else "",
-        f"capo {version.capo}" if version.capo is not None else "",
-        "same shapes" if version.keep_shapes else "",
-        "easier" if version.easier else "",
-    ]
-    return ", ".join(word for word in words if word)
+    return ", ".join(words_of(version).values())
 
 
 def titled(title: str, version: Version) -> str:
-    """A song's title with what the version makes of it."""
+    """A song's title followed by the version's name."""
     words = describe(version)
     return f"{title} - {words}" if words else title
 
 
 def marked(version: Version, label: str, number: int) -> str:
-    """What a section is called in round `number` (from 1): "Chorus 1, round 3 of 9, 70%"."""
+    """A section's label in round `number` (from 1): "Chorus 1, round 3 of 9, 70%"."""
     rounds = version.rounds
     if len(rounds) == 1:
         return label
@@ -172,9 +217,9 @@ def marked(version: Version, label: str, number: int) -> str:
 
 
 def canonical(version: Version) -> str:
-    """All of a version as text that is the same in every process, to tell it from others by."""
-    said = {**version._asdict(), "without": sorted(version.without), "only": sorted(version.only)}
-    return ";".join(f"{name}={_plain(value)}" for name, value in said.items())
+    """All of a version as text, the same in every process, to tell it from other versions."""
+    fields = {**version._asdict(), "without": sorted(version.without), "only": sorted(version.only)}
+    return ";".join(f"{name}={_plain(value)}" for name, value in fields.items())
 
 
 def _plain(value: object) -> str:
@@ -183,45 +228,7 @@ def _plain(value: object) -> str:
     return repr(value) if isinstance(value, Stretch) else str(value)
 
 
-def usual_between(version: Version) -> int:
-    """How many bars count between rounds where nobody says: one where the speed changes."""
-    return 1 if len(version.speeds) > 1 else 0
-
-
-def _speed_words(speeds: tuple[Fraction, ...]) -> str:
-    if len(speeds) == 1:
-        return "" if speeds == AS_WRITTEN else percent(speeds[0])
-    rung = abs(speeds[1] - speeds[0])
-    if speeds != rungs(speeds[0], speeds[-1], rung):
-        return "speeds " + "-".join(decimal(speed * 100) for speed in speeds) + "%"
-    words = f"ladder {decimal(speeds[0] * 100)}-{percent(speeds[-1])}"
-    return words if rung == USUAL_RUNG else f"{words} by {decimal(rung * 100)}"
-
-
-def _between_words(version: Version) -> str:
-    if version.between == usual_between(version):
-        return ""
-    bars = "bar" if version.between == 1 else "bars"
-    return f"{version.between} {bars} between" if version.between else "no count between"
-
-
-def listed(parts: frozenset[str]) -> str:
-    """Parts in the order of the mix: `bass, guitar and drums`."""
-    *some, last = sorted(parts, key=lambda name: PARTS.index(name) if name in PARTS else 99)
-    return f"{', '.join(some)} and {last}" if some else last
-
-
-def rungs(first: Fraction, last: Fraction, rung: Fraction) -> tuple[Fraction, ...]:
-    """Speeds a rung apart, up or down; the last is always there, however short its step."""
-    if not rung or first == last:
-        return (first, last)
-    step = rung if last > first else -rung
-    steps = int(abs(last - first) / rung)
-    speeds = [first + index * step for index in range(steps + 1)]
-    return tuple(speeds if speeds[-1] == last else [*speeds, last])
-
-
 def last_step(version: Version) -> tuple[Fraction, Fraction] | None:
-    """A ladder's last step and its others, where the last is shorter; else None."""
+    """A ladder's last step and its other steps, where the last is shorter; otherwise None."""
     steps = [abs(later - earlier) for earlier, later in pairwise(version.speeds)]
-    return (steps[-1], steps[0]) if len(steps) > 1 and steps[-1] < steps[0] else None
+    return (steps[-1], steps[0]) if steps and steps[-1] < steps[0] else None

@@ -28,7 +28,7 @@ class Built(NamedTuple):
     """A version's MIDI file, its form, and the report that proved it first.
 
     `expected` is what it was held against. `sounds` are the files of sound beside it, where
-    they were asked for; `sayings` is what is worth knowing of a practice version, a sentence each.
+    they were asked for; `notes` tell what is worth knowing of a practice version, a sentence each.
     `left` are files of other people under such names, which were not replaced; what was made for
     those names is gone.
     """
@@ -39,7 +39,7 @@ class Built(NamedTuple):
     expected: Expected
     sounds: Sounds | None = None
     version: Version = PLAIN
-    sayings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     left: tuple[Left, ...] = ()
 
     @property
@@ -75,13 +75,13 @@ def midi_of(form: Form, count_in: bool = True, seed: int = 0, version: Version =
 def score_of(
     form: Form, version: Version = PLAIN, count_in: bool = True, seed: int = 0
 ) -> tuple[Score, tuple[str, ...]]:
-    """A version as it is played, and what is worth saying of it."""
+    """A version as it is played, and notes on it."""
     if version == PLAIN:
         return humanized(play(unroll(form, count_in)), form.human, seed), ()
     from backing.practice.played import practiced
 
     take = practiced(form, version, count_in, seed)
-    return take.score, take.sayings
+    return take.score, take.notes
 
 
 def prove(form: Form, data: bytes, count_in: bool = True, version: Version = PLAIN) -> Report:
@@ -114,14 +114,14 @@ def make(
         BackingError: it can't be played or written.
         DisagreementError: what was made is not what the form says.
     """
-    score, sayings = score_of(form, version, count_in, seed)
+    score, notes = score_of(form, version, count_in, seed)
     data = to_bytes(score)
     expected = expected_of(form, version, count_in, clicks=audio is not None)
     report = _proved(expected, data)
     path = stem.with_name(f"{stem.name}.mid")
     write_whole(path, data)
     sounds = audio and _sounds(score, expected, stem, audio, progress, cores)
-    return Built(path, form, report, expected, sounds, version, sayings)
+    return Built(path, form, report, expected, sounds, version, notes)
 
 
 def save(

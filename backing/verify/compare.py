@@ -209,7 +209,7 @@ class _Comparison:
         return Finding(self.account.reader, "parts", True, "none plays that should not")
 
     def _guitar_rests(self) -> Finding:
-        """While the student answers no note of the guitar sounds."""
+        """While the student plays alone, no note of the guitar sounds."""
         sounding = sorted(self.account.guitar)
         starts = [start for start, _ in sounding]
         ends = list(accumulate((end for _, end in sounding), max))  # the latest so far
@@ -218,9 +218,9 @@ class _Comparison:
             # What starts before the rest's end must have ended by its start.
             last = bisect_left(starts, float(end) - self.tolerance(end) - astray)
             if last and ends[last - 1] > float(start) + self.tolerance(start) + astray:
-                return self._no("answers", f"the guitar sounds in the rest at {clock(start)}")
+                return self._no("trading", f"the guitar sounds in the rest at {clock(start)}")
         rests = len(self.expected.guitar_rests)
-        return Finding(self.account.reader, "answers", True, f"the guitar is silent in {rests}")
+        return Finding(self.account.reader, "trading", True, f"the guitar is silent in {rests}")
 
     def _struck(
         self,

@@ -1,9 +1,9 @@
-"""What a practice version must come to: the song's own expectation, cut, slowed, laid end to end.
+"""What a practice version must come to: the song's own figures, cut, slowed and joined.
 
-Nothing here is played, and nothing of how versions are played is asked. A round is a
+Nothing here is played, and nothing is taken from the code that plays versions. A round is a
 window of the song: what lies at song time `t` in it comes `(t - window's start) / speed`
-after the round's first bar line. Keys are moved in semitones alone; where a capo sits and
-which shapes are fingered changes nothing that is heard.
+after the round's first bar line. Keys are moved by semitones alone; the capo and the shapes
+don't change what sounds.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ from backing.verify.expected import (
 def expect_version(
     form: Form, version: Version = PLAIN, count_in: bool = True, clicks: bool = False
 ) -> Expected:
-    """Work a version of a form out; `clicks` lists every click, too.
+    """Work out what a version of a form comes to; `clicks` lists every click too.
 
     Raises:
         BackingError: the form has no such bars, sections or key.
@@ -47,7 +47,7 @@ def expect_version(
 
 
 class _Window(NamedTuple):
-    """Part of the song, from where to where."""
+    """Part of the song: its start and its end."""
 
     start_s: Fraction
     start_quarters: Fraction
@@ -81,6 +81,7 @@ class _Rounds:
         self.rests: list[tuple[Fraction, Fraction]] = []
 
     def work(self) -> Expected:
+        """All rounds one after another."""
         lead_in: list[tuple[Fraction, str]] = []
         count_in_s = Fraction(0)
         for number, speed in enumerate(self.speeds, 1):
@@ -118,7 +119,7 @@ class _Rounds:
         )
 
     def _window(self, as_it_starts: bool = False) -> _Window:
-        """The version's bars; `as_it_starts` takes in what stands before the song's bar 1."""
+        """The version's bars; `as_it_starts` includes what comes before the song's bar 1."""
         song, bar = self.song, self.song.bars[self.first - 1]
         if self.last < len(song.bars):
             after = song.bars[self.last]
@@ -132,7 +133,7 @@ class _Rounds:
         return _Window(bar.start_s, bar.start_quarters, end_s, end_quarters)
 
     def _count(self, number: int, speed: Fraction, count: int) -> None:
-        """Bars that only count, in the meter and at the tempo of the round's first bar."""
+        """Count-in bars, in the meter and at the tempo of the round's first bar."""
         bar = self.song.bars[self.first - 1]
         bpm = tempo_at(self.song.tempos, bar.start_quarters).quarter_bpm * speed
         start_s = self.at_s
@@ -182,15 +183,15 @@ class _Rounds:
                 self.clicks.append(click._replace(at_s=placed(click.at_s), heard=heard))
         self._passes(number, placed)
         chords = list(self._chords(window, placed))
-        if self.version.answer:
-            self._answers(played, chords, placed(window.end_s))
+        if self.version.trade:
+            self._trades(played, chords, placed(window.end_s))
         self.bars += played
         self.chords += chords
         self.at_s = placed(window.end_s)
         self.at_quarters += window.end_quarters - window.start_quarters
 
     def _passes(self, number: int, placed: Callable[[Fraction], Fraction]) -> None:
-        """A row for each pass that the window holds some of."""
+        """A row for each pass that is in the window, whole or in part."""
         bars = self.song.bars
         for row in self.song.passes:
             first = max(row.first_bar, self.first)
@@ -208,7 +209,7 @@ class _Rounds:
     def _chords(
         self, window: _Window, placed: Callable[[Fraction], Fraction]
     ) -> Iterator[ExpectedChord]:
-        """The window's chords; one that goes on from before it is struck where it starts."""
+        """The window's chords; one that goes on from before is struck at the window's start."""
         song, (start_s, start, _, end) = self.song, window
         first = bisect_left(song.chords, start, key=lambda chord: chord.start_quarters)
         last = bisect_left(song.chords, end, key=lambda chord: chord.start_quarters)
@@ -220,7 +221,7 @@ class _Rounds:
         before: Fraction | None = None
         for chord in chords:
             struck = chord.start_quarters
-            if before is not None:  # the first has nothing to come ahead of
+            if before is not None:  # the first one can't come early
                 struck -= min(chord.push_quarters, (struck - before) / 2)
             before = struck
             bass_class = None if "bass" in self.absent else chord.bass_class
@@ -232,11 +233,11 @@ class _Rounds:
                 bass_class=None if bass_class is None else (bass_class + self.up) % 12,
             )
 
-    def _answers(
+    def _trades(
         self, bars: Sequence[ExpectedBar], chords: Sequence[ExpectedChord], end_s: Fraction
     ) -> None:
-        """The guitar's rests: every other group of bars, up to a chord that comes ahead."""
-        count = self.version.answer
+        """The guitar's rests: every other group of bars, up to a chord that comes early."""
+        count = self.version.trade
         struck = {chord.start_s: chord.bass_s for chord in chords}
         for index in range(count, len(bars), 2 * count):
             until = end_s
@@ -271,11 +272,11 @@ def _raised(
 
 
 def _semitones_up(form: Form, version: Version) -> int:
-    """How much higher than the song a version sounds, by octaves alike."""
+    """How many semitones higher than the song a version sounds; octaves don't count."""
     if version.key is None:
         return version.transpose
     if form.key is None:
-        raise BackingError(f"{form.title}: it names no key, so it can't be moved to one.")
+        raise BackingError(f"{form.title}: the song has no key, so it can't be moved to another.")
     return version.key.tonic.pitch_class - form.key.tonic.pitch_class - form.capo
 
 
@@ -287,7 +288,7 @@ def _bars(form: Form, song: Expected, version: Version) -> tuple[int, int]:
     if stretch.bars is not None:
         first, last = stretch.bars
         if not 0 < first <= last <= count:
-            raise BackingError(f"{form.title}: it has no {stretch}, but bars 1-{count}.")
+            raise BackingError(f"{form.title}: it has bars 1-{count}, not {stretch}.")
         return first, last
     first, end = _section(form, song, stretch.first, 1)
     if stretch.last == stretch.first:
@@ -297,15 +298,15 @@ def _bars(form: Form, song: Expected, version: Version) -> tuple[int, int]:
 
 
 def _section(form: Form, song: Expected, name: str, since: int) -> tuple[int, int]:
-    """A line of the form, a pass or a section's first line, by name, from a bar on."""
-    wanted = name.strip().casefold()
+    """The bars of a line of the form, a pass or a section's first line, from bar `since` on."""
+    called = name.strip().casefold()
     lines = [label.casefold() for label in labels(form)]
     for names in (
         [lines[row.entry] for row in song.passes],
         [row.label.casefold() for row in song.passes],
         [form.entries[row.entry].section.casefold() for row in song.passes],
     ):
-        rows = [row for row, known in zip(song.passes, names, strict=True) if known == wanted]
+        rows = [row for row, known in zip(song.passes, names, strict=True) if known == called]
         if not rows:
             continue
         later = [row for row in rows if row.first_bar >= since]
@@ -313,4 +314,4 @@ def _section(form: Form, song: Expected, name: str, since: int) -> tuple[int, in
             of_line = [row for row in rows if row.entry == later[0].entry]
             return of_line[0].first_bar, of_line[-1].first_bar + of_line[-1].bars - 1
         break
-    raise BackingError(f"{form.title}: no {name!r} is found from bar {since} on.")
+    raise BackingError(f"{form.title}: there is no section {name!r} from bar {since} on.")

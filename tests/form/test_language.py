@@ -32,7 +32,7 @@ def in_song(key: str, value: str) -> str:
 
 
 def in_exercise(key: str, value: str) -> str:
-    beside = {"rung": "ladder: 60-100, ", "between": "loop: 2, ", "keep-shapes": "key: B, "}
+    beside = {"between": "loop: 2, ", "keep-shapes": "key: B, "}
     return song(key="A", practice=f"[{{{beside.get(key, '')}{key}: {value}}}]")
 
 
@@ -117,18 +117,20 @@ WALKED = [
         in_exercise,
         {
             "speed": (["10", "75.5", '"60, 75"', "[60, 75%, 300]"], "9"),
-            "ladder": (["60-100", "100% - 60%", '"62.5-75"'], "60"),
-            "rung": (["5", "2.5", "100"], "0"),
+            "ladder": (
+                ["60-100", "100% - 60%", '"62.5-75"', "60-100 by 5", '"60-100by2.5%"'],
+                "60-100 by 0",
+            ),
             "section": (["verse", "VERSE..Verse"], "..verse"),
             "bars": (["1-2", "2", "1 - 1"], "a-b"),
-            "loop": (["1", "100"], "101"),
+            "loop": (["1", "999"], "1000"),
             "between": (["0", "8"], "9"),
-            "without": (["guitar", '"guitar, bass"', "[drums, pad]"], "banjo"),
+            "without": (["guitar", '"guitar, bass"', "[drums, pad]", "[Bass]"], "banjo"),
             "only": (["click", '"click,bass"', "[lead]"], "banjo"),
-            "answer": (["1", "64"], "0"),
+            "trade": (["1", "64"], "0"),
             "key": (["A", "Bb minor"], "H"),
             "capo": (["0", "11"], "12"),
-            "transpose": (["+2", "-3"], "12"),
+            "transpose": (["+2", "-24"], "25"),
             "keep-shapes": (["on", "off"], "maybe"),
             "easier": (["on", "off"], "maybe"),
         },

@@ -18,7 +18,7 @@ practice:
   formats: [midi]
   set:
     - 60, 75
-    - {{section: chorus, ladder: 60-100, rung: 20}}
+    - {{section: chorus, ladder: 60-100 by 20}}
 """
 NAMES = ["01 whole song 60%.mid", "02 whole song 75%.mid", "03 chorus ladder 60-100%.mid"]
 PAGES = ["contents.html", "contents.txt"]

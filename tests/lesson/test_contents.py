@@ -77,11 +77,13 @@ def test_lengths_and_tempos_are_exact(folder: Path) -> None:
 
 
 def test_what_is_worth_saying_of_a_version_is_said(tmp_path: Path) -> None:
-    text = song().replace("rung: 20", "rung: 30")
+    text = song().replace("by 20", "by 30")
     (tmp_path / "song.yaml").write_text(text)
     lesson([tmp_path / "song.yaml"], tmp_path, Order(jobs=1))
     said = " ".join((tmp_path / "Kettle" / "contents.txt").read_text("utf-8").split())
-    assert "to 100%. The ladder's last step is 10 points, not 30, to end on 100%." in said
+    assert (
+        "to 100%. The ladder's last step is 10 percentage points, not 30, to end on 100%." in said
+    )
 
 
 def test_the_page_knows_light_and_dark_and_its_language(folder: Path) -> None:
@@ -99,8 +101,9 @@ def test_the_page_knows_light_and_dark_and_its_language(folder: Path) -> None:
         ("60", "Play along with the whole song, at 60% of the tempo."),
         ("100", "Play along with the whole song, at full tempo."),
         (
-            "{ladder: 60-100, rung: 10, section: verse}",
-            "Play along with the verse, each time 10 points faster, from 60% of the tempo to 100%.",
+            "{ladder: 60-100 by 10, section: verse}",
+            "Play along with the verse, each time faster by 10 percentage points of full tempo, "
+            "from 60% to 100%.",
         ),
         (
             "{bars: 1-2, loop: 8}",
@@ -120,9 +123,9 @@ def test_the_page_knows_light_and_dark_and_its_language(folder: Path) -> None:
             "Play the whole song with the click and guitar alone, at full tempo.",
         ),
         (
-            "{answer: 1}",
-            "Listen to the guitar for 1 bar of the whole song, then answer for 1 bar on your own, "
-            "at full tempo.",
+            "{trade: 1}",
+            "Trade with the guitar in the whole song: it plays 1 bar, then you play 1 bar on your "
+            "own, at full tempo.",
         ),
         (
             "{transpose: -1, capo: 0, easier: on}",
@@ -134,9 +137,9 @@ def test_the_page_knows_light_and_dark_and_its_language(folder: Path) -> None:
             "Play along with the whole song, at full tempo, in C, with the capo at fret 3.",
         ),
         (
-            "{ladder: 100-80, rung: 20}",
-            "Play along with the whole song, each time 20 points slower, from 100% of the "
-            "tempo to 80%.",
+            "{ladder: 100-80 by 20}",
+            "Play along with the whole song, each time slower by 20 percentage points of full "
+            "tempo, from 100% to 80%.",
         ),
     ],
 )  # fmt: skip

@@ -196,7 +196,7 @@ def test_a_record_that_names_files_elsewhere_is_not_followed(week: Path, here: P
 
     record["files"]["../other.txt"] = {
         "digests": [digest(victim)],
-        "about": {"key": "", "ms": 0, "bpm": [], "sayings": []},
+        "about": {"key": "", "ms": 0, "bpm": [], "notes": []},
     }
     (week / HIDDEN).write_text(json.dumps(record))
     ran("song.yaml")

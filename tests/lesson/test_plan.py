@@ -76,8 +76,8 @@ def test_most_to_learn(sections: str, form: str, most: str | None) -> None:
 
 def test_a_written_set_is_in_the_order_written_and_a_speed_is_a_file() -> None:
     practice = (
-        "[{section: chorus, loop: 4, speed: [75, 62.5]}, 60, {ladder: 100-60, rung: 15, "
-        "bars: 2-3, between: 0}, {answer: 2, without: [drums, bass], transpose: -2, capo: 3}]"
+        "[{section: chorus, loop: 4, speed: [75, 62.5]}, 60, {ladder: 100-60 by 15, "
+        "bars: 2-3, between: 0}, {trade: 2, without: [drums, bass], transpose: -2, capo: 3}]"
     )
     form = read_form_text(song(sections=SECTIONS, form=FORM, practice=practice))
     assert [item.name for item in items(form)] == [
@@ -85,14 +85,14 @@ def test_a_written_set_is_in_the_order_written_and_a_speed_is_a_file() -> None:
         "02 chorus loop 62.5%",
         "03 whole song 60%",
         "04 bars 2-3 ladder 100-60%",
-        "05 whole song 100% without bass and drums answer 2 transposed -2 capo 3",
+        "05 whole song 100% without bass and drums trade 2 transposed -2 capo 3",
     ]
     loop, _, _, ladder, last = (item.version for item in items(form))
     assert loop == Version((Fraction(3, 4),), loop=4, stretch=Stretch("chorus", "chorus"))
     percents = [speed * 100 for speed in ladder.speeds]
     assert percents == [100, 85, 70, 60]
     assert (ladder.between, ladder.stretch) == (0, Stretch(bars=(2, 3)))
-    assert (last.answer, last.without, last.transpose, last.capo) == (2, {"drums", "bass"}, -2, 3)
+    assert (last.trade, last.without, last.transpose, last.capo) == (2, {"drums", "bass"}, -2, 3)
 
 
 def test_a_ladder_counts_a_bar_between_unless_told() -> None:
@@ -103,11 +103,11 @@ def test_a_ladder_counts_a_bar_between_unless_told() -> None:
 @pytest.mark.parametrize(
     "practice",
     [
-        "[{ladder: 60-100, rung: 5, loop: 2, between: 8}]",
+        "[{ladder: 60-100 by 5, loop: 2, between: 8}]",
         "[{key: D, keep-shapes: on}]",
         "[{key: D, capo: 11, easier: on, without: guitar}]",
-        "[{only: 'guitar, click', answer: 64}]",
-        "[{speed: [10, 300], loop: 100}]",
+        "[{only: 'guitar, click', trade: 64}]",
+        "[{speed: [10, 300], loop: 999}]",
     ],
 )
 def test_what_the_form_takes_the_practice_room_takes(practice: str) -> None:

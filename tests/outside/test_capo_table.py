@@ -7,7 +7,7 @@ from music21.interval import Interval
 from music21.pitch import Pitch
 
 from backing.form import read_form_text
-from backing.practice.capo import HIGHEST, places
+from backing.practice.capo_ranking import HIGHEST, places
 from backing.practice.easier_shapes import played_chords
 from backing.theory.chords import parse_chord
 from backing.theory.easier import easier

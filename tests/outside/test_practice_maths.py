@@ -11,9 +11,9 @@ import pretty_midi
 import pytest
 
 from backing.form import read_form_text
+from backing.form.model import Ladder
 from backing.midi.writer import to_bytes
 from backing.practice import Stretch, Version, practiced
-from backing.practice.versions import rungs
 
 
 def file_of(tempo: str, meter: str, version: Version, bars: int = 4) -> bytes:
@@ -60,7 +60,7 @@ def test_the_tempo_as_pretty_midi_reads_it(bpm: int, percent: str, beat_s: float
 
 def test_a_ladders_tempo_map() -> None:
     """60 to 100 percent of 100 beats a minute in steps of 5: the marks 60, 65 ... 100."""
-    speeds = rungs(Fraction(60, 100), Fraction(1), Fraction(5, 100))
+    speeds = Ladder(Fraction(60, 100), Fraction(1), Fraction(5, 100)).speeds
     data = file_of("100", "4/4", Version(speeds, stretch=Stretch(bars=(1, 2)), between=1))
     midi = pretty_midi.PrettyMIDI(BytesIO(data))
     times, tempos = midi.get_tempo_changes()

@@ -1,4 +1,4 @@
-"""Forms moved to another key or capo: what sounds, what is fingered, and what is said."""
+"""Forms moved to another key or capo: what sounds, which shapes are played, and the notes."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def pitches(take: Practiced) -> list[tuple[Fraction, int]]:
     ]
 
 
-def test_as_written_it_sounds_in_a() -> None:
+def test_the_song_as_written_sounds_in_a() -> None:
     assert sounding(played(G_CAPO_2, Version())) == ["A", "F#m7", "Dadd9", "E/G#"]
 
 
@@ -59,16 +59,16 @@ def test_another_capo_keeps_what_sounds() -> None:
         assert take.form.capo == capo
         assert sounding(take) == ["A", "F#m7", "Dadd9", "E/G#"]
         assert [str(change.key) for change in take.score.keys] == ["A"]
-        assert len(take.sayings) == 1
+        assert len(take.notes) == 1
 
 
-def test_what_is_said_of_a_capo() -> None:
+def test_the_note_on_a_capo() -> None:
     take = played(G_CAPO_2, Version(capo=0))
-    assert take.sayings == ("Sounds in A: the shapes of A, without a capo (as written: capo 2).",)
+    assert take.notes == ("Sounds in A: the shapes of A, without a capo (as written: capo 2).",)
 
 
-def test_a_shape_of_the_writers_goes_with_its_chord_symbol() -> None:
-    # Without a capo the first chord is A, for which the writer has a shape: x02220.
+def test_a_written_shape_stays_with_its_chord_symbol() -> None:
+    # Without a capo the first chord is A, which has a written shape: x02220.
     take = played(G_CAPO_2, Version(capo=0))
     first = {pitch for at, pitch in pitches(take) if at == 0}
     assert first <= {45, 52, 57, 61, 64}
@@ -94,42 +94,42 @@ def test_another_key_with_the_capo_where_it_is() -> None:
     take = played(G_CAPO_2, Version(key=parse_key("C")))
     assert sounding(take) == ["C", "Am7", "Fadd9", "G/B"]
     assert written(take.form) == ["Bb", "Gm7", "Ebadd9", "F/A"]
-    assert take.sayings == (
+    assert take.notes == (
         "Sounds in C: the shapes of Bb, with capo 2 as before.",
         "With --keep-shapes the chords stay as they are written, with capo 5.",
     )
 
 
-def test_the_same_shapes_by_another_capo() -> None:
+def test_the_same_shapes_with_another_capo() -> None:
     take = played(G_CAPO_2, Version(key=parse_key("C"), keep_shapes=True))
     assert written(take.form) == ["G", "Em7", "Cadd9", "D/F#"]
     assert take.form.capo == 5
     assert sounding(take) == ["C", "Am7", "Fadd9", "G/B"]
-    assert take.sayings == ("Sounds in C: the same shapes, with capo 5 (as written: capo 2).",)
+    assert take.notes == ("Sounds in C: the same shapes, with capo 5 (as written: capo 2).",)
     up = played(G_CAPO_2, Version(transpose=3, keep_shapes=True))
     assert up.form == take.form
 
 
-def test_no_capo_reaches_every_key() -> None:
-    with pytest.raises(BackingError, match="it would need capo 11, and 7 is the highest"):
+def test_a_key_that_no_capo_reaches_is_refused() -> None:
+    with pytest.raises(BackingError, match="would need capo 11, and 7 is the highest"):
         played(G_CAPO_2, Version(key=parse_key("F#"), keep_shapes=True))
 
 
-def test_semitones() -> None:
+def test_transposed_by_semitones() -> None:
     assert sounding(played(G_CAPO_2, Version(transpose=-3)))[0] == "F#"
     assert sounding(played(G_CAPO_2, Version(transpose=12))) == sounding(
         played(G_CAPO_2, Version())
     )
     no_key = song('tempo: 60\nsections: {a: {bars: "| A | Bb |"}}\nform: [a]\n')
     assert sounding(played(no_key, Version(transpose=2))) == ["B", "C"]
-    with pytest.raises(BackingError, match="it names no key"):
+    with pytest.raises(BackingError, match="the song has no key"):
         played(no_key, Version(key=parse_key("A")))
 
 
 def test_a_minor_song_has_a_minor_key() -> None:
     minor = song('tempo: 60\nkey: Em\nsections: {a: {bars: "| Em |"}}\nform: [a]\n')
     assert sounding(played(minor, Version(key=parse_key("Am")))) == ["Am"]
-    with pytest.raises(BackingError, match="it sounds in Em, a minor key"):
+    with pytest.raises(BackingError, match="the song sounds in Em, a minor key"):
         played(minor, Version(key=parse_key("Ab")))
 
 
@@ -151,7 +151,7 @@ form: [a, {section: a, transpose: +2, bars: 1-2}]
 def test_every_chord_of_a_form_is_moved() -> None:
     form = read_form_text(EVERYWHERE)
     take = played(form, Version(transpose=5))
-    # D, G, A7, Bm and Em a fourth up, as they are spelled in G.
+    # D, G, A7, Bm and Em a fourth up, spelled as in G.
     up = {"D": "G", "G": "C", "A7": "D7", "Bm": "Em", "Em": "Am", "E": "A", "B7": "E7"}
     up |= {"A": "D", "C#m": "F#m", "None": "None"}
     assert written(take.form) == [up[name] for name in written(form)]
@@ -207,14 +207,14 @@ def test_a_riff_moves_with_its_song() -> None:
     before = pitches(played(riff_song(), Version()))
     take = played(riff_song(), Version(transpose=2))
     assert pitches(take) == [(at, pitch + 2) for at, pitch in before]
-    assert "Riff 'lick' is played 2 frets higher." in take.sayings
+    assert "Riff 'lick' is played 2 frets higher." in take.notes
 
 
 def test_a_riff_that_has_no_room_below_goes_an_octave_up() -> None:
     before = pitches(played(riff_song(), Version()))
     take = played(riff_song(), Version(transpose=-2))
     assert pitches(take) == [(at, pitch + 10) for at, pitch in before]
-    assert "Riff 'lick' is played an octave higher, where the neck has room." in take.sayings
+    assert "Riff 'lick' is played an octave higher, where the neck has room." in take.notes
 
 
 def test_a_riff_with_less_capo_sounds_as_it_did() -> None:
@@ -223,14 +223,14 @@ def test_a_riff_with_less_capo_sounds_as_it_did() -> None:
     assert pitches(take) == before
 
 
-def test_a_riff_without_room_anywhere_is_refused() -> None:
+def test_a_riff_that_fits_nowhere_on_the_neck_is_refused() -> None:
     wide = riff_song()
     (name, riff), *_ = wide.riffs.items()
     high = riff._replace(
         bars=tuple(bar._replace(rows=("0--14---", *bar.rows[1:])) for bar in riff.bars)
     )
     assert isinstance(high, Riff)
-    with pytest.raises(BackingError, match="riff 'lick' finds no room on the neck -1 frets"):
+    with pytest.raises(BackingError, match="no room on the neck for riff 'lick' 1 fret lower"):
         played(wide._replace(riffs={name: high}), Version(transpose=-1))
 
 
@@ -238,7 +238,7 @@ def test_easier_shapes_come_after_the_move() -> None:
     take = played(G_CAPO_2, Version(capo=4, easier=True))
     assert written(take.form) == ["F", "Dm7", "Bbadd9", "C/E"]
     assert str(take.form.shapes["F"]) == "xx3211"
-    assert any(saying.startswith("F: xx3211") for saying in take.sayings)
+    assert any(note.startswith("F: xx3211") for note in take.notes)
 
 
 def test_a_demo_moves_whole() -> None:

@@ -1,11 +1,11 @@
-"""Parts left out, and the guitar that waits for an answer."""
+"""Parts left out, and the guitar that trades bars with the student."""
 
 from __future__ import annotations
 
 from fractions import Fraction
 
 import pytest
-from practice_songs import clicks, heard, played, song, starts
+from practice_songs import clicks, measured, played, song, starts
 
 from backing.errors import BackingError
 from backing.practice import Practiced, Stretch, Version
@@ -20,14 +20,14 @@ def parts(take: Practiced) -> set[str]:
     return {track.part for track in take.score.tracks if track.notes}
 
 
-def test_without() -> None:
+def test_without_a_part() -> None:
     assert parts(played(SONG, Version())) == {"click", "bass", "guitar", "drums"}
     assert parts(played(SONG, Version(without=frozenset({"guitar"})))) == {
         "click", "bass", "drums",
     }  # fmt: skip
 
 
-def test_only() -> None:
+def test_only_some_parts() -> None:
     found = played(SONG, Version(only=frozenset({"click", "bass"})))
     assert parts(found) == {"click", "bass"}
 
@@ -46,9 +46,9 @@ def test_without_the_click_the_song_is_still_counted_in() -> None:
     assert clicks(SONG, version) == [0, 1, 2, 3, 16, 17, 18, 19]
 
 
-def test_a_part_that_does_not_play_is_spoken_of() -> None:
+def test_a_note_tells_of_a_part_that_does_not_play() -> None:
     take = played(SONG, Version(without=frozenset({"pad", "guitar"})))
-    assert take.sayings == ("The pad does not play here anyway.",)
+    assert take.notes == ("The pad doesn't play here anyway.",)
 
 
 @pytest.mark.parametrize(
@@ -58,15 +58,15 @@ def test_a_part_that_does_not_play_is_spoken_of() -> None:
         Version(without=frozenset({"click", "bass", "guitar", "drums"})),
     ],
 )
-def test_somebody_must_play(version: Version) -> None:
+def test_at_least_one_part_must_play(version: Version) -> None:
     with pytest.raises(BackingError, match="no part is left to play"):
         played(SONG, version)
 
 
-def test_answers() -> None:
-    # A bar is a whole note, the count-in the first: bars 1-2 at 1 to 3, the answer 3 to 5,
+def test_the_guitar_plays_two_bars_and_rests_for_two() -> None:
+    # A bar is a whole note, the count-in the first: bars 1-2 at 1 to 3, the student 3 to 5,
     # and the guitar again at 5.
-    take = played(SONG, Version(answer=2))
+    take = played(SONG, Version(trade=2))
     found = starts(take, "guitar")
     assert [at for at in found if 3 <= at < 5] == []
     assert {at // 1 for at in found} == {1, 2, 5, 6}
@@ -74,8 +74,8 @@ def test_answers() -> None:
         assert starts(take, part) == starts(played(SONG, Version()), part)
 
 
-def test_nothing_of_the_guitar_rings_into_an_answer() -> None:
-    take = played(SONG, Version(answer=1))
+def test_the_guitar_does_not_ring_into_its_rests() -> None:
+    take = played(SONG, Version(trade=1))
     guitar = [note for track in take.score.tracks if track.part == "guitar" for note in track.notes]
     # Bars 1, 3 and 5 play: at 1, 3 and 5; none sounds past the next bar line.
     assert guitar
@@ -83,7 +83,7 @@ def test_nothing_of_the_guitar_rings_into_an_answer() -> None:
 
 
 def test_each_round_begins_with_the_guitar() -> None:
-    take = played(SONG, Version(answer=1, stretch=Stretch(bars=(1, 3)), loop=2))
+    take = played(SONG, Version(trade=1, stretch=Stretch(bars=(1, 3)), loop=2))
     # Count-in 0-1; bars 1, 2, 3 at 1, 2, 3 and again at 4, 5, 6: the second of three is silent.
     assert {at // 1 for at in starts(take, "guitar")} == {1, 3, 4, 6}
 
@@ -94,7 +94,7 @@ def test_a_pushed_chord_belongs_to_its_bar() -> None:
         'sections: {a: {bars: "| A | D(push) | E(push) |"}}\nform: [a]\n'
     )
     eighth = Fraction(1, 8)
-    found = starts(played(form, Version(answer=1)), "guitar")
+    found = starts(played(form, Version(trade=1)), "guitar")
     # D comes an eighth before bar 2, which is the student's: the guitar is silent from there
     # to E, which comes an eighth before bar 3.
     assert max(at for at in found if at < 1) < 1 - eighth
@@ -109,19 +109,21 @@ def test_a_riff_fills_its_bars_whatever_the_chords_do() -> None:
         "parts: {bass: off, guitar: {riff: run}}\n"
         'sections: {a: {bars: "| A | D(push) | E(push) |"}}\nform: [a]\n'
     )
-    found = starts(played(form, Version(answer=1)), "guitar")
+    found = starts(played(form, Version(trade=1)), "guitar")
     run = [Fraction(n, 8) for n in (0, 2, 4, 6, 7)]
     assert found == [*run, *(2 + at for at in run)]
 
 
-def test_there_must_be_a_guitar_to_answer() -> None:
+def test_trading_needs_a_guitar() -> None:
     form = song('tempo: 60\nparts: {guitar: off}\nsections: {a: {bars: "| A |"}}\nform: [a]\n')
-    with pytest.raises(BackingError, match="no guitar is there to answer"):
-        played(form, Version(answer=2))
+    with pytest.raises(
+        BackingError, match=r"no guitar to trade with\. The song has click and bass"
+    ):
+        played(form, Version(trade=2))
 
 
-def test_the_file_says_so_too() -> None:
+def test_the_file_has_the_rests_too() -> None:
     # Seconds: count-in 4, two bars of 4, then 8 in which no guitar sounds.
-    sounding = heard(SONG, Version(answer=2)).guitar
+    sounding = measured(SONG, Version(trade=2)).guitar
     assert sounding
     assert not [1 for start, end in sounding if end > 12.001 and start < 19.999]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from pathlib import Path
 
 import pytest
@@ -38,7 +39,7 @@ def files(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.glob("*.mid"))
 
 
-def test_several_speeds_are_several_files(form: str, tmp_path: Path) -> None:
+def test_each_speed_makes_a_file(form: str, tmp_path: Path) -> None:
     result = run("build", form, "--out", str(tmp_path), "--speed", "60,75,100")
     assert result.exit_code == 0, result.output
     assert files(tmp_path) == [
@@ -48,26 +49,26 @@ def test_several_speeds_are_several_files(form: str, tmp_path: Path) -> None:
 
 
 VERSIONS = {
-    "chorus, ladder 60-100%": "--ladder 60-100 --rung 5 --section chorus",
+    "chorus, ladder 60-100%": "--ladder 60-100 --section chorus",
     "verse to chorus, loop 8": "--section verse..chorus --loop 8",
     "bars 5-6, loop 10, 1 bar between": "--bars 5-6 --loop 10 --count-between 1",
     "without guitar": "--without guitar",
     "only click and bass": "--only click,bass",
-    "answer 2": "--answer 2",
+    "trade 2": "--trade 2",
     "in C": "--key C",
     "transposed -3": "--transpose -3",
     "in C, same shapes": "--key C --keep-shapes",
     "capo 0": "--capo 0",
     "easier": "--easier",
     "chorus, ladder 60-100% by 10, without guitar, in E": (
-        "--ladder 60-100 --rung 10 --section chorus --without guitar --key E"
+        "--ladder '60-100 by 10' --section chorus --without guitar --key E"
     ),
 }
 
 
 @pytest.mark.parametrize("words", VERSIONS)
 def test_built_and_verified_with_the_same_options(words: str, form: str, tmp_path: Path) -> None:
-    options = VERSIONS[words].split()
+    options = shlex.split(VERSIONS[words])
     result = run("build", form, "--out", str(tmp_path), *options)
     assert result.exit_code == 0, result.output
     assert files(tmp_path) == [f"Ferry at Noon - {words}.mid"]
@@ -78,7 +79,7 @@ def test_built_and_verified_with_the_same_options(words: str, form: str, tmp_pat
     assert "Disagrees" in plain.output
 
 
-def test_no_count_in_goes_with_them(form: str, tmp_path: Path) -> None:
+def test_no_count_in_combines_with_practice_options(form: str, tmp_path: Path) -> None:
     options = ["--no-count-in", "--bars", "2-3", "--loop", "2"]
     assert run("build", form, "--out", str(tmp_path), *options).exit_code == 0
     path = str(tmp_path / files(tmp_path)[0])
@@ -86,23 +87,25 @@ def test_no_count_in_goes_with_them(form: str, tmp_path: Path) -> None:
     assert run("verify", form, path, *options[1:]).exit_code == 1
 
 
-def test_the_table_has_a_row_a_round(form: str, tmp_path: Path) -> None:
+def test_the_table_has_a_row_for_each_round(form: str, tmp_path: Path) -> None:
     result = run(
-        "build", form, "--out", str(tmp_path), "--ladder", "60-100", "--rung", "15",
+        "build", form, "--out", str(tmp_path), "--ladder", "60-100 by 15",
         "--section", "chorus",
     )  # fmt: skip
     assert "16 bars in 4 rounds" in result.output
     for row in ("Chorus, round 1 of 4, 60%", "Count-in, round 2 of 4, 75%", "round 4 of 4, 100%"):
         assert row in result.output
-    assert "The ladder's last step is 10 points, not 15, to end on 100%." in result.output
+    assert (
+        "The ladder's last step is 10 percentage points, not 15, to end on 100%." in result.output
+    )
 
 
-def test_what_was_done_is_said_and_in_the_json(form: str, tmp_path: Path) -> None:
-    said = "Sounds in C: the shapes of Bb, with capo 2 as before."
-    assert said in run("build", form, "--out", str(tmp_path), "--key", "C").output
+def test_notes_are_printed_and_in_the_json(form: str, tmp_path: Path) -> None:
+    note = "Sounds in C: the shapes of Bb, with capo 2 as before."
+    assert note in run("build", form, "--out", str(tmp_path), "--key", "C").output
     result = run("build", form, "--out", str(tmp_path), "--key", "C", "--loop", "2", "--json")
     table = json.loads(result.output)
-    assert said in table["sayings"]
+    assert note in table["notes"]
     assert (table["bars"], table["rounds"], table["agrees"]) == (16, 2, True)
 
 
@@ -115,26 +118,26 @@ def test_what_was_done_is_said_and_in_the_json(form: str, tmp_path: Path) -> Non
         "--bars 7-9",
         "--without flute",
         "--only pad",
-        "--rung 5",
+        "--ladder '60-100 by 0.5'",
         "--key Cm",
         "--key F# --keep-shapes",
         "--loop many",
-        "--answer 2 --without guitar",
-        "--ladder 60-100 --rung 0.5",
+        "--trade 2 --without guitar",
+        "--loop 200 --ladder 60-100",
     ],
 )
-def test_nonsense_makes_no_file(options: str, form: str, tmp_path: Path) -> None:
+def test_wrong_options_make_no_file(options: str, form: str, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    result = run("build", form, "--out", str(out), *options.split())
+    result = run("build", form, "--out", str(out), *shlex.split(options))
     assert result.exit_code == 2
     assert result.output.strip()
     assert "Traceback" not in result.output
     assert not out.exists()
 
 
-def test_an_unknown_section_names_those_there_are(form: str) -> None:
+def test_an_unknown_section_gets_a_list_of_those_there_are(form: str) -> None:
     result = run("build", form, "--section", "middle")
-    assert "no section is called 'middle'; it has Verse, Chorus." in result.output
+    assert "there is no section 'middle'. The song has Verse, Chorus." in result.output
 
 
 def test_a_file_has_one_speed(form: str, tmp_path: Path) -> None:
@@ -144,7 +147,7 @@ def test_a_file_has_one_speed(form: str, tmp_path: Path) -> None:
     assert "one --speed" in result.output
 
 
-def test_a_bad_form_is_passed_over_and_said_once(form: str, tmp_path: Path) -> None:
+def test_a_bad_form_is_skipped_with_one_error(form: str, tmp_path: Path) -> None:
     bad = tmp_path / "bad.yaml"
     bad.write_text("title: x\n", encoding="utf-8")
     result = run("build", str(bad), form, "--out", str(tmp_path), "--speed", "60,75")

@@ -1,4 +1,4 @@
-"""Every version agrees with its own maths, and with no other version's."""
+"""Every version agrees with its own figures, and with no other version's."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from soundness import check_sound
 
 from backing.errors import BackingError
 from backing.form import Form, read_form, read_form_text
+from backing.form.model import Ladder
 from backing.form.passes import bars_played
 from backing.midi.writer import to_bytes
 from backing.practice import PLAIN, Stretch, Version, describe, practiced
-from backing.practice.versions import rungs
 from backing.score import Score
 from backing.theory.keys import parse_key
 from backing.verify import hold
@@ -31,8 +31,8 @@ SPEEDS = (
     (Fraction(1),),
     (Fraction(3, 4),),
     (Fraction(125, 1000) * 5,),
-    rungs(Fraction(60, 100), Fraction(1), Fraction(15, 100)),
-    rungs(Fraction(120, 100), Fraction(90, 100), Fraction(10, 100)),
+    Ladder(Fraction(60, 100), Fraction(1), Fraction(15, 100)).speeds,
+    Ladder(Fraction(120, 100), Fraction(90, 100), Fraction(10, 100)).speeds,
 )
 MOVES: tuple[dict[str, Any], ...] = (
     {}, {}, {"transpose": 3}, {"transpose": -2}, {"capo": 0}, {"capo": 4}, {"easier": True},
@@ -45,7 +45,7 @@ def bars_of(form: Form) -> int:
 
 
 def drawn(form: Form, draw: Random) -> Version:
-    """A version at random; many wishes at once."""
+    """A version at random, with many options at once."""
     count = bars_of(form)
     first = draw.randint(1, count)
     last = draw.randint(first, min(count, first + draw.choice((0, 1, 3, 9))))
@@ -60,13 +60,13 @@ def drawn(form: Form, draw: Random) -> Version:
         stretch,
         draw.choice((0, 1, 2)) if len(speeds) * loop > 1 else 0,
         frozenset(without.split()),
-        answer=draw.choice((0, 0, 1, 2)) if "guitar" not in without else 0,
+        trade=draw.choice((0, 0, 1, 2)) if "guitar" not in without else 0,
         **draw.choice(MOVES),
     )
 
 
 def prove(form: Form, version: Version, count_in: bool, seed: int) -> bool:
-    """Whether the version can be; where it can it must agree and be sound."""
+    """Whether the version can be played; if so it must agree and be sound."""
     try:
         data = to_bytes(practiced(form, version, count_in, seed).score)
     except BackingError:
@@ -97,10 +97,10 @@ def test_versions_of_forms_at_random_agree(text: str, seed: int) -> None:
 
 def test_the_number_of_bars() -> None:
     form = read_form(ROOT / "forms/orchard-wall.yaml")
-    speeds = rungs(Fraction(60, 100), Fraction(1), Fraction(5, 100))
+    speeds = Ladder(Fraction(60, 100), Fraction(1)).speeds
     version = Version(speeds, 2, Stretch(bars=(9, 12)), between=1)
     expected = expect_version(form, version)
-    # Nine rungs, two rounds each: 18 rounds of 4 bars, and a bar between them 17 times.
+    # Nine speeds, two rounds each: 18 rounds of 4 bars, and a bar between them 17 times.
     assert expected.rounds == 18
     assert expected.played_bars == 72
     assert len(expected.bars) == 72 + 17
@@ -112,7 +112,7 @@ def test_the_number_of_bars() -> None:
     assert sum(at < end_s - 0.001 for at in lines) == 2 + 72 + 17
 
 
-# Files held against what they are not
+# Files compared with other versions
 
 
 SONG = read_form(ROOT / "forms/short-step.yaml")
@@ -132,8 +132,8 @@ OTHERS: tuple[Version, ...] = (
     LOOPED._replace(without=frozenset({"click"})),
     LOOPED._replace(without=frozenset({"bass"})),
     LOOPED._replace(without=frozenset({"guitar"})),
-    LOOPED._replace(answer=1),
-    LOOPED._replace(answer=2),
+    LOOPED._replace(trade=1),
+    LOOPED._replace(trade=2),
     LOOPED._replace(transpose=1),
     LOOPED._replace(transpose=-12),
     LOOPED._replace(easier=True),
@@ -141,14 +141,14 @@ OTHERS: tuple[Version, ...] = (
 
 
 @pytest.mark.parametrize("other", OTHERS, ids=describe)
-def test_a_version_held_against_anothers_maths_disagrees(other: Version) -> None:
-    """Whatever it is called: the maths alone tell, but for what no pitch class can tell."""
+def test_a_version_compared_with_another_disagrees(other: Version) -> None:
+    """Apart from the title, which is left out, and from what no pitch class can show."""
     data = to_bytes(practiced(SONG, LOOPED).score)
     assert hold(expect_version(SONG, LOOPED), data).agrees
     report = hold(expect_version(SONG, other), data, quick=True)
     found = {finding.what for finding in report.disagreements} - {"title"}
-    same_maths = other.easier or other.transpose == -12
-    assert bool(found) != same_maths
+    same_figures = other.easier or other.transpose == -12
+    assert bool(found) != same_figures
     assert not report.agrees  # the title tells even these
 
 
@@ -158,10 +158,10 @@ def spoiled(score: Score, part: str, change: Any) -> bytes:
 
 
 @pytest.mark.parametrize(
-    ("part", "what"), [("click", "clicks"), ("bass", "bass"), ("guitar", "answers")]
+    ("part", "what"), [("click", "clicks"), ("bass", "bass"), ("guitar", "trading")]
 )
-def test_a_note_out_of_its_place_is_found(part: str, what: str) -> None:
-    version = LOOPED._replace(answer=1)
+def test_a_misplaced_note_is_found(part: str, what: str) -> None:
+    version = LOOPED._replace(trade=1)
     score = practiced(SONG, version).score
     later = Fraction(1, 4) if part == "guitar" else Fraction(1, 60)
 

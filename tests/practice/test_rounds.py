@@ -34,7 +34,7 @@ PUSHED = song(
 
 def test_a_push_at_a_loops_first_bar_falls_on_its_bar_line() -> None:
     # In the song D comes an eighth before bar 2. Looped alone, bar 2 starts at 0 and at 1 with
-    # it; E, which comes ahead of bar 3, belongs to bar 3 and is not heard.
+    # it; E, which comes ahead of bar 3, belongs to bar 3 and is left out.
     assert starts(played(PUSHED, Version()), "bass") == [0, 1 - EIGHTH, 2 - EIGHTH, 3]
     alone = played(PUSHED, Version(stretch=Stretch(bars=(2, 2)), loop=2))
     assert starts(alone, "bass") == [0, 1]
@@ -113,7 +113,7 @@ def test_a_stretch_plays_what_the_song_plays_there() -> None:
     take = played(form, Version(stretch=Stretch(bars=(2, 3))))
     later = [note.start_whole - 1 for note in notes(whole.tracks, "guitar") if note.start_whole > 2]
     here = [note.start_whole for note in notes(take.score.tracks, "guitar")]
-    # Bar 2 in the song has no stroke on its first beat; here the chord is struck there afresh
+    # Bar 2 in the song has no stroke on its first beat; here the chord is struck again there
     # only if a stroke falls on it, which none does.
     assert sorted(set(here)) == sorted(set(later))
     assert min(here) == Fraction(5, 4)
@@ -133,7 +133,7 @@ def test_a_round_starts_with_its_own_mix() -> None:
     ]  # fmt: skip
 
 
-def test_rounds_are_played_as_people_play_them_each_a_little_differently() -> None:
+def test_each_round_is_played_a_little_differently() -> None:
     form = song('tempo: 60\ncount-in: 0\nsections: {a: {bars: "| A | D |"}}\nform: [a]\n')._replace(
         human=100
     )
@@ -144,7 +144,7 @@ def test_rounds_are_played_as_people_play_them_each_a_little_differently() -> No
     assert all(abs(a - b) <= Fraction(6, 1000) for a, b in zip(first, second, strict=True))
 
 
-def test_the_song_as_written_is_the_song() -> None:
+def test_the_plain_version_is_the_song() -> None:
     form = read_form(ROOT / "forms/short-step.yaml")
     from backing.midi.writer import to_bytes
     from backing.tracks.one import midi_of

@@ -1,4 +1,4 @@
-"""Which bars a stretch is, by what the song calls its sections; told twice over."""
+"""Which bars a stretch has, found by the names of sections, twice independently."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from backing.timeline import unroll
 from backing.verify.practice_maths import expect_version
 
 # Bars: verse 1-2, chorus 3 and 4 (two passes), verse 5-6, chorus 7-8, verse bar 2 as 9, and
-# the verse once more under a name of its own, 10-11.
+# the verse once more with its own label, 10-11.
 SONG = song(
     "tempo: 60\nsections:\n"
     '  verse: {bars: "| A | D |"}\n  chorus: {bars: "| E |", times: 2}\n'
@@ -38,7 +38,7 @@ FOUND = {
 
 
 @pytest.mark.parametrize("names", FOUND)
-def test_sections(names: tuple[str, str]) -> None:
+def test_a_section_is_found_by_its_name(names: tuple[str, str]) -> None:
     stretch = Stretch(*names)
     assert bars_of(unroll(SONG), stretch) == FOUND[names]
     expected = expect_version(SONG, Version(stretch=stretch))
@@ -50,13 +50,18 @@ def test_sections(names: tuple[str, str]) -> None:
 @pytest.mark.parametrize(
     ("stretch", "says"),
     [
-        (Stretch("bridge", "bridge"), "it has Verse 1, Chorus 1, Verse 2, Chorus 2"),
+        (
+            Stretch("bridge", "bridge"),
+            "no section 'bridge'. The song has Verse 1, Chorus 1, Verse 2, Chorus 2",
+        ),
         (Stretch("Goodbye", "chorus"), "'chorus' comes before the stretch begins"),
-        (Stretch(bars=(9, 12)), "bars 9-12 can't be; the song has bars 1-11"),
-        (Stretch(bars=(0, 1)), "the song has bars 1-11"),
+        (Stretch(bars=(9, 12)), "there is no bar 12. The song has bars 1-11."),
+        (Stretch(bars=(99, 99)), "there is no bar 99. The song has bars 1-11."),
+        (Stretch(bars=(0, 1)), "there is no bar 0. The song has bars 1-11."),
+        (Stretch(bars=(4, 2)), "bars 4-2 run backward"),
     ],
 )
-def test_what_is_not_there(stretch: Stretch, says: str) -> None:
+def test_bars_or_sections_that_the_song_lacks_are_refused(stretch: Stretch, says: str) -> None:
     with pytest.raises(BackingError) as error:
         bars_of(unroll(SONG), stretch)
     assert says in str(error.value)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from practice_songs import clicks, heard, played, song, starts
+from practice_songs import clicks, measured, played, song, starts
 
 from backing.practice import Stretch, Version
 
@@ -29,12 +29,12 @@ def test_a_ladder_of_the_chorus() -> None:
     by_hand += [20, 20.5, 21, 21.5, 22, 22.5, 23, 23.5, 24, 24.5, 25, 25.5]
     assert clicks(TWO_SECTIONS, version) == by_hand
     # The last bar line is at 26 s and the ring-out two seconds, which are a whole note then.
-    ends = heard(TWO_SECTIONS, version).track_ends
+    ends = measured(TWO_SECTIONS, version).track_ends
     assert ends
     assert ends == pytest.approx([28.0] * len(ends), abs=1e-4)
 
 
-def test_its_markers() -> None:
+def test_the_markers_of_a_ladder() -> None:
     version = Version(speeds=(HALF, WHOLE), stretch=Stretch("chorus", "chorus"), between=1, loop=1)
     markers = played(TWO_SECTIONS, version).score.markers
     # A bar is a whole note: count-in 0-1, bars 3-4 1-3, count-in 3-4, bars 3-4 4-6.
@@ -119,7 +119,7 @@ PICKUP = song(
 )
 
 
-def test_a_pickup_opens_the_first_round_alone() -> None:
+def test_only_the_first_round_has_the_pickup() -> None:
     # A bar is a whole note. Count-in bars at 0 and 1, the pickup's E on its fourth beat, 7/4;
     # bars 1-2 at 2 and 3, and in the second round at 4 and 5, where no E comes again.
     take = played(PICKUP, Version(loop=2))
@@ -129,14 +129,14 @@ def test_a_pickup_opens_the_first_round_alone() -> None:
     ]  # fmt: skip
 
 
-def test_a_stretch_from_a_later_bar_has_no_pickup_but_all_of_the_count_in() -> None:
+def test_a_stretch_from_a_later_bar_has_the_whole_count_in_and_no_pickup() -> None:
     take = played(PICKUP, Version(stretch=Stretch(bars=(2, 2))))
     assert starts(take, "bass") == [2]
     assert [word.text for word in take.score.markers] == ["Count-in", "A"]
     assert clicks(PICKUP, take.version) == [float(beat) for beat in range(12)]
 
 
-def test_the_click_that_is_heard_now_and_then_counts_the_bars_of_the_song() -> None:
+def test_a_click_that_plays_some_bars_counts_the_bars_of_the_song() -> None:
     # Of every four bars the first two click: bars 1, 2, 5, 6. Bars 2-5 after a bar of count-in
     # at a second a beat: bar 2 at 4 s clicks, 3 and 4 do not, 5 at 16 s does.
     form = song(

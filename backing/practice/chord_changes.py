@@ -1,8 +1,9 @@
-"""Chord changes to practice, as a form: each change there and back, again and again.
+"""Chord changes to practice, as a form: each change there and back, several times.
 
-The chords are taken round: of A, F#m7 and D the changes are A to F#m7, F#m7 to D and D to
-A. Since every change is played there and back, a change that comes again, either way
-round, is left out: two chords make one. Each chord has a bar, strummed down on the beats.
+The last chord leads back to the first: A, F#m7 and D make the changes A to F#m7, F#m7 to D
+and D to A. Every change is played in both directions, so one that comes again, in either
+direction, is left out: two chords make one change. Each chord gets one bar, strummed down on
+the beats.
 """
 
 from __future__ import annotations
@@ -13,18 +14,19 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from backing.errors import BackingError, FormError, Problem
+from backing.form.kinds import sentence
 from backing.theory.chords import Chord, ChordError, parse_chord
 from backing.theory.rhythm import Meter, note_value_text, parse_meter
 
-# Chords stand apart by spaces, commas or bar lines; brackets belong to their chord.
+# Spaces, commas or bar lines separate chords; brackets belong to their chord.
 _CHORD = re.compile(r"(?:\([^()]*\)|[^\s,|])+")
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
-_STRUM_WHOLE = Fraction(2)  # a longer bar strums this much again and again
+_STRUM_WHOLE = Fraction(2)  # a longer bar repeats a strum of this length
 
-#: Beats a minute where nobody says; and units, where the beats are uneven.
+#: The usual tempo in beats a minute; in units a minute where the beats are uneven.
 USUAL_TEMPO, USUAL_UNITS = "60", "120"
-#: How often each change is played where nobody says: at one tempo, and at each of several.
-USUAL_TIMES, TIMES_A_RUNG = 8, 2
+#: How often each change is usually played: at one speed, and at each speed of a ladder.
+USUAL_TIMES, TIMES_ON_LADDER = 8, 2
 
 
 def drill_text(
@@ -37,14 +39,14 @@ def drill_text(
     """The YAML of a form that plays each change `times` over.
 
     Args:
-        chords: at least two, no two alike side by side, as `read_chords` gives them.
-        tempo: beats a minute (units a minute where the beats are uneven); slow unless given.
-        meter: any that the language has.
-        times: there and back so often.
+        chords: at least two, and none the same as the one before it, as from `read_chords`.
+        tempo: beats a minute (units a minute where the beats are uneven); None is slow.
+        meter: any meter of the form language.
+        times: how often each change is played there and back.
         capo: the fret, 0 to 11.
 
     Raises:
-        BackingError: one of these can't be; it says which and what to write.
+        BackingError: one of these is wrong; it says which, and what to write.
     """
     from backing.form.starter import readable
 
@@ -58,11 +60,11 @@ def drill_text(
 
 
 def read_chords(text: str) -> tuple[Chord, ...]:
-    """Read chords that stand apart by spaces, commas or bar lines.
+    """Read chords separated by spaces, commas or bar lines.
 
     Raises:
-        FormError: with the place of each that is none, of one that follows itself, or of a
-            single one.
+        FormError: a text isn't a chord, a chord comes twice in a row, or there are fewer than
+            two; with the place of each mistake.
     """
     line = " ".join(text.splitlines()) if "\n" in text or "\r" in text else text
     chords: list[Chord] = []
@@ -72,24 +74,23 @@ def read_chords(text: str) -> tuple[Chord, ...]:
         try:
             chord = parse_chord(found[0])
         except ChordError as error:
-            what = str(error)
-            ended = what if what.endswith("?") else f"{what}."
-            problems.append(Problem(1, column + error.offset, ended))
+            problems.append(Problem(1, column + error.offset, sentence(str(error))))
             continue
         if chords and _sound(chord) == _sound(chords[-1]):
-            what = f"{chord} follows itself, which is no change."
-            problems.append(Problem(1, column, what, "Leave one of them out."))
+            message = f"{chord} comes twice in a row, which isn't a change."
+            problems.append(Problem(1, column, message, "Leave one of them out."))
         chords.append(chord)
     if not problems and len(chords) < 2:
-        what = "a change takes two chords." if chords else "there are no chords."
-        problems.append(Problem(1, 1, what, 'Write them in the order of playing: "A F#m7 D".'))
+        message = "a change takes two chords." if chords else "there are no chords."
+        advice = 'Write them in the order of playing: "A F#m7 D".'
+        problems.append(Problem(1, 1, message, advice))
     if problems:
         raise FormError("chords", problems, [line])
     return tuple(chords)
 
 
 def changes(chords: Sequence[Chord]) -> tuple[tuple[Chord, Chord], ...]:
-    """Each change of chords taken round, once, whichever way round it comes first."""
+    """Each change between neighbors, the last chord leading to the first; each pair once."""
     found: dict[frozenset[object], tuple[Chord, Chord]] = {}
     for one, other in zip(chords, (*chords[1:], chords[0]), strict=True):
         pair = frozenset((_sound(one), _sound(other)))
@@ -99,19 +100,19 @@ def changes(chords: Sequence[Chord]) -> tuple[tuple[Chord, Chord], ...]:
 
 
 def _sound(chord: Chord) -> tuple[int, tuple[int, ...], int]:
-    """What is the same of two chords that are written differently, as A and Amaj are."""
+    """What two spellings of one chord, such as A and Amaj, have in common."""
     return chord.root.pitch_class, chord.intervals, chord.bass_class
 
 
 def title(chords: Sequence[Chord]) -> str:
-    """What a drill is called; with commas, so that a file's name tells D/F# from D and F#."""
+    """A drill's title; with commas, so that a file's name tells D/F# from D and F#."""
     return f"Changes: {', '.join(map(str, chords))}"
 
 
 def _text(chords: Sequence[Chord], tempo: str, meter: Meter, times: int, capo: int) -> str:
     pairs = [(f"{one} to {other}", f"| {one} | {other} |") for one, other in changes(chords)]
     lines = [
-        "# Chord changes, each there and back so many times over.",
+        "# Chord changes, each played there and back several times.",
         f"title: {json.dumps(title(chords), ensure_ascii=False)}",
         _tempo(meter, tempo),
         f"meter: {meter}",
@@ -140,7 +141,7 @@ def _tempo(meter: Meter, tempo: str) -> str:
 
 
 def _strum(meter: Meter) -> str:
-    """Down on each beat, leaning on the first."""
+    """Down on each beat, with an accent on the first."""
     count = int(min(meter.bar_whole, _STRUM_WHOLE) / meter.unit_whole)
     starts = set(meter.beat_starts)
     strokes = ["D" if meter.unit_whole * at in starts else "-" for at in range(max(1, count))]
