@@ -1,4 +1,4 @@
-"""A new form: it builds at once in any meter and key, teaches, and writes over nothing."""
+"""A new song file: it builds at once in any meter and key, teaches, and replaces nothing."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from click.testing import CliRunner, Result
 from backing.cli import main
 from backing.errors import BackingError
 from backing.form import read_form_text
+from backing.form.demos import demo_bytes, demo_names
 from backing.form.starter import starter
 from backing.system.files import write_whole
 from backing.theory.keys import Key, parse_key
@@ -176,6 +177,57 @@ def test_what_cannot_be_is_said_and_nothing_written(
     arguments: list[str], says: str, here: Path
 ) -> None:
     result = run("new", "Song", *arguments)
+    assert result.exit_code == 2
+    assert says in result.output
+    assert list(here.iterdir()) == []
+
+
+def test_a_title_that_is_a_file_name_names_the_file(here: Path) -> None:
+    assert run("new", "sub/first song.yaml").output == "Wrote sub/first song.yaml\n"
+    assert read_form_text((here / "sub" / "first song.yaml").read_text()).title == "first song"
+
+
+def test_the_demos_are_listed(here: Path) -> None:
+    result = run("new", "--demo")
+    assert result.exit_code == 0
+    lines = result.output.splitlines()
+    assert lines[1] == "  starter               Six Bars Before Breakfast"
+    assert len(lines) == 2 + len(demo_names())
+    assert list(here.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", demo_names())
+def test_a_demo_is_copied_as_it_stands_and_builds(name: str, here: Path) -> None:
+    assert run("new", "--demo", name).output == f"Wrote {name}.yaml\n"
+    assert (here / f"{name}.yaml").read_bytes() == demo_bytes(name)
+    assert run("check", f"{name}.yaml", "-q").exit_code == 0
+
+
+def test_a_demo_never_replaces_a_file(here: Path) -> None:
+    (here / "starter.yaml").write_text("mine")
+    result = run("new", "--demo", "starter")
+    assert result.exit_code == 2
+    assert "starter.yaml: is there already" in result.output
+    assert (here / "starter.yaml").read_text() == "mine"
+    assert run("new", "--demo", "starter", "--out", "songs/first.yaml").exit_code == 0
+    assert (here / "songs" / "first.yaml").read_bytes() == demo_bytes("starter")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--demo", "startre"], "There is no demo 'startre'. Did you mean starter?"),
+        (["--demo", "zzz"], "Choose from: starter, ash-grove, "),
+        (["Title", "--demo", "starter"], "either the song's title or --demo"),
+        ([], "either the song's title or --demo"),
+        (["--demo", "starter", "--key", "A"], "leave --key out"),
+        (["--demo", "--bars", "4"], "leave --bars out"),
+    ],
+)
+def test_a_demo_that_cannot_be_copied_is_refused_and_nothing_written(
+    arguments: list[str], says: str, here: Path
+) -> None:
+    result = run("new", *arguments)
     assert result.exit_code == 2
     assert says in result.output
     assert list(here.iterdir()) == []
