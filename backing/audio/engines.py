@@ -66,7 +66,7 @@ def choose(hide: Container[str] = ()) -> Engine:
         raise BackingError(f"{VARIABLE} is {asked!r}; the engines are {keys}.")
     for engine in available(hide):
         return engine
-    raise BackingError(f"No synthesizer is installed. To install one: {install_command('audio')}")
+    raise BackingError(f"No sound engine is installed. To install one: {install_command('audio')}")
 
 
 def advice(engine: Engine) -> str | None:

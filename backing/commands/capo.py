@@ -1,4 +1,4 @@
-"""`capo`: where a capo lets a song be played with open shapes."""
+"""`capo`: which capo positions let a song be played with open shapes."""
 
 from __future__ import annotations
 
@@ -20,16 +20,17 @@ _CHORDS_AT = 44  # where the column of chords starts
 
 @click.command()
 @click.argument("form", metavar="FORM")
-@click.option("--easier", "for_beginner", is_flag=True, help="With each chord's easiest shape.")
+@click.option("--easier", "for_beginner", is_flag=True, help="Use the easiest shape of each chord.")
 @JSON
 def capo(form: str, for_beginner: bool, as_json: bool) -> None:
-    """Show which capos let a song sound in its key with open shapes, the best first.
+    """Show which capo positions suit a song, the best first.
 
-    Frets 0 to 7 are ranked by how many of the chords played are open shapes (an open string
-    sounds, no fret above the fourth), then by the effort of an average change: fingers
-    that land elsewhere, frets that the hand is moved, and how hard the new shape is.
+    The song keeps its key. Frets 0 to 7 are ranked by how much of the song is played with
+    open shapes (an open string sounds, and no fret above the fourth is used), then by the
+    effort of an average change: the fingers that move, how far the hand moves, and how hard
+    the new shape is.
 
-    Example: backing capo forms/starter.yaml
+    Example: backing capo starter.yaml
     """
     from backing.form import read_form
     from backing.practice.capo import places, plays_riffs

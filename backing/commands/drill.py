@@ -67,13 +67,14 @@ def drill(
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Build a track of chord changes: each there and back, a bar a chord, again and again.
+    """Make a track to practice chord changes.
 
-    The chords are taken round: of A, F#m7 and D the changes are A to F#m7, F#m7 to D, D to A.
-    Speeds are percent of the tempo, as in build: at --tempo 60, --ladder 60-120 starts at 36
-    beats a minute and ends at 72, with a bar of clicks before each speed.
+    Each change goes back and forth, one bar per chord. With A, F#m7 and D the changes are A to
+    F#m7, F#m7 to D, and D to A. Speeds are percentages of the tempo, as in build: at --tempo 60,
+    --ladder 60-120 starts at 36 beats per minute and ends at 72, with a bar of clicks before
+    each speed.
 
-    Example: backing drill "A F#m7 D" --tempo 60 --ladder 60-120 --rung 5
+    Example: backing drill "A F#m7 D" --tempo 60 --ladder 60-120
     """
     from pathlib import Path
 
