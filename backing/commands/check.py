@@ -44,7 +44,7 @@ def check(
         for error in _check(forms, no_count_in, as_json, quiet):
             click.echo(str(error), err=True)
         if sys.stdout.isatty():
-            click.echo(f"Watching {forms[0]}. Ctrl-C stops.")
+            click.echo(f"Watching {forms[0]}. Press Ctrl-C to stop.")
 
     on_each_save(forms[0], show)
 
