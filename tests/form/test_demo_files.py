@@ -22,6 +22,11 @@ def test_the_demos_are_the_songs_in_forms_and_the_starter_is_first() -> None:
         assert demo_title(name) == read_form(FORMS / f"{name}.yaml").title
 
 
+def test_a_checkout_finds_them_beside_the_package(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("backing.form.demos.files", lambda package: FORMS.parent / "backing")
+    assert sorted(demo_names()) == sorted(path.stem for path in FORMS.glob("*.yaml"))
+
+
 def test_an_installed_copy_finds_them_in_its_own_folder(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
