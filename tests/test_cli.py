@@ -1,4 +1,4 @@
-"""The command line: what is printed, what is written, and how it ends."""
+"""The command line: what it prints, what it writes, and its exit codes."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def form(tmp_path: Path) -> Path:
     return path
 
 
-def test_build_writes_one_proven_file_and_prints_the_table(form: Path, tmp_path: Path) -> None:
+def test_build_writes_one_checked_file_and_prints_the_table(form: Path, tmp_path: Path) -> None:
     result = run("build", form, "--out", tmp_path / "out")
     assert result.exit_code == 0
     assert shown(tmp_path / "out") == ["Two Lines.mid"]
@@ -105,13 +105,13 @@ def test_verify_agrees_and_disagrees_by_exit_code(form: Path, tmp_path: Path) ->
     assert run("verify", slower, tmp_path / "Two Lines.mid", "--json").exit_code == 1
 
 
-def test_quiet_says_nothing(form: Path, tmp_path: Path) -> None:
+def test_quiet_prints_nothing(form: Path, tmp_path: Path) -> None:
     for command in (["build", form, "--out", tmp_path], ["check", form]):
         assert run(*command, "-q").output == ""
     assert run("verify", form, tmp_path / "Two Lines.mid", "-q").output == ""
 
 
-def test_a_bad_form_is_named_the_good_one_built_and_the_code_is_2(
+def test_a_bad_form_is_named_the_good_one_is_built_and_the_exit_code_is_2(
     form: Path, tmp_path: Path
 ) -> None:
     bad = tmp_path / "bad.yaml"
@@ -124,7 +124,7 @@ def test_a_bad_form_is_named_the_good_one_built_and_the_code_is_2(
 
 
 @pytest.mark.parametrize("what", ["missing", "folder"])
-def test_what_is_no_file_is_one_sentence(what: str, tmp_path: Path) -> None:
+def test_a_missing_file_or_a_folder_is_refused_in_one_sentence(what: str, tmp_path: Path) -> None:
     path = tmp_path if what == "folder" else tmp_path / "none.yaml"
     for command in (["build", path], ["check", path], ["verify", path, path]):
         result = run(*command)
@@ -133,7 +133,7 @@ def test_what_is_no_file_is_one_sentence(what: str, tmp_path: Path) -> None:
         assert str(path) in result.output
 
 
-def test_a_folder_that_cannot_be_written_is_an_error_with_nothing_left(
+def test_a_folder_that_cannot_be_written_is_an_error_and_leaves_nothing(
     form: Path, tmp_path: Path
 ) -> None:
     blocker = tmp_path / "file"
@@ -144,14 +144,14 @@ def test_a_folder_that_cannot_be_written_is_an_error_with_nothing_left(
     assert sorted(p.name for p in tmp_path.iterdir()) == ["file", "two.yaml"]
 
 
-def test_a_write_that_fails_leaves_neither_file_nor_part(tmp_path: Path) -> None:
+def test_a_failed_write_leaves_no_file_not_even_a_part_of_one(tmp_path: Path) -> None:
     target = tmp_path / "song.mid"
     with pytest.raises(TypeError):
         write_whole(target, "not bytes")  # type: ignore[arg-type]
     assert list(tmp_path.iterdir()) == []
 
 
-def test_written_files_have_the_usual_permissions(tmp_path: Path) -> None:
+def test_files_have_the_usual_permissions(tmp_path: Path) -> None:
     ordinary = tmp_path / "ordinary"
     ordinary.write_bytes(b"")
     write_whole(tmp_path / "ours", b"x")
@@ -160,7 +160,7 @@ def test_written_files_have_the_usual_permissions(tmp_path: Path) -> None:
     )
 
 
-def test_two_songs_of_one_title_do_not_meet(form: Path, tmp_path: Path) -> None:
+def test_two_songs_with_the_same_title_get_different_names(form: Path, tmp_path: Path) -> None:
     other = tmp_path / "other.yaml"
     other.write_text(FORM.replace("Two Lines", "TWO lines"))
     run("build", form, other, "--out", tmp_path / "out")
@@ -187,17 +187,17 @@ def test_two_songs_of_one_title_do_not_meet(form: Path, tmp_path: Path) -> None:
         ("-rf", "-rf"),
     ],
 )
-def test_titles_make_safe_names_and_keep_their_letters(title: str, name: str) -> None:
+def test_titles_become_safe_names_and_keep_their_letters(title: str, name: str) -> None:
     assert file_name(title) == name
 
 
-def test_a_long_title_is_cut_between_letters() -> None:
+def test_a_long_title_is_cut_between_two_letters() -> None:
     name = file_name("川" * 200)
     assert len(name.encode()) <= MAX_NAME_BYTES
     assert set(name) == {"川"}
 
 
-def test_names_are_distinct_whatever_the_order() -> None:
+def test_names_are_distinct_in_any_order() -> None:
     wanted = [("A", "x/one.yaml"), ("a", "y/one.yaml"), ("B", "b.yaml")]
     names = distinct_names(wanted)
     assert len({n.casefold() for n in names}) == 3
