@@ -15,7 +15,7 @@ from backing.audio.encode import FORMATS
 from backing.cli import COMMANDS, main
 from backing.commands.completion import FILES, WORDS
 from backing.form.demos import demo_names
-from backing.players import PARTS
+from backing.form.parts import PARTS
 from backing.theory.keys import parse_key
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -78,7 +78,7 @@ def test_so_are_folders(command: str) -> None:
 
 @pytest.mark.parametrize("option", ["--without", "--only"])
 def test_parts_are_offered_one_after_the_other(option: str) -> None:
-    names = [part.name for part in PARTS]
+    names = list(PARTS)
     assert words("build", "one.yaml", option, "") == names
     assert words("build", "one.yaml", option, "g") == ["guitar"]
     assert words("build", "one.yaml", option, "guitar,b") == ["guitar,bass"]
