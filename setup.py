@@ -11,6 +11,6 @@ setup(
         "backing": ["py.typed"],
         "backing.chart": ["*.typ"],
         "backing.page": ["*.css", "*.html", "*.js"],
-        DEMOS: ["*.yaml"],
+        DEMOS: ["*.yaml", "README.md"],
     },
 )

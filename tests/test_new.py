@@ -192,7 +192,10 @@ def test_the_demos_are_listed(here: Path) -> None:
     assert result.exit_code == 0
     lines = result.output.splitlines()
     assert lines[1] == "  starter               Six Bars Before Breakfast"
-    assert len(lines) == 2 + len(demo_names())
+    assert len(lines) == 3 + len(demo_names())
+    assert (
+        Path(lines[-1].removeprefix("All about forms: ")).read_text("utf-8").startswith("# Writing")
+    )
     assert list(here.iterdir()) == []
 
 

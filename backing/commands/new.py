@@ -106,9 +106,10 @@ def _path(title: str) -> Path:
 
 
 def _demo_list() -> str:
-    from backing.form.demos import demo_names, demo_title
+    from backing.form.demos import demo_names, demo_title, reference
 
     names = demo_names()
     wide = max(map(len, names))
     rows = [f"  {name:<{wide}}  {demo_title(name)}" for name in names]
-    return "\n".join(["Demo songs:", *rows, "To copy one: backing new --demo starter"])
+    copy, read = "To copy one: backing new --demo starter", f"All about forms: {reference()}"
+    return "\n".join(["Demo songs:", *rows, copy, read])

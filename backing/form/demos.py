@@ -1,19 +1,16 @@
-"""The demo songs, which `backing new --demo` copies.
+"""The demo songs, which `backing new --demo` copies, and the reference of the form language.
 
-They live in the checkout's folder forms/; an installed copy carries them as backing/demos.
+They are kept in the checkout's folder forms/; an installed copy has them as backing/demos.
 """
 
 from __future__ import annotations
 
 from importlib.resources import files
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from backing.errors import BackingError
 from backing.form.kinds import near
 from backing.form.reader import read_form_bytes
-
-if TYPE_CHECKING:
-    from importlib.resources.abc import Traversable
 
 _ENDING = ".yaml"
 
@@ -41,9 +38,16 @@ def demo_bytes(name: str) -> bytes:
     raise BackingError(f"There is no demo {name!r}. {near(name, demo_names())}")
 
 
-def _demos() -> list[Traversable]:
-    package = files("backing")
-    folder = package / "demos"
-    if not folder.is_dir():  # in a checkout
-        folder = package / ".." / "forms"
-    return [demo for demo in folder.iterdir() if demo.name.endswith(_ENDING)]
+def reference() -> Path:
+    """The page that explains all that a form can say."""
+    return _folder() / "README.md"
+
+
+def _demos() -> list[Path]:
+    return [demo for demo in _folder().iterdir() if demo.name.endswith(_ENDING)]
+
+
+def _folder() -> Path:
+    package = Path(str(files("backing")))
+    installed = package / "demos"
+    return installed if installed.is_dir() else package.parent / "forms"
