@@ -37,6 +37,13 @@ def test_each_set_up_is_one_line_that_activates_the_environment_too() -> None:
         assert line.startswith(f"python3 -m venv .venv && {ACTIVATE} && pip install ")
 
 
+def test_the_checks_before_a_merge_find_both_lines() -> None:
+    script = (ROOT / ".ci" / "run").read_text("utf-8")
+    for sought in ("backing lesson forms/starter.yaml --out lesson", "'.[test]'"):
+        assert f"command_of '{sought}'" in script or f'command_of "{sought}"' in script
+        assert sum(sought in line for line in README.splitlines()) == 1
+
+
 def test_the_block_for_windows_does_the_same_in_its_own_quoting() -> None:
     (block,) = re.findall(r"^```bat\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
     assert "'" not in block
