@@ -67,7 +67,7 @@ def new(
         path = _path(title)
         data = starter(_song_title(title), meter, bars, tempo, key).encode("utf-8")
     if out is not None:
-        path = checked_ending(out, FORM_ENDINGS, "a song file")
+        path = checked_ending(out, FORM_ENDINGS, "a form")
     write_whole(path, data, over=False)
     if not quiet:
         click.echo(f"Wrote {path}")
