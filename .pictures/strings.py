@@ -1,8 +1,8 @@
-"""A picture of the guitar part: every note on its string over time, darker where louder.
+"""A picture of the guitar part: each note on its string over time, darker if it is louder.
 
     python .pictures/strings.py FORM.yaml OUT.png [FIRST-LAST bars]
 
-Needs the extra `picture` (Matplotlib). The README's picture is made by this.
+Needs the extra `picture`. Draws the picture in DEVELOPERS.md.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def _notes(timeline: Timeline, part: str) -> list[Note]:
 
 
 def _label(axes: Any, timeline: Timeline, start: Fraction, bars: tuple[int, int]) -> None:
-    """Strings by name, bar lines with their numbers, chords as they are written."""
+    """Name the strings, number the bar lines, and write the chords above."""
     shown = timeline.bars[bars[0] - 1 : bars[1]]
     names = [note_name(pitch) for pitch in reversed(timeline.form.tuning)]
     axes.set_yticks(range(1, 7), names)

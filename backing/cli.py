@@ -1,6 +1,6 @@
-"""The command line: finds the command and says errors; each command is a file of `commands`.
+"""The command line: finds the command and prints errors; each command is a file of `commands`.
 
-Exit codes: 0 all well; 1 a file that disagrees with its form; 2 input to mend.
+Exit codes: 0 all is well; 1 a file disagrees with its form; 2 the input needs fixing.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import click
 from backing import __version__
 from backing.errors import BackingError
 
-#: The commands, in the order of a lesson's making; each is `backing.commands.NAME`.
+#: The commands, in the order in which a lesson is prepared; each is `backing.commands.NAME`.
 COMMANDS = (
     "new",
     "check",
@@ -31,7 +31,7 @@ COMMANDS = (
 
 
 class _Commands(click.Group):
-    """Imports a command when it is asked for, and says a BackingError without a traceback."""
+    """Imports a command when it is called, and prints a BackingError without a traceback."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)
@@ -40,7 +40,19 @@ class _Commands(click.Group):
         if name not in COMMANDS:
             return None
         command: click.Command = getattr(import_module(f"backing.commands.{name}"), name)
+        if ctx.resilient_parsing:  # the shell asks for completions
+            from backing.commands.completion import with_completion
+
+            return with_completion(command)
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        name = args[0]
+        if name not in COMMANDS and not name.startswith("-") and not ctx.resilient_parsing:
+            raise click.UsageError(f"There is no command '{name}'. {_suggestion(name)}", ctx)
+        return super().resolve_command(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
@@ -50,12 +62,25 @@ class _Commands(click.Group):
             ctx.exit(error.exit_code)
 
 
+def _suggestion(name: str) -> str:
+    from difflib import get_close_matches
+
+    near = get_close_matches(name.lower(), COMMANDS, n=1)
+    return f"Did you mean {near[0]}?" if near else f"The commands are {', '.join(COMMANDS)}."
+
+
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__)
 def main() -> None:
-    """Backing tracks for guitar lessons: type a song's form once, get proven files.
+    """Backing tracks for guitar lessons: type a song once, get everything for a week's practice.
 
-    Example: backing build forms/starter.yaml --out lesson
+    \b
+    Start with a demo song:
+      backing new --demo starter
+      backing check starter.yaml
+      backing build starter.yaml --out tracks
+
+    Example: backing lesson starter.yaml --out lesson
     """
-    # numpy, here and in processes below, starts a thread a core for sums that we haven't got.
+    # numpy, here and in child processes, starts a thread per core for math that isn't done here.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

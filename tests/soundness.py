@@ -344,7 +344,7 @@ _POSITIONS = st.builds(
     Fraction, st.integers(0, 40), st.sampled_from((16, 24, 40, 1920, 3840, 4801))
 ).filter(lambda position: position < SONG_WHOLE)
 _LENGTHS = st.builds(Fraction, st.integers(0, 12), st.sampled_from((4, 24, 3840, 9000, 10**6)))
-_TITLES = st.text(max_size=12) | st.sampled_from(("Ой, у лузі", "さくらさくら", "Ærø 🎸"))
+_TITLES = st.text(max_size=12) | st.sampled_from(("Мій чайник", "緑のやかん", "Ærø 🎸"))
 
 
 @st.composite

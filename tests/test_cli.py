@@ -1,9 +1,10 @@
-"""The command line: what is printed, what is written, and how it ends."""
+"""The command line: what it prints, what it writes, and its exit codes."""
 
 from __future__ import annotations
 
 import json
 import os
+import shlex
 import stat
 import subprocess
 import sys
@@ -13,7 +14,7 @@ import pytest
 from click.testing import CliRunner, Result
 from folders import shown
 
-from backing.cli import main
+from backing.cli import COMMANDS, main
 from backing.system.files import MAX_NAME_BYTES, distinct_names, file_name, write_whole
 
 STARTER = Path(__file__).parent.parent / "forms" / "starter.yaml"
@@ -38,7 +39,7 @@ def form(tmp_path: Path) -> Path:
     return path
 
 
-def test_build_writes_one_proven_file_and_prints_the_table(form: Path, tmp_path: Path) -> None:
+def test_build_writes_one_checked_file_and_prints_the_table(form: Path, tmp_path: Path) -> None:
     result = run("build", form, "--out", tmp_path / "out")
     assert result.exit_code == 0
     assert shown(tmp_path / "out") == ["Two Lines.mid"]
@@ -104,13 +105,13 @@ def test_verify_agrees_and_disagrees_by_exit_code(form: Path, tmp_path: Path) ->
     assert run("verify", slower, tmp_path / "Two Lines.mid", "--json").exit_code == 1
 
 
-def test_quiet_says_nothing(form: Path, tmp_path: Path) -> None:
+def test_quiet_prints_nothing(form: Path, tmp_path: Path) -> None:
     for command in (["build", form, "--out", tmp_path], ["check", form]):
         assert run(*command, "-q").output == ""
     assert run("verify", form, tmp_path / "Two Lines.mid", "-q").output == ""
 
 
-def test_a_bad_form_is_named_the_good_one_built_and_the_code_is_2(
+def test_a_bad_form_is_named_the_good_one_is_built_and_the_exit_code_is_2(
     form: Path, tmp_path: Path
 ) -> None:
     bad = tmp_path / "bad.yaml"
@@ -123,7 +124,7 @@ def test_a_bad_form_is_named_the_good_one_built_and_the_code_is_2(
 
 
 @pytest.mark.parametrize("what", ["missing", "folder"])
-def test_what_is_no_file_is_one_sentence(what: str, tmp_path: Path) -> None:
+def test_a_missing_file_or_a_folder_is_refused_in_one_sentence(what: str, tmp_path: Path) -> None:
     path = tmp_path if what == "folder" else tmp_path / "none.yaml"
     for command in (["build", path], ["check", path], ["verify", path, path]):
         result = run(*command)
@@ -132,7 +133,7 @@ def test_what_is_no_file_is_one_sentence(what: str, tmp_path: Path) -> None:
         assert str(path) in result.output
 
 
-def test_a_folder_that_cannot_be_written_is_an_error_with_nothing_left(
+def test_a_folder_that_cannot_be_written_is_an_error_and_leaves_nothing(
     form: Path, tmp_path: Path
 ) -> None:
     blocker = tmp_path / "file"
@@ -143,14 +144,14 @@ def test_a_folder_that_cannot_be_written_is_an_error_with_nothing_left(
     assert sorted(p.name for p in tmp_path.iterdir()) == ["file", "two.yaml"]
 
 
-def test_a_write_that_fails_leaves_neither_file_nor_part(tmp_path: Path) -> None:
+def test_a_failed_write_leaves_no_file_not_even_a_part_of_one(tmp_path: Path) -> None:
     target = tmp_path / "song.mid"
     with pytest.raises(TypeError):
         write_whole(target, "not bytes")  # type: ignore[arg-type]
     assert list(tmp_path.iterdir()) == []
 
 
-def test_written_files_have_the_usual_permissions(tmp_path: Path) -> None:
+def test_files_have_the_usual_permissions(tmp_path: Path) -> None:
     ordinary = tmp_path / "ordinary"
     ordinary.write_bytes(b"")
     write_whole(tmp_path / "ours", b"x")
@@ -159,7 +160,7 @@ def test_written_files_have_the_usual_permissions(tmp_path: Path) -> None:
     )
 
 
-def test_two_songs_of_one_title_do_not_meet(form: Path, tmp_path: Path) -> None:
+def test_two_songs_with_the_same_title_get_different_names(form: Path, tmp_path: Path) -> None:
     other = tmp_path / "other.yaml"
     other.write_text(FORM.replace("Two Lines", "TWO lines"))
     run("build", form, other, "--out", tmp_path / "out")
@@ -180,52 +181,96 @@ def test_two_songs_of_one_title_do_not_meet(form: Path, tmp_path: Path) -> None:
         ("lpt1 ", "lpt1 song"),
         ("...", "song"),
         ("  spaced   out. ", "spaced out"),
-        ("Тихая река", "Тихая река"),
+        ("Зелёный чайник", "Зелёный чайник"),
         ("静かな川", "静かな川"),
         ("right\u202eleft\u200b", "rightleft"),
         ("-rf", "-rf"),
     ],
 )
-def test_titles_make_safe_names_and_keep_their_letters(title: str, name: str) -> None:
+def test_titles_become_safe_names_and_keep_their_letters(title: str, name: str) -> None:
     assert file_name(title) == name
 
 
-def test_a_long_title_is_cut_between_letters() -> None:
+def test_a_long_title_is_cut_between_two_letters() -> None:
     name = file_name("川" * 200)
     assert len(name.encode()) <= MAX_NAME_BYTES
     assert set(name) == {"川"}
 
 
-def test_names_are_distinct_whatever_the_order() -> None:
+def test_names_are_distinct_in_any_order() -> None:
     wanted = [("A", "x/one.yaml"), ("a", "y/one.yaml"), ("B", "b.yaml")]
     names = distinct_names(wanted)
     assert len({n.casefold() for n in names}) == 3
     assert names[2] == "B"
 
 
-@pytest.mark.parametrize("command", [[], ["build"], ["check"], ["new"], ["schema"], ["verify"]])
-def test_help_shows_an_example(command: list[str]) -> None:
-    result = run(*command, "--help")
+@pytest.mark.parametrize("command", [[], *([name] for name in COMMANDS)])
+def test_help_shows_an_example_and_fits_80_columns(command: list[str]) -> None:
+    result = CliRunner().invoke(main, [*command, "--help"], terminal_width=80)
     assert result.exit_code == 0
-    assert "Example: backing" in result.output
+    example = "backing " + " ".join(command)
+    assert f"Example: {example}" in result.output
+    assert max(map(len, result.output.splitlines())) <= 80
 
 
-def test_module_runs_and_completion_is_offered(form: Path) -> None:
+def test_the_list_of_commands_cuts_no_sentence_short() -> None:
+    result = CliRunner().invoke(main, ["--help"], terminal_width=80)
+    assert "..." not in result.output.partition("Commands:")[2]
+    listed = result.output.partition("Commands:\n")[2].splitlines()
+    assert [line.split()[0] for line in listed] == list(COMMANDS)
+    assert "  check   Show a song's outline and any mistakes." in listed
+
+
+def examples() -> list[str]:
+    """Every command line in the help texts."""
+    lines: list[str] = []
+    for command in ([], *([name] for name in COMMANDS)):
+        output = run(*command, "--help").output.splitlines()
+        lines += [
+            line.strip().removeprefix("Example: ")
+            for line in output
+            if line.strip().startswith(("Example: backing", "backing "))
+        ]
+    return lines
+
+
+def test_every_example_of_the_help_runs_in_a_folder_with_only_the_demo(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    typed = [shlex.split(line)[1:] for line in dict.fromkeys(examples())]
+    first = ["new", "--demo", "starter"]
+    assert first in typed
+    assert len(typed) > len(COMMANDS)
+    # Charts, pages and weeks have tests of their own, which need other libraries.
+    quick = [line for line in typed if line[0] not in ("chart", "page", "lesson", "sounds")]
+    for line in (first, *(line for line in quick if line != first)):
+        result = run(*line)
+        assert result.exit_code == 0, (line, result.output)
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("buld", "There is no command 'buld'. Did you mean build?"),
+        ("Check", "There is no command 'Check'. Did you mean check?"),
+        ("xyz", "There is no command 'xyz'. The commands are new, check, build, "),
+    ],
+)
+def test_a_command_that_does_not_exist_gets_a_suggestion(typed: str, says: str) -> None:
+    result = run(typed)
+    assert result.exit_code == 2
+    assert says in result.output
+    assert "Traceback" not in result.output
+
+
+def test_the_module_runs_as_a_program(form: Path) -> None:
     module = subprocess.run(
         [sys.executable, "-m", "backing", "check", str(form), "-q"],
         capture_output=True,
         check=False,
     )
     assert module.returncode == 0
-    environment = {**os.environ, "_BACKING_COMPLETE": "bash_source"}
-    completion = subprocess.run(
-        [sys.executable, "-c", "from backing.cli import main; main(prog_name='backing')"],
-        capture_output=True,
-        env=environment,
-        text=True,
-        check=False,
-    )
-    assert "_backing_completion" in completion.stdout
 
 
 def test_public_names_load() -> None:

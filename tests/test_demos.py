@@ -1,4 +1,4 @@
-"""The demo songs in forms/: each reads, builds, is proven, and is what it claims to be."""
+"""The demo songs in forms/: each can be read, builds, passes its checks, and is what it says."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ FORMS = Path(__file__).resolve().parent.parent / "forms"
 
 
 class Sum(NamedTuple):
-    """What a song must come to, worked out by hand; seconds as exact fractions to be added."""
+    """The bars and seconds of a song, worked out by hand; seconds as a sum of exact fractions."""
 
     bars: int
     song_s: str
@@ -40,7 +40,7 @@ class Sum(NamedTuple):
         return Fraction(self.count_in_s)
 
 
-# bars x beats x 60/bpm; where a song slows, one 60/bpm for each beat that does.
+# bars x beats x 60/bpm; if a song slows down, one 60/bpm for each beat that does.
 BY_HAND = {
     # 4 + 2 = 6 bars; 6 x 4 x 60/96 = 24 x 0.625 = 15
     # count-in 1 x 4 x 0.625 = 2.5
@@ -108,7 +108,7 @@ def test_the_folder_holds_the_ten_songs() -> None:
 
 
 @every_demo
-def test_bars_and_seconds_are_those_worked_out_by_hand(name: str) -> None:
+def test_the_timeline_has_the_bars_and_seconds_worked_out_by_hand(name: str) -> None:
     timeline, by_hand = timeline_of(name), BY_HAND[name]
     count_in = timeline.seconds(timeline.start_whole)
     assert len(timeline.bars) == by_hand.bars
@@ -117,7 +117,7 @@ def test_bars_and_seconds_are_those_worked_out_by_hand(name: str) -> None:
 
 
 @every_demo
-def test_file_is_sound_and_proven_by_both_readers(name: str) -> None:
+def test_the_file_is_sound_and_both_readers_agree(name: str) -> None:
     data = to_bytes(score_of(name))
     assert check_sound(data) == []
     report = verify_bytes(form_of(name), data)
@@ -126,7 +126,7 @@ def test_file_is_sound_and_proven_by_both_readers(name: str) -> None:
 
 
 @every_demo
-def test_the_file_itself_measures_what_was_worked_out_by_hand(name: str) -> None:
+def test_the_file_is_as_long_as_worked_out_by_hand(name: str) -> None:
     by_hand = BY_HAND[name]
     report = verify_bytes(form_of(name), to_bytes(score_of(name)))
     starts = [row.measured_start_s for row in report.rows]
@@ -160,7 +160,7 @@ def test_together_the_demos_show_every_part_and_every_way_to_play_the_guitar() -
 
 
 @every_demo
-def test_key_is_the_one_the_chords_settle_in(name: str) -> None:
+def test_the_song_ends_on_the_chord_of_its_key(name: str) -> None:
     key = form_of(name).key
     assert key is not None
     chords = [span.chord for span in timeline_of(name).spans if span.chord is not None]
@@ -169,24 +169,24 @@ def test_key_is_the_one_the_chords_settle_in(name: str) -> None:
 
 
 def is_tonic(chord: Chord, key: Key) -> bool:
-    """Whether it is the key's own chord, major or minor; a bare fifth is neither."""
+    """Whether a chord is the tonic chord of a key, major or minor; a power chord is neither."""
     third = (key.tonic.pitch_class + (3 if key.minor else 4)) % 12
     return chord.root == key.tonic and third in chord.pitch_classes
 
 
 @pytest.mark.parametrize("name", sorted(BY_HAND.keys() - {"starter"}))
-def test_lasts_as_long_as_a_song(name: str) -> None:
+def test_it_lasts_as_long_as_a_song(name: str) -> None:
     timeline = timeline_of(name)
     assert 90 <= timeline.seconds(timeline.end_whole) <= 240
 
 
 @every_demo
-def test_says_whose_it_is(name: str) -> None:
+def test_it_names_its_author(name: str) -> None:
     assert form_of(name).by == ("traditional" if name in TRADITIONAL else "the project")
 
 
 @every_demo
-def test_is_short_and_opens_with_what_it_shows(name: str) -> None:
+def test_it_is_short_and_opens_with_what_it_shows(name: str) -> None:
     lines = (FORMS / f"{name}.yaml").read_text(encoding="utf-8").splitlines()
     assert lines[0].startswith("# ")
     assert len(lines) <= 75
@@ -197,12 +197,12 @@ def test_is_short_and_opens_with_what_it_shows(name: str) -> None:
 def test_no_section_or_strum_is_left_unused(name: str) -> None:
     form = form_of(name)
     assert {entry.section for entry in form.entries} == set(form.sections)
-    said = (form.settings, *(section.settings for section in form.sections.values()))
-    used = {settings.parts["guitar"].strum for settings in said if "guitar" in settings.parts}
+    written = (form.settings, *(section.settings for section in form.sections.values()))
+    used = {settings.parts["guitar"].strum for settings in written if "guitar" in settings.parts}
     assert used >= set(form.strums)
 
 
-# The kinds of song that a teacher is to find here.
+# The kinds of song that a teacher should find here.
 
 
 def bars_of(name: str, label: str) -> list[Bar]:
@@ -210,7 +210,7 @@ def bars_of(name: str, label: str) -> list[Bar]:
 
 
 def chords_at(name: str, bars: list[Bar]) -> list[str]:
-    """The chord in force at each bar line."""
+    """The chord at each bar line."""
     spans = timeline_of(name).spans
     return [
         str([span for span in spans if span.slot_whole <= bar.start_whole][-1].chord)

@@ -1,4 +1,4 @@
-"""A new form: it builds at once in any meter and key, teaches, and writes over nothing."""
+"""A new song file: it builds at once in any meter and key, teaches, and replaces nothing."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from click.testing import CliRunner, Result
 from backing.cli import main
 from backing.errors import BackingError
 from backing.form import read_form_text
+from backing.form.demos import demo_bytes, demo_names
 from backing.form.starter import starter
 from backing.system.files import write_whole
 from backing.theory.keys import Key, parse_key
@@ -31,7 +32,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def meters() -> list[str]:
-    """Every meter that needs no groups, up to 13 units, and some that do."""
+    """Every meter up to 13 units that needs no groups, and some that do."""
     found = []
     for unit in METER_UNITS:
         for count in range(1, 14):
@@ -55,7 +56,7 @@ def keys() -> list[Key]:
     return found
 
 
-def test_the_command_writes_a_file_after_the_title_that_builds(here: Path) -> None:
+def test_the_command_writes_a_file_named_after_the_title_and_it_builds(here: Path) -> None:
     result = run("new", "What Now?", "--meter", "3/4", "--bars", 6, "--tempo", 100, "--key", "F#m")
     assert (result.exit_code, result.output) == (0, "Wrote What Now.yaml\n")
     form = read_form_text((here / "What Now.yaml").read_text("utf-8"))
@@ -68,7 +69,7 @@ def test_the_command_writes_a_file_after_the_title_that_builds(here: Path) -> No
     assert "All agree" in built.output
 
 
-def test_the_verse_has_eight_bars_in_rows_of_four_unless_told() -> None:
+def test_the_verse_has_eight_bars_in_rows_of_four_by_default() -> None:
     form = read_form_text(starter("Song"))
     assert [len(row) for row in form.sections["verse"].rows] == [4, 4]
 
@@ -80,13 +81,13 @@ def test_it_builds_in_any_meter(meter: str) -> None:
     assert verify_bytes(form, midi_of(form)).agrees
 
 
-def test_uneven_beats_say_which_note_the_tempo_counts() -> None:
+def test_with_uneven_beats_the_tempo_names_the_note_that_it_counts() -> None:
     text = starter("Song", "7/8", tempo="200")
     assert "tempo: {bpm: 200, beat: 1/8}" in text
 
 
 @pytest.mark.parametrize("key", keys(), ids=str)
-def test_chords_are_of_the_key_and_spelled_as_it_spells_them(key: Key) -> None:
+def test_the_chords_belong_to_the_key_and_are_spelled_like_it(key: Key) -> None:
     form = read_form_text(starter("Song", key=str(key)))
     (row, _) = form.sections["verse"].rows
     roots = [bar.cells[0].chord.root for bar in row if bar.cells[0].chord]
@@ -100,9 +101,9 @@ def test_chords_are_of_the_key_and_spelled_as_it_spells_them(key: Key) -> None:
 
 
 @pytest.mark.parametrize("meter", meters())
-def test_what_is_commented_out_reads_too(meter: str) -> None:
+def test_the_lines_that_are_commented_out_can_be_read_too(meter: str) -> None:
     text = starter("Song", meter)
-    # a `#` before a key, with a blank after it, stands for that key
+    # only a "# " before one of these keys hides a line of the form; the rest are comments
     opened = re.sub(
         r"^# (?=(?:capo|strums|parts|practice|  (?:mine|guitar)):|  - )", "", text, flags=re.M
     )
@@ -122,13 +123,13 @@ def test_any_title_is_kept(title: str) -> None:
     assert read_form_text(starter(title)).title == title
 
 
-def test_lines_are_no_longer_than_a_page_of_code() -> None:
+def test_no_line_is_longer_than_100_characters() -> None:
     for meter in meters():
         for line in starter("Song", meter, key="C#").splitlines():
             assert len(line) <= 100, line
 
 
-def test_a_file_that_is_there_is_left_alone(here: Path) -> None:
+def test_a_file_that_is_already_there_is_left_alone(here: Path) -> None:
     (here / "Song.yaml").write_text("mine")
     result = run("new", "Song")
     assert result.exit_code == 2
@@ -139,13 +140,13 @@ def test_a_file_that_is_there_is_left_alone(here: Path) -> None:
     assert (here / "other" / "one.yaml").exists()
 
 
-def test_a_link_that_leads_nowhere_is_left_alone_too(here: Path) -> None:
+def test_a_broken_link_is_left_alone_too(here: Path) -> None:
     (here / "Song.yaml").symlink_to(here / "nowhere.yaml")
     assert run("new", "Song").exit_code == 2
     assert not (here / "nowhere.yaml").exists()
 
 
-def test_without_hard_links_a_file_is_left_alone_as_well(
+def test_a_file_is_left_alone_on_a_disk_without_hard_links(
     here: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refuse(*_: object) -> None:
@@ -172,7 +173,7 @@ def test_without_hard_links_a_file_is_left_alone_as_well(
         (["--bars", "x"], "not a valid integer"),
     ],
 )
-def test_what_cannot_be_is_said_and_nothing_written(
+def test_a_wrong_value_is_refused_and_nothing_written(
     arguments: list[str], says: str, here: Path
 ) -> None:
     result = run("new", "Song", *arguments)
@@ -181,12 +182,66 @@ def test_what_cannot_be_is_said_and_nothing_written(
     assert list(here.iterdir()) == []
 
 
-def test_a_title_of_nothing_is_refused(here: Path) -> None:
+def test_a_title_that_is_a_file_name_names_the_file(here: Path) -> None:
+    assert run("new", "sub/first song.yaml").output == "Wrote sub/first song.yaml\n"
+    assert read_form_text((here / "sub" / "first song.yaml").read_text()).title == "first song"
+
+
+def test_the_demos_are_listed(here: Path) -> None:
+    result = run("new", "--demo")
+    assert result.exit_code == 0
+    lines = result.output.splitlines()
+    assert lines[1] == "  starter               Six Bars Before Breakfast"
+    assert len(lines) == 3 + len(demo_names())
+    assert (
+        Path(lines[-1].removeprefix("All about forms: ")).read_text("utf-8").startswith("# Writing")
+    )
+    assert list(here.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", demo_names())
+def test_a_demo_is_copied_as_it_stands_and_builds(name: str, here: Path) -> None:
+    assert run("new", "--demo", name).output == f"Wrote {name}.yaml\n"
+    assert (here / f"{name}.yaml").read_bytes() == demo_bytes(name)
+    assert run("check", f"{name}.yaml", "-q").exit_code == 0
+
+
+def test_a_demo_never_replaces_a_file(here: Path) -> None:
+    (here / "starter.yaml").write_text("mine")
+    result = run("new", "--demo", "starter")
+    assert result.exit_code == 2
+    assert "starter.yaml: is there already" in result.output
+    assert (here / "starter.yaml").read_text() == "mine"
+    assert run("new", "--demo", "starter", "--out", "songs/first.yaml").exit_code == 0
+    assert (here / "songs" / "first.yaml").read_bytes() == demo_bytes("starter")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--demo", "startre"], "There is no demo 'startre'. Did you mean starter?"),
+        (["--demo", "zzz"], "Choose from: starter, ash-grove, "),
+        (["Title", "--demo", "starter"], "either the song's title or --demo"),
+        ([], "either the song's title or --demo"),
+        (["--demo", "starter", "--key", "A"], "leave --key out"),
+        (["--demo", "--bars", "4"], "leave --bars out"),
+    ],
+)
+def test_a_demo_that_cannot_be_copied_is_refused_and_nothing_written(
+    arguments: list[str], says: str, here: Path
+) -> None:
+    result = run("new", *arguments)
+    assert result.exit_code == 2
+    assert says in result.output
+    assert list(here.iterdir()) == []
+
+
+def test_an_empty_or_endless_title_is_refused(here: Path) -> None:
     assert run("new", " ").exit_code == 2
     assert run("new", "x" * 300).exit_code == 2
     assert list(here.iterdir()) == []
 
 
-def test_the_keys_tested_are_all_that_a_signature_can_show() -> None:
+def test_the_keys_tested_are_all_that_a_key_signature_can_show() -> None:
     assert len(keys()) == 30
     assert parse_key("Cb") in keys()

@@ -222,7 +222,7 @@ def test_on_a_terminal_the_screen_is_cleared_and_says_how_to_end(tmp_path: Path)
     )
     said = b""
     try:
-        while b"Ctrl-C ends." not in said:
+        while b"Press Ctrl-C to stop." not in said:
             ready, _, _ = select([ours], [], [], SOON_S)
             assert ready, said
             said += os.read(ours, 4096)

@@ -1,4 +1,4 @@
-"""The README's commands in the order in which a reader types them, and what it says they print."""
+"""The README's commands, in the order in which a reader types them, and what they should print."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ ROOT = Path(__file__).resolve().parents[1]
 ACTIVATE = ". .venv/bin/activate"
 _BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _SET_UP = "python3 -m venv"
-#: The form with mistakes that the README shows, and what tells it from other forms.
+#: The form with mistakes that the README shows, and a word that only it has.
 MISTAKEN, MISTAKE = "my-song.yaml", "tepmo"
 
 
 class Line(NamedTuple):
-    """A command, what the README says it prints (None: nothing), and a form to save first."""
+    """A command, the output that the README shows (None: none), and a form to save first."""
 
     command: str
     prints: str | None = None
@@ -27,7 +27,7 @@ class Line(NamedTuple):
 
     @property
     def needs_sound(self) -> bool:
-        """Whether it renders: such lines run where an engine and a soundfont are."""
+        """Whether it makes sound: such lines need a sound engine and a soundfont."""
         sounding = ("backing lesson", "backing page", "backing sounds")
         return "--audio" in self.command or self.command.startswith(sounding)
 
@@ -49,9 +49,7 @@ def lines() -> list[Line]:
 
 
 class Shell:
-    """A shell that knows of no `backing` until the environment is switched on, in a folder as the
-    README has it.
-    """
+    """A shell in a copy of the project's folder, which finds `backing` only in the environment."""
 
     def __init__(self, folder: Path) -> None:
         self.folder, self.course = folder, folder / "course of one song"
@@ -66,7 +64,7 @@ class Shell:
         self.before = ""
 
     def run(self, line: Line) -> subprocess.CompletedProcess[str]:
-        """Type a line, after the one that switches the environment on."""
+        """Type a line; after ACTIVATE, every line runs in the environment."""
         if line.form:
             (self.folder / MISTAKEN).write_text(line.form, "utf-8")
         if line.command == ACTIVATE:
@@ -85,7 +83,7 @@ class Shell:
 
 
 def tour(shell: Shell, sound: bool) -> list[str]:
-    """Run the lines that need no sound, or all of them; what is not as the README says."""
+    """Run the lines that need no sound, or all of them; return what differs from the README."""
     wrong: list[str] = []
     for line in lines():
         if line.needs_sound and not sound:

@@ -16,6 +16,7 @@ from threading import Lock
 from typing import Any, NamedTuple
 
 from backing.errors import BackingError
+from backing.system.install import install_command
 
 FLUIDSYNTH, MIDIRENDERER = "fluidsynth", "midirenderer"
 #: An environment variable that names the engine to use.
@@ -65,9 +66,7 @@ def choose(hide: Container[str] = ()) -> Engine:
         raise BackingError(f"{VARIABLE} is {asked!r}; the engines are {keys}.")
     for engine in available(hide):
         return engine
-    raise BackingError(
-        "Nothing here makes sound of notes. Install it: pip install 'backing[audio]'"
-    )
+    raise BackingError(f"No sound engine is installed. To install one: {install_command('audio')}")
 
 
 def advice(engine: Engine) -> str | None:

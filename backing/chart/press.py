@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
+from backing.system.install import install_command
 
 if TYPE_CHECKING:
     from typst import Compiler
@@ -66,6 +67,6 @@ def _compiler(system_fonts: bool) -> Compiler:
     try:
         from typst import Compiler
     except ImportError:
-        what = "a chart needs the typesetter. Install it:  pip install 'backing[chart]'"
+        what = f"a chart needs the typesetter. To install it: {install_command('chart')}"
         raise BackingError(what) from None
     return Compiler(ignore_system_fonts=not system_fonts)

@@ -1,4 +1,4 @@
-"""`build`: forms to proven files."""
+"""`build`: forms to checked files."""
 
 from __future__ import annotations
 
@@ -67,18 +67,18 @@ def build(
     quiet: bool,
     versions: tuple[Version, ...],
 ) -> None:
-    """Build forms into multi-track MIDI files, each proven before it takes its name.
+    """Make MIDI (and audio) backing tracks.
 
-    The file is called after the song's title. For practice it may be slower, part of the
-    song, again and again, without a part, or in another key, all at once if you like: such
-    a file says so in its name.
+    Each file is checked against its form before it is saved, and is named after the song's
+    title. The practice options go together in any combination; the file's name says which
+    version it is.
 
-    Example: backing build forms/starter.yaml --out lesson
+    Example: backing build starter.yaml --out tracks
 
     \b
-    Slower, for practice, and the verse faster round by round, without a guitar:
-      backing build forms/starter.yaml --speed 60,75,90
-      backing build forms/starter.yaml --section verse --ladder 60-100 --without guitar
+    Slower versions, and the verse faster round by round without the guitar:
+      backing build starter.yaml --speed 60,75,90
+      backing build starter.yaml --section verse --ladder 60-100 --without guitar
     """
     ease_collection()
     from backing.tracks.forms import build as build_forms

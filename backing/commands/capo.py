@@ -33,7 +33,7 @@ def capo(form: str, for_beginner: bool, as_json: bool) -> None:
     In the table, "open chords" counts the open shapes among the song's different chords,
     "% of song" those among all the chords played.
 
-    Example: backing capo forms/starter.yaml
+    Example: backing capo starter.yaml
     """
     from backing.form import read_form
     from backing.practice.capo_ranking import places, plays_riffs

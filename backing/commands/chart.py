@@ -19,13 +19,15 @@ if TYPE_CHECKING:
 @click.option(
     "--out",
     metavar="FILE.pdf|.svg|.png",
-    help="Where to write, or a folder (PDFs called after the titles).",
+    help="The file to write, or a folder (for PDFs named after the titles).",
 )
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="The paper (a4).")
-@click.option("--no-shapes", is_flag=True, help="Leave the shape boxes out.")
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", help="The paper size (a4)."
+)
+@click.option("--no-shapes", is_flag=True, help="Leave out the chord shapes.")
 @click.option("--sounding", is_flag=True, help="Name chords as they sound with the capo.")
-@click.option("--left-handed", is_flag=True, help="Mirror the shape boxes.")
-@click.option("--times", is_flag=True, help="Put the track's times beside the roadmap.")
+@click.option("--left-handed", is_flag=True, help="Mirror the chord shapes.")
+@click.option("--times", is_flag=True, help="Print the track's times beside the roadmap.")
 @FORCE
 @QUIET
 def chart(
@@ -39,11 +41,12 @@ def chart(
     force: bool,
     quiet: bool,
 ) -> None:
-    """Typeset forms as charts: one page each where it fits, for print or screen.
+    """Make a chart of each song, to print or to read on screen.
 
-    A PDF holds all pages; of SVG and PNG (150 dots an inch) page 2 goes to NAME-2.
+    A chart takes one page if it fits. A PDF holds all pages; with SVG and PNG (150 dots per
+    inch), page 2 is saved as NAME-2.
 
-    Example: backing chart forms/starter.yaml --out starter.pdf
+    Example: backing chart starter.yaml --out starter.pdf
     """
     from backing.chart import make
     from backing.chart.records import Options
@@ -70,7 +73,7 @@ def chart(
 
 
 def _paths(songs: list[Form], out: str | None, asked: int) -> list[Path]:
-    """A file for each song: as asked, or in a folder under its title."""
+    """The file for each song: the one given, or one in a folder, named after its title."""
     from pathlib import Path
 
     from backing.chart.press import FORMATS

@@ -1,4 +1,4 @@
-"""`check`: forms as sketches; no file is made."""
+"""`check`: a song's outline and its mistakes; writes nothing."""
 
 from __future__ import annotations
 
@@ -14,26 +14,29 @@ from backing.errors import BackingError
 
 @click.command()
 @FORMS
-@click.option("--watch", is_flag=True, help="Read one form again at each save, until Ctrl-C.")
+@click.option("--watch", is_flag=True, help="Show one form again at each save, until Ctrl-C.")
 @NO_COUNT_IN
 @JSON
 @QUIET
 def check(
     forms: tuple[str, ...], watch: bool, no_count_in: bool, as_json: bool, quiet: bool
 ) -> None:
-    """Read forms and print each as a sketch, with what it comes to; no file is made.
+    """Show a song's outline and any mistakes.
 
-    With --json: title, bars, seconds (of the form alone), count_in_seconds, and
-    sections with label, first_bar, bars, start_seconds (from the file's start) and
-    seconds. One form prints an object, several a list.
+    Prints the sections with their bars, repeats, endings and times, or every mistake with
+    its place and how to fix it. Writes no file.
 
-    Example: backing check forms/starter.yaml
+    --json prints title, bars, seconds (without the count-in), count_in_seconds, and
+    sections with label, first_bar, bars, start_seconds (from the start of the file) and
+    seconds: an object for one form, a list for several.
+
+    Example: backing check starter.yaml
     """
     if not watch:
         end_with(_check(forms, no_count_in, as_json, quiet))
         return
     if len(forms) > 1 or as_json:
-        raise click.UsageError("--watch takes one form, and prints no JSON.")
+        raise click.UsageError("--watch takes one form and doesn't go with --json.")
     from backing.system.watch import on_each_save
 
     def show() -> None:
@@ -41,7 +44,7 @@ def check(
         for error in _check(forms, no_count_in, as_json, quiet):
             click.echo(str(error), err=True)
         if sys.stdout.isatty():
-            click.echo(f"Watching {forms[0]}. Ctrl-C ends.")
+            click.echo(f"Watching {forms[0]}. Press Ctrl-C to stop.")
 
     on_each_save(forms[0], show)
 
@@ -49,7 +52,7 @@ def check(
 def _check(
     forms: Sequence[str], no_count_in: bool, as_json: bool, quiet: bool
 ) -> list[BackingError]:
-    """Print what forms come to; the errors of those that can't be read."""
+    """Print the outlines; return the errors of forms that can't be read."""
     from backing.console.proof_table import as_json as table_json
     from backing.console.sketch import page_width, sketch, wants_color
     from backing.verify import expect

@@ -1,4 +1,4 @@
-"""`lesson`: forms to the week's folders."""
+"""`lesson`: a week's practice folder for each song."""
 
 from __future__ import annotations
 
@@ -48,11 +48,12 @@ def lesson(
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Make a folder for each song with the week's exercises, as its form's `practice:` names them.
+    """Make a week's practice folder for each song.
 
-    FORM may be a folder of forms. What is there already and up to date stays untouched.
+    The exercises are those under `practice:` in the form, or else the usual set. FORM may be
+    a folder of forms. Files that are already there and up to date are left as they are.
 
-    Example: backing lesson forms/starter.yaml --out week
+    Example: backing lesson starter.yaml --out lesson
     """
     from contextlib import ExitStack
 

@@ -9,19 +9,21 @@ from backing.commands.options import FORCE, QUIET, checked_ending
 
 @click.command()
 @click.argument("form", metavar="FORM")
-@click.option("--out", metavar="FILE", help="Where to write (a file called after the title).")
-@click.option("--soundfont", metavar="FILE", help="The .sf2 bank whose sounds go into the page.")
+@click.option("--out", metavar="FILE", help="The file to write (named after the title).")
+@click.option("--soundfont", metavar="FILE", help="The .sf2 file to play with.")
 @click.option(
-    "--seed", default=0, metavar="N", help="Another playing of the same form: any whole number."
+    "--seed", default=0, metavar="N", help="A whole number; another one gives another performance."
 )
 @FORCE
 @QUIET
 def page(
     form: str, out: str | None, soundfont: str | None, seed: int, force: bool, quiet: bool
 ) -> None:
-    """Write a form's practice page: one HTML file that plays without a network.
+    """Make a practice page to open in a web browser.
 
-    Example: backing page forms/starter.yaml --out starter.html
+    It is one HTML file that shows the chart and plays the song, with no network needed.
+
+    Example: backing page starter.yaml --out starter.html
     """
     from pathlib import Path
 

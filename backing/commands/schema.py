@@ -1,4 +1,4 @@
-"""`schema`: the form language as a JSON Schema."""
+"""`schema`: a JSON Schema of the form language."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from backing.commands.options import FORCE, checked_ending
 
 
 @click.command()
-@click.option("--out", metavar="FILE", help="Write to a file in place of printing.")
+@click.option("--out", metavar="FILE", help="Write to this file instead of printing.")
 @FORCE
 def schema(out: str | None, force: bool) -> None:
-    """Print the form language as a JSON Schema, for editors that complete and check YAML.
+    """Print a JSON Schema of song files, for text editors.
+
+    An editor with YAML support can then complete keys, explain them and mark mistakes.
 
     Example: backing schema --out song-form.json
     """

@@ -6,9 +6,12 @@ import click
 
 
 @click.command()
-@click.option("--soundfont", metavar="FILE", help="A bank to look at first, as with build.")
+@click.option("--soundfont", metavar="FILE", help="A .sf2 file to look at first, as with build.")
 def sounds(soundfont: str | None) -> None:
-    """Say which engine and soundfonts are here, and which of them --audio takes.
+    """Show which sound engine and soundfonts are used.
+
+    A soundfont is a file of recorded instruments (.sf2). Lists all that were found on this
+    computer, with the ones that --audio uses marked.
 
     Example: backing sounds
     """

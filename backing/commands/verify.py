@@ -40,14 +40,14 @@ def verify(
     quiet: bool,
     versions: tuple[Version, ...],
 ) -> None:
-    """Hold a MIDI or audio file against a form's maths, by readers that did not write it.
+    """Check a file against its form with independent readers.
 
-    A MIDI file is read twice over. Of audio the samples are counted and the clicks found
-    by listening; where none is in it, only the length is proven. A practice version is
-    told by the options that it was built with. Exit code 1 where they disagree, 2 where the
-    file can't be read or isn't of a type that can be compared.
+    A MIDI file is read by two readers. In an audio file the samples are counted and the
+    clicks located in the sound; without clicks, only its length is checked. For a practice
+    version, give the options that it was built with. The exit code is 1 if the file
+    disagrees with the form, and 2 if the file can't be read or compared.
 
-    Example: backing verify forms/starter.yaml "lesson/Six Bars Before Breakfast.mid"
+    Example: backing verify starter.yaml "tracks/Six Bars Before Breakfast.mid"
     """
     from backing.console.proof_table import as_json as table_json
     from backing.console.proof_table import head, proof_table, verdict

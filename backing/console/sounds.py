@@ -5,6 +5,7 @@ from __future__ import annotations
 from backing.audio.engines import HOW_TO_GET, available
 from backing.audio.sound_files import Sounds
 from backing.audio.soundfonts import FOLDER, find
+from backing.system.install import install_command
 
 
 def sound_lines(sounds: Sounds) -> str:
@@ -25,7 +26,7 @@ def sounds_report(soundfont: str | None = None) -> str:
         f"  {engine.name}{'' if index else ' (used)'}" for index, engine in enumerate(engines)
     ]
     if not engines:
-        lines.append("  none. Install one: pip install 'backing[audio]'")
+        lines.append(f"  none. To install one: {install_command('audio')}")
     if "FluidSynth" not in [engine.name for engine in engines]:
         lines.append("  FluidSynth is not installed. To get it:")
         lines += [f"    {how}" for how in HOW_TO_GET.values()]

@@ -1,7 +1,7 @@
-"""The text of a new form: few keys, much said beside them, and a song that builds at once.
+"""The text of a new form: a few keys with comments beside them, and a song that builds at once.
 
-Its chords are written out for C major or A minor and moved into the writer's key, so that
-they are spelled as that key spells them.
+Its chords are written out for C major or A minor and transposed to the key, which also decides
+how they are spelled.
 """
 
 from __future__ import annotations
@@ -39,31 +39,31 @@ def starter(
     """The YAML of a first form for a song.
 
     Args:
-        title: the song's.
-        meter: any that the language has.
-        bars: how many the verse has, 1 to 999.
-        tempo: beats a minute (units a minute where the beats are uneven); a walking
-            pace unless given.
-        key: of the chords.
+        title: the title of the song.
+        meter: any meter that a form can have.
+        bars: the number of bars in the verse, 1 to 999.
+        tempo: beats per minute (units per minute if the beats are uneven); a walking
+            pace by default.
+        key: the key of the chords.
 
     Raises:
-        BackingError: one of these can't be; it says which and what to write.
+        BackingError: one of these is wrong; the message says which and what to write.
     """
     try:
-        of, in_key = parse_meter(meter), parse_key(key)
+        parsed_meter, parsed_key = parse_meter(meter), parse_key(key)
     except ValueError as error:
         raise BackingError(f"{error}.") from None
     if not 1 <= bars <= MOST_BARS:
-        raise BackingError(f"a verse can't have {bars} bars. Write 1 to {MOST_BARS}.")
+        raise BackingError(f"A verse can't have {bars} bars. Write 1 to {MOST_BARS}.")
     tempo = " ".join(tempo.split()) if tempo else None
-    return readable(_text(" ".join(title.split()), of, bars, tempo, in_key))
+    return readable(_text(" ".join(title.split()), parsed_meter, bars, tempo, parsed_key))
 
 
 def readable(text: str) -> str:
-    """A text that we wrote of what a user asked for, once it is found to be a form.
+    """Return a generated text unchanged if it is a valid form.
 
     Raises:
-        BackingError: something in it can't be; without a place, which the user never saw.
+        BackingError: it isn't; without line and column, since the user has never seen the text.
     """
     try:
         read_form_text(text)
@@ -78,41 +78,41 @@ def _text(title: str, meter: Meter, bars: int, tempo: str | None, key: Key) -> s
     verse = [chords[index % 4] for index in range(bars)]
     rows = [" | ".join(_padded(verse, at)) for at in range(0, bars, 4)]
     home, _, _, away = chords
-    last, says = _shared(chords[2], away, meter)
+    last, comment = _shared_bar(chords[2], away, meter)
     lines = [
-        "# Change what stands after the colons and between the bar lines.",
-        "# What follows a # is a remark for you. Click, bass and a plain strummed guitar",
-        "# play unless this form says otherwise.",
+        "# Change what is written after the colons and between the bar lines. Everything",
+        "# after a # is a comment for you. A click, a bass and a plain strummed guitar play",
+        "# unless you write something else here.",
         "",
         f"title: {_typed(title)}",
         *_tempo(meter, tempo),
-        _beside(f"meter: {meter}", _meter_says(meter)),
-        _beside(f"key: {key}", "of the chords as you write them"),
-        _beside("# capo: 2", "take the first # away, and all sounds two frets higher"),
+        _beside(f"meter: {meter}", _meter_comment(meter)),
+        _beside(f"key: {key}", "the key of the chords as you write them"),
+        _beside("# capo: 2", "remove the first #, and everything sounds two frets higher"),
         _beside("count-in: 2", "bars of click before bar 1"),
         "",
-        "# A strum of your own: take the # away from these four lines. D is down, U up,",
-        "# - none, and > leans on the stroke before it.",
+        "# To write your own strum, remove the # from these four lines. D is a stroke down,",
+        "# U up, - none, and > accents the stroke before it.",
         "# strums:",
         f'#   mine: {{step: {_step(meter)}, play: "{_strum(meter)}"}}',
         "# parts:",
         "#   guitar: {strum: mine}",
         "",
         "sections:",
-        _beside("  verse:", "a bar line between bars; % plays the bar before again"),
+        _beside("  verse:", "a bar line between bars; % repeats the bar before"),
         "    bars: |",
         *(f"      | {row} |" for row in rows),
         "  ending:",
         _beside(
-            f'    bars: "| {last} | {home}(ring) |"', f"{says}(ring): strike once, let it sound"
+            f'    bars: "| {last} | {home}(ring) |"', f"{comment}(ring): strike once, let it sound"
         ),
         "",
         _beside("form:", "the sections in playing order"),
         _beside("  - verse x2", "twice"),
         "  - ending",
         "",
-        "# Exercises for the week: `backing lesson` makes a file of each of these lines, and a",
-        "# usual set without them. Numbers are percent of the tempo.",
+        "# Exercises for the week: `backing lesson` makes a file for each of these lines, or the",
+        "# usual ones if there are none. Numbers are percentages of the tempo.",
         "# practice:",
         "#   - 60, 80",
         "#   - {section: verse, ladder: 60-100}",
@@ -120,9 +120,9 @@ def _text(title: str, meter: Meter, bars: int, tempo: str | None, key: Key) -> s
     return "\n".join(lines) + "\n"
 
 
-def _beside(text: str, says: str) -> str:
-    """A line with its remark beside it, in a column of its own where it can be."""
-    return f"{text:<{_COLUMN - 2}}  # {says}"
+def _beside(text: str, comment: str) -> str:
+    """A line with its comment beside it; the comments line up unless the line is too long."""
+    return f"{text:<{_COLUMN - 2}}  # {comment}"
 
 
 def _in_key(chord: str, key: Key) -> Chord:
@@ -131,7 +131,7 @@ def _in_key(chord: str, key: Key) -> Chord:
 
 
 def _padded(verse: list[Chord], at: int) -> list[str]:
-    """Four bars of a row, each as wide as its column's widest."""
+    """The four bars of a row, padded so that the columns line up."""
     widths = [
         max(len(str(chord)) for chord in verse[column::4]) for column in range(min(4, len(verse)))
     ]
@@ -139,14 +139,14 @@ def _padded(verse: list[Chord], at: int) -> list[str]:
     return [f"{chord!s:<{width}}" for chord, width in zip(row, widths, strict=False)]
 
 
-def _shared(first: Chord, second: Chord, meter: Meter) -> tuple[str, str]:
-    """A bar of two chords where its beats can be shared out in a line; and what to say of it."""
+def _shared_bar(first: Chord, second: Chord, meter: Meter) -> tuple[str, str]:
+    """A bar that two chords share if the meter has few enough beats, and the comment on it."""
     beats = len(meter.beats)
     if beats % 2 == 0:
         return f"{first} {second}", "two chords share a bar; "
     if beats in (3, 5):
         slots = [str(first), *["/"] * (beats - 2), str(second)]
-        return " ".join(slots), "/ holds a chord on; "
+        return " ".join(slots), "/ holds the chord; "
     return str(second), ""
 
 
@@ -155,22 +155,22 @@ def _tempo(meter: Meter, tempo: str | None) -> list[str]:
     if beat is None:
         unit = note_value_text(meter.unit_whole)
         bpm = tempo or _pace(meter.unit_whole)
-        says = f"{_note(meter.unit_whole)}s a minute, since the beats differ in length"
-        return [_beside(f"tempo: {{bpm: {bpm}, beat: {unit}}}", says)]
+        comment = f"{_note(meter.unit_whole)}s per minute, since the beats differ in length"
+        return [_beside(f"tempo: {{bpm: {bpm}, beat: {unit}}}", comment)]
     return [
-        _beside(f"tempo: {tempo or _pace(beat)}", f"beats a minute; the beat is a {_note(beat)}")
+        _beside(f"tempo: {tempo or _pace(beat)}", f"beats per minute; the beat is a {_note(beat)}")
     ]
 
 
 def _pace(counted: Fraction) -> str:
-    """A walking pace: about 90 quarters a minute, slower for long beats and quicker for short."""
+    """A walking pace: about 90 quarters per minute, slower for long beats, faster for short."""
     return {Fraction(1): "40", Fraction(1, 2): "60", Fraction(3, 8): "60"}.get(
         counted,
         "92" if counted == Fraction(1, 4) else "180" if counted == Fraction(1, 8) else "120",
     )
 
 
-def _meter_says(meter: Meter) -> str:
+def _meter_comment(meter: Meter) -> str:
     unit = _note(meter.unit_whole)
     counted = f"{meter.count} {unit}{'s' * (meter.count > 1)} in a bar"
     beats = len(meter.beats)
@@ -186,7 +186,7 @@ def _step(meter: Meter) -> str:
 
 
 def _strum(meter: Meter) -> str:
-    """A stroke down on each beat, leaning on the first, and one up before the bar ends."""
+    """A stroke down on each beat, the first one accented, and one up at the end of the bar."""
     step = min(Fraction(1, 8), meter.unit_whole)
     starts = set(meter.beat_starts)
     count = int(min(meter.bar_whole, Fraction(2)) / step)
@@ -198,7 +198,7 @@ def _strum(meter: Meter) -> str:
 
 
 def _typed(title: str) -> str:
-    """A title as YAML takes it for text, in quotes if need be."""
+    """A title that YAML reads as text, in quotes if necessary."""
     if _PLAIN.fullmatch(title) and title.lower() not in _NOT_TEXT:
         return title
     return json.dumps(title, ensure_ascii=False)

@@ -26,6 +26,7 @@ from backing.lesson.makers import FORMATS
 from backing.lesson.tasks import Task
 from backing.system.cores import usable_cores
 from backing.system.files import FORM_ENDINGS, distinct_names
+from backing.system.install import install_command
 from backing.system.lock import holding
 from backing.system.place import Left
 from backing.system.work import made_folder, work_folder
@@ -249,7 +250,8 @@ def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tupl
     chart = () if find_spec("typst") is None else ("chart",)
     try:
         if lacking := [name for name in NEEDED if find_spec(name) is None]:
-            raise BackingError(f"{lacking[0]} is missing. Install it: pip install 'backing[audio]'")
+            how = install_command("audio")
+            raise BackingError(f"{lacking[0]} is missing. To install it: {how}")
         check(Wanted(USUAL, soundfont=soundfont))
     except BackingError as error:
         remark(f"MIDI files are made, since sound can't be: {error}")

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from backing.errors import BackingError
 from backing.form.model import Form
+from backing.system.install import install_command
 from backing.text.times import clock
 from backing.verify.clicks import Heard, Listening, found_among
 from backing.verify.compare import Finding, expected_of
@@ -124,7 +125,7 @@ def _opened(path: str | Path) -> Iterator[Any]:
         import soundfile
     except (ImportError, OSError):
         raise BackingError(
-            "Reading audio needs numpy and soundfile: pip install 'backing[audio]'."
+            f"Reading audio needs numpy and soundfile. To install them: {install_command('audio')}"
         ) from None
     try:
         with soundfile.SoundFile(str(path)) as file:

@@ -1,4 +1,4 @@
-"""The README's whole tour as typed, with sound."""
+"""All lines of the README run as typed, those with sound too."""
 
 from __future__ import annotations
 
@@ -7,6 +7,6 @@ from pathlib import Path
 from tour import Shell, lines, tour
 
 
-def test_the_whole_tour_runs_as_typed(tmp_path: Path) -> None:
+def test_all_lines_run_as_typed(tmp_path: Path) -> None:
     assert sum(line.needs_sound for line in lines()) >= 3
     assert tour(Shell(tmp_path), sound=True) == []

@@ -10,6 +10,7 @@ import pytest
 import soundfile
 
 from backing.form import read_form
+from backing.system.install import install_command
 from backing.verify import expect
 from backing.verify.audio import verify_audio
 
@@ -115,4 +116,4 @@ def test_a_missing_library_is_said_with_what_to_install(
     monkeypatch.setitem(sys.modules, "soundfile", None)
     result = run("verify", made / "song.yaml", made / "Proof of Sound.wav")
     assert result.exit_code == 2
-    assert "pip install 'backing[audio]'" in result.output
+    assert install_command("audio") in result.output

@@ -1,6 +1,6 @@
 """How fast, as ratios in one run: whole processes against bare ones, and growth with length.
 
-    python tests/bench/speed.py           the table in DEVELOPERS.md
+    python tests/bench/speed.py           the table in tests/bench/README.md
     python tests/bench/speed.py --quick   the same with fewer runs, to see that it works
 
 No figure here is asserted: machines differ, ratios in one run tell more than times.

@@ -12,6 +12,7 @@ from folders import shown
 
 from backing.cli import main
 from backing.commands.chart import chart as command
+from backing.system.install import install_command
 
 FORMS = DEMOS[0].parent
 
@@ -103,7 +104,7 @@ def test_without_the_typesetter_it_says_what_to_install(
     result = _run(FORMS / "starter.yaml", "--out", tmp_path / "a.pdf")
     press._compiler.cache_clear()
     assert result.exit_code == 2
-    assert "pip install 'backing[chart]'" in result.output
+    assert install_command("chart") in result.output
 
 
 def test_titles_are_text_and_never_the_typesetters_language(tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from backing.audio.soundfonts import VARIABLE, Soundfont
 from backing.cli import main
 from backing.form import read_form, read_form_text
 from backing.page import choose_bank, make_page
+from backing.system.install import install_command
 
 MOST_BYTES = 6_000_000
 
@@ -113,7 +114,7 @@ def test_without_an_engine_it_is_said_how_to_get_one(
     monkeypatch.setattr(engines, "find_spec", lambda name: None)
     result = run("page", form_file, "--out", tmp_path / "p.html")
     assert result.exit_code == 2
-    assert "pip install 'backing[audio]'" in result.output
+    assert install_command("audio") in result.output
 
 
 def test_a_permissive_bank_goes_first_but_one_asked_for_before_it(

@@ -1,0 +1,118 @@
+"""What the shell offers at the Tab key for the commands' options and arguments.
+
+One table, by the parameter's name; a parameter that isn't in it completes nothing but itself.
+The functions get what the line holds so far, and return every word that may stand there: the
+shell keeps those that begin with what is typed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from types import MappingProxyType
+from typing import Any
+
+import click
+from click.shell_completion import CompletionItem
+from click.types import StringParamType
+
+Offer = Callable[[click.Context, str], Iterable[str]]
+
+
+def _demos(context: click.Context, typed: str) -> Iterable[str]:
+    from backing.form.demos import demo_names
+
+    return demo_names()
+
+
+def _formats(context: click.Context, typed: str) -> Iterable[str]:
+    from backing.audio.encode import FORMATS
+
+    return _listed(FORMATS, typed)
+
+
+def _keys(context: click.Context, typed: str) -> Iterable[str]:
+    """Every key that a signature can show, the major ones first."""
+    from backing.theory.keys import Key
+    from backing.theory.pitch import LETTERS, PitchName
+
+    for minor in (False, True):
+        for letter in LETTERS:
+            for accidental in (0, 1, -1):
+                try:
+                    yield str(Key(PitchName(letter, accidental), minor))
+                except ValueError:
+                    continue
+
+
+def _parts(context: click.Context, typed: str) -> Iterable[str]:
+    from backing.form.parts import PARTS
+
+    return _listed(PARTS, typed)
+
+
+def _sections(context: click.Context, typed: str) -> Iterable[str]:
+    """The sections of the forms on the line, or the second of two: `verse..chorus`.
+
+    Only names without a space, since not every shell would quote one.
+    """
+    from backing.errors import BackingError
+    from backing.form import read_form
+
+    # An option that has no value yet can leave the arguments unread.
+    given = [*context.args, *(context.params.get("forms") or ())]
+    names: list[str] = []
+    for path in given:
+        try:
+            form = read_form(path)
+        except BackingError:
+            continue
+        names += [entry.section for entry in form.entries if " " not in entry.section]
+    first, dots, _ = typed.partition("..")
+    return [f"{first}{dots}{name}" if dots else name for name in dict.fromkeys(names)]
+
+
+def _listed(words: Iterable[str], typed: str) -> list[str]:
+    """The words that may follow those before the last comma."""
+    before, comma, _ = typed.rpartition(",")
+    return [f"{before}{comma}{word}" for word in words if word not in before.split(",")]
+
+
+#: The words that are offered for a value.
+WORDS: MappingProxyType[str, Offer] = MappingProxyType(
+    {
+        "audio": _formats,
+        "demo": _demos,
+        "key": _keys,
+        "only": _parts,
+        "section": _sections,
+        "without": _parts,
+    }
+)
+#: Parameters that take a file, or a folder where the help calls the value DIR.
+FILES = ("file", "form", "form_out", "forms", "out", "soundfont")
+
+
+class _Completed(StringParamType):
+    """Text, with what the shell offers for it."""
+
+    def __init__(self, offer: Offer | None, path: str) -> None:
+        self.offer, self.path = offer, path
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        if self.offer is None:
+            return [CompletionItem(incomplete, type=self.path)]
+        words = self.offer(ctx, incomplete)
+        return [CompletionItem(word) for word in words if word.startswith(incomplete)]
+
+
+def with_completion(command: click.Command) -> click.Command:
+    """The command, made ready to answer the shell; for the run that completes, not for others."""
+    for parameter in command.params:
+        name = str(parameter.name)
+        if name in WORDS or name in FILES:
+            path = "dir" if parameter.metavar == "DIR" else "file"
+            kind: Any = _Completed(WORDS.get(name), path)
+            parameter.type = kind
+    return command
