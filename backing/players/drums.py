@@ -17,25 +17,14 @@ from itertools import pairwise
 from typing import TypeAlias
 
 from backing.form.model import DrumPattern, PartSettings
-from backing.players.beats import (
-    CRASH,
-    DEFAULT_LEVEL,
-    FOOT,
-    HAT,
-    KICK,
-    LOUDNESS,
-    OPEN_HAT,
-    RIDE,
-    RIM,
-    SNARE,
-    TOMS,
-    Hit,
-    beat,
-    row_for,
-)
-from backing.players.cues import SettingsOf
-from backing.players.patterns import bar_steps, own_meter
+from backing.form.parts import DRUM_BEAT, FILL, LEVEL
+from backing.players.drum_beats import DEFAULT_LEVEL, Hit, at_level, beat_for, beat_hits
+from backing.players.part_settings import SettingsOf
+from backing.players.tiling import bar_steps, own_meter, placed
 from backing.score import Note
+from backing.theory import beats
+from backing.theory.beats import CRASH, FOOT, HAT, OPEN_HAT, RIDE
+from backing.theory.general_midi import percussion_number
 from backing.theory.rhythm import Meter
 from backing.timeline import Bar, Span, Timeline
 
@@ -46,11 +35,12 @@ RINGING_WHOLE = {OPEN_HAT: Fraction(1, 4), CRASH: Fraction(1, 2)}
 
 #: Velocities of written strokes, plain and accented; those of the hats, cymbals and shakers.
 WRITTEN, WRITTEN_SOFTER = (90, 112), (66, 86)
-_SOFTER = {*HATS, RIDE, 54, 69, 70, 82}
+_SHAKEN = ("tambourine", "cabasa", "maracas")
+_SOFTER = {*HATS, RIDE, *map(percussion_number, _SHAKEN)}
 CRASH_VELOCITY, STOP_VELOCITY = 100, 104
-#: The fill's first and last velocity, and the pickup's.
+#: The fill's first and last velocity, and those of what leads into bar 1.
 FILL_FROM, FILL_TO = 76, 104
-PICKUP_VELOCITIES = (52, 66)
+LEAD_IN_VELOCITIES = (52, 66)
 #: Beats shorter than this, in seconds, are filled with two strokes, longer ones with four.
 QUICK_BEAT_S = Fraction(45, 100)
 
@@ -83,8 +73,8 @@ def _outside(waits: Sequence[Span], grid: Iterable[_Struck]) -> Iterator[_Struck
 
 
 def _grid(timeline: Timeline, settings: SettingsOf) -> Iterator[_Struck]:
-    """Every stroke of every bar, as though no chord had a mark."""
-    yield from _pickup(timeline, settings)
+    """Every stroke of every bar, as if no chord had a mark."""
+    yield from _lead_in(timeline, settings)
     lasts = {id(bar) for bar, after in pairwise(timeline.bars) if bar.playing is not after.playing}
     before: str | None = None
     for bar, earlier in zip(timeline.bars, (None, *timeline.bars), strict=False):
@@ -95,69 +85,74 @@ def _grid(timeline: Timeline, settings: SettingsOf) -> Iterator[_Struck]:
         if not asked.on:
             continue
         hits = _hits(bar, timeline, asked)
-        if id(bar) in lasts and asked.fill:
+        if id(bar) in lasts and FILL.of(asked):
             hits = _with_fill(hits, _fill(bar, timeline, asked))
         if opens and before != bar.playing.section and _adds(asked, bar.meter):
-            velocity = CRASH_VELOCITY * LOUDNESS[_level(asked)] // 100
-            hits = (
-                Hit(Fraction(0), CRASH, velocity),
-                *(h for h in hits if h[0] or h[1] not in HATS),
-            )
-        yield from _placed(bar, hits)
+            hits = _with_crash(hits, _level(asked))
+        yield from _struck(bar, hits)
 
 
-def _placed(bar: Bar, hits: Sequence[Hit]) -> Iterator[_Struck]:
-    places = bar.places([offset for offset, _, _ in hits])
-    for at, (_, pitch, velocity) in zip(places, hits, strict=True):
-        yield at, pitch, velocity
+def _struck(bar: Bar, hits: Sequence[Hit]) -> Iterator[_Struck]:
+    strokes = tuple((hit.offset_whole, hit) for hit in hits)
+    for at, hit in placed(bar, strokes):
+        yield at, hit.pitch, hit.velocity
 
 
 def _level(asked: PartSettings) -> str:
-    return asked.level or DEFAULT_LEVEL
+    return LEVEL.of(asked) or DEFAULT_LEVEL
 
 
 def _adds(asked: PartSettings, meter: Meter) -> bool:
-    """Whether the drummer adds crashes and a pickup."""
+    """Whether the drummer adds crashes and leads into bar 1."""
     if _level(asked) == "light":
         return False
-    if isinstance(asked.beat, DrumPattern):
-        return bool(asked.fill)
-    return row_for(asked.beat, meter).name != "brushes"
+    beat = DRUM_BEAT.of(asked)
+    if isinstance(beat, DrumPattern):
+        return bool(FILL.of(asked))
+    return beat_for(beat, meter).name != "brushes"
 
 
 def _hits(bar: Bar, timeline: Timeline, asked: PartSettings) -> tuple[Hit, ...]:
     """A bar's own beat, built in or as written."""
-    if not isinstance(asked.beat, DrumPattern):
-        return beat(asked.beat, bar.meter, _level(asked))
+    beat = DRUM_BEAT.of(asked)
+    if not isinstance(beat, DrumPattern):
+        return beat_hits(beat, bar.meter, _level(asked))
     meter = own_meter(timeline.form, bar)
     hits = sorted(
         Hit(at, pitch, _written(pitch, stroke, _level(asked)))
-        for pitch, line in asked.beat.lines
-        for at, stroke in bar_steps(line, asked.beat.step_whole, bar, meter)
+        for pitch, line in beat.lines
+        for at, stroke in bar_steps(line, beat.step_whole, bar, meter)
         if stroke
     )
-    return tuple({hit[:2]: hit for hit in hits}.values())  # of two names for a drum, the louder
+    return tuple({hit[:2]: hit for hit in hits}.values())  # of two lines for a drum, the louder
 
 
 def _written(pitch: int, stroke: int, level: str) -> int:
-    plain = WRITTEN_SOFTER if pitch in _SOFTER else WRITTEN
-    return min(127, plain[stroke - 1] * LOUDNESS[level] // 100)
+    """The velocity of a written stroke, 1 plain or 2 accented."""
+    velocities = WRITTEN_SOFTER if pitch in _SOFTER else WRITTEN
+    return at_level(velocities[stroke - 1], level)
 
 
 def _marked(span: Span, asked: PartSettings) -> list[tuple[int, int]]:
     """What is struck with a chord that then stops or rings: (pitch, velocity) each."""
-    level = _level(asked)
-    if isinstance(asked.beat, DrumPattern):
+    level, beat = _level(asked), DRUM_BEAT.of(asked)
+    if isinstance(beat, DrumPattern):
         # The lines that open the writer's pattern.
-        opening = [(pitch, line[0][0]) for pitch, line in asked.beat.lines if line[0][0]]
+        opening = [(pitch, line[0][0]) for pitch, line in beat.lines if line[0][0]]
         return [(pitch, _written(pitch, stroke, level)) for pitch, stroke in opening]
-    soft = level == "light" or asked.beat == "brushes"
-    velocity = min(127, STOP_VELOCITY * (72 if soft else LOUDNESS[level]) // 100)
+    soft = level == "light" or beat == "brushes"
+    velocity = at_level(STOP_VELOCITY, "light" if soft else level)
     if "stop" in span.marks:
-        with_kick = RIM if level == "light" else SNARE
+        drums = beats.LIGHT_STOP if level == "light" else beats.STOP
     else:
-        with_kick = RIDE if soft else CRASH
-    return [(KICK, velocity), (with_kick, velocity)]
+        drums = beats.SOFT_RING if soft else beats.RING
+    return [(pitch, velocity) for pitch in drums]
+
+
+def _with_crash(hits: Sequence[Hit], level: str) -> tuple[Hit, ...]:
+    """A bar that opens with a crash in place of its hi-hat."""
+    crash = Hit(Fraction(0), CRASH, at_level(CRASH_VELOCITY, level))
+    return (crash, *(hit for hit in hits if hit.offset_whole or hit.pitch not in HATS))
 
 
 # What leads on.
@@ -173,11 +168,10 @@ def _fill(bar: Bar, timeline: Timeline, asked: PartSettings) -> tuple[Hit, ...]:
 
 
 def _parts(bar: Bar, timeline: Timeline, asked: PartSettings) -> int:
-    """Into how many strokes a beat of one unit falls: three in a shuffle, fewer in a quick beat."""
-    if not isinstance(asked.beat, DrumPattern):
-        if row_for(asked.beat, bar.meter).step_whole.denominator % 3 == 0:
-            return 3
-    elif asked.beat.step_whole.denominator % 3 == 0:
+    """How many strokes fill a beat of one unit: three in a shuffle, fewer in a quick beat."""
+    named = DRUM_BEAT.of(asked)
+    beat = named if isinstance(named, DrumPattern) else beat_for(named, bar.meter)
+    if beat.step_whole.denominator % 3 == 0:
         return 3
     beat_s = bar.meter.beats[-1] * timeline.seconds_per_whole(bar.start_whole)
     return 4 if beat_s >= QUICK_BEAT_S else 2
@@ -185,19 +179,19 @@ def _parts(bar: Bar, timeline: Timeline, asked: PartSettings) -> int:
 
 @lru_cache(maxsize=128)
 def _fill_of(meter: Meter, parts: int, level: str) -> tuple[Hit, ...]:
-    """Snare, then down the toms, louder as it goes; light, the snare alone over the last beat."""
+    """Down the drums of the fill, louder as it goes; a light one is over the last beat alone."""
     count = len(meter.beats)
     if count == 1:
         return ()
     over = 2 if count >= 4 and level != "light" else 1
     offsets = [at for beat in range(count - over, count) for at in _within(meter, beat, parts)]
-    drums = (SNARE,) if level == "light" else (SNARE, *TOMS)
+    drums = beats.LIGHT_FILL if level == "light" else beats.FILL
     last = max(1, len(offsets) - 1)
     return tuple(
         Hit(
             at,
             drums[index * len(drums) // len(offsets)],
-            min(127, (FILL_FROM + (FILL_TO - FILL_FROM) * index // last) * LOUDNESS[level] // 100),
+            at_level(FILL_FROM + (FILL_TO - FILL_FROM) * index // last, level),
         )
         for index, at in enumerate(offsets)
     )
@@ -211,18 +205,22 @@ def _within(meter: Meter, beat: int, parts: int) -> list[Fraction]:
     return [start + index * step for index in range(int(length / step))]
 
 
-def _pickup(timeline: Timeline, settings: SettingsOf) -> Iterator[_Struck]:
-    """One or two strokes after the last beat of the bar before bar 1, which stays the click's."""
+def _lead_in(timeline: Timeline, settings: SettingsOf) -> Iterator[_Struck]:
+    """One or two strokes after the last beat before bar 1; that beat itself is the click's."""
     first = settings(timeline.bars[0].playing)
     if not timeline.count_in or not first.on or not _adds(first, timeline.bars[0].meter):
         return
     bar = timeline.count_in[-1]
     strokes = _within(bar.meter, len(bar.meter.beats) - 1, _parts(bar, timeline, first))
     late = strokes[max(1, (len(strokes) + 1) // 2) :][-2:]
-    loud = LOUDNESS[_level(first)]
-    velocities = PICKUP_VELOCITIES[2 - len(late) :]
-    hits = [Hit(at, SNARE, v * loud // 100) for at, v in zip(late, velocities, strict=True)]
-    yield from _placed(bar, hits)
+    velocities = LEAD_IN_VELOCITIES[2 - len(late) :]
+    yield from _struck(
+        bar,
+        [
+            Hit(at, beats.LEAD_IN, at_level(velocity, _level(first)))
+            for at, velocity in zip(late, velocities, strict=True)
+        ],
+    )
 
 
 # How long.

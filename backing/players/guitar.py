@@ -17,15 +17,14 @@ from operator import attrgetter
 from typing import TypeAlias
 
 from backing.players import pick, riff, strum
-from backing.players.cues import Cue, SettingsOf, cues
+from backing.players.chord_cues import Cue, chord_cues
+from backing.players.part_settings import SettingsOf
 from backing.players.strings import GRID, Shape, Strings, Stroke
+from backing.players.tiling import Placed
 from backing.score import Note, TempoChange
 from backing.theory.chords import Chord
 from backing.theory.fingerings import voiced
 from backing.timeline import Bar, Timeline
-
-#: General MIDI programs, counted from 0.
-PROGRAMS = {"steel": 25, "nylon": 24, "clean": 27}
 
 _Cues: TypeAlias = "list[Cue]"
 
@@ -62,7 +61,7 @@ def _cues(timeline: Timeline, settings: SettingsOf) -> tuple[_Cues, frozenset[Fr
         if riff.written(form, settings, playing) is not None
     }
     chordal = tuple(span for span in timeline.spans if id(span.playing) not in of_riff)
-    found: _Cues = cues(
+    found: _Cues = chord_cues(
         timeline._replace(spans=chordal) if of_riff else timeline,
         settings,
         _strokes(timeline, settings),
@@ -76,17 +75,15 @@ def _cues(timeline: Timeline, settings: SettingsOf) -> tuple[_Cues, frozenset[Fr
     return found, picked
 
 
-def _strokes(
-    timeline: Timeline, settings: SettingsOf
-) -> Callable[[Bar], Sequence[tuple[Fraction, Stroke]]]:
+def _strokes(timeline: Timeline, settings: SettingsOf) -> Callable[[Bar], Placed[Stroke]]:
     strummed = strum.strokes(timeline.form, settings)
     plucked = pick.plucks(timeline.form, settings)
 
-    def of_bar(bar: Bar) -> Sequence[tuple[Fraction, Stroke]]:
-        said = settings(bar.playing)
-        if said.riff is not None:
+    def of_bar(bar: Bar) -> Placed[Stroke]:
+        asked = settings(bar.playing)
+        if asked.riff is not None:
             return ()
-        return strummed(bar) if said.pick is None else plucked(bar)
+        return strummed(bar) if asked.pick is None else plucked(bar)
 
     return of_bar
 

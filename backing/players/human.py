@@ -29,13 +29,12 @@ from functools import cache
 from itertools import pairwise
 from random import Random
 
+from backing.form.parts import CLICK
 from backing.score import Note, Score, TempoChange, Track
 
 #: How far from the grid at most, at 100 percent: seconds, and steps of velocity.
 FARTHEST_S = Fraction(12, 1000)
 FARTHEST_VELOCITY = 8
-#: The part that is never moved.
-EXACT = "click"
 
 #: Places are moved in these units to a whole note, to keep their fractions simple.
 GRID = 7680
@@ -59,7 +58,7 @@ def humanized(score: Score, percent: int, seed: int = 0) -> Score:
     loudest = FARTHEST_VELOCITY * percent / 100
 
     def played(track: Track) -> Track:
-        if track.part == EXACT:
+        if track.part == CLICK:
             return track
         early_late = drift(f"{seed}/{track.part}/time", turns)
         shifts = [share * units for share, units in zip(early_late, farthest, strict=True)]

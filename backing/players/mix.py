@@ -16,8 +16,6 @@ from backing.players.dynamics import Stretch, by_pass, starts
 from backing.score import Control
 from backing.timeline import Pass, Timeline
 
-#: General MIDI programs, counted from 0: drawbar organ, strings, grand piano.
-PAD_PROGRAMS = {"organ": 16, "strings": 48, "piano": 0}
 #: The volume that leaves percussion's velocities as they are.
 FULL_VOLUME = 100
 

@@ -12,18 +12,19 @@ where the sound changes. Marks, N.C. and silent sections are as `cues` tells.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import combinations_with_replacement, product
 
-from backing.players.cues import SettingsOf, cues
+from backing.form.parts import PARTS
+from backing.players.chord_cues import chord_cues
+from backing.players.part_settings import SettingsOf
 from backing.score import Note
 from backing.theory.chords import Chord
+from backing.theory.general_midi import SUSTAINED
 from backing.timeline import Bar, Timeline
 
 DEFAULT_SOUND = "organ"
-DYING_AWAY = {"piano"}
 
 #: E3 to E5, and how far apart the outer voices may lie.
 LOWEST, HIGHEST, WIDEST = 52, 76, 19
@@ -43,14 +44,14 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
     sounding: dict[int, Fraction] = {}
     voicing: tuple[int, ...] = ()
     sound = DEFAULT_SOUND
-    for cue in cues(timeline, settings, _no_strokes):
+    for cue in chord_cues(timeline, settings, _no_strokes):
         at = cue.start_whole
         kept: tuple[int, ...] = ()  # a mark strikes all voices, a change only those that are new
         if cue.chord is not None:
             voicing = led(voicing, *tones(cue.chord, timeline.form.capo))
         if cue.action == "change":
             before, sound = sound, sounds[at]
-            if sound == before and sound not in DYING_AWAY:
+            if sound == before and PARTS["pad"].programs[sound] in SUSTAINED:
                 kept = voicing
         for pitch in sorted(sounding.keys() - set(kept)):
             if sounding[pitch] < at:
@@ -62,7 +63,7 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
     return sorted(notes)
 
 
-def _no_strokes(bar: Bar) -> Sequence[tuple[Fraction, None]]:
+def _no_strokes(bar: Bar) -> tuple[()]:
     return ()
 
 

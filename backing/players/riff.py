@@ -30,7 +30,8 @@ from typing import NamedTuple
 
 from backing.form.model import Form
 from backing.form.tab import Riff, TabNote, notes
-from backing.players.cues import Cue, SettingsOf
+from backing.players.chord_cues import Cue
+from backing.players.part_settings import SettingsOf
 from backing.players.strings import GRID, BendsOf, Gesture, Shape, Strings
 from backing.score import Bend
 from backing.timeline import Pass, Timeline

@@ -10,10 +10,11 @@ from typing import NamedTuple
 
 from backing.errors import BackingError
 from backing.form.model import USUAL_RUNG
+from backing.form.parts import PARTS as PART_TABLE
 from backing.theory.keys import Key
 
 #: The parts by name, in the order of the mix.
-PARTS = ("click", "bass", "guitar", "lead", "drums", "pad")
+PARTS = tuple(PART_TABLE)
 GUITAR = "guitar"
 #: What a version may ask for.
 SPEEDS = (Fraction(10, 100), Fraction(300, 100))

@@ -8,11 +8,14 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from part_tables import values_of, words_of
 
-from backing.form.parts import BASS_LINES, BEATS, CLICK_SOUNDS, GUITAR_SOUNDS, LEVELS, PAD_SOUNDS
-from backing.players import PARTS, bass, beats, click, guitar, mix, pad, play
-from backing.players.cues import settings_of
+from backing.form.parts import PARTS
+from backing.midi.writer import to_bytes
+from backing.players import bass, click, drum_beats, pad, play, player_of
+from backing.players.part_settings import settings_of
 from backing.theory.rhythm import parse_meter
+from backing.verify import verify_bytes
 
 PLAIN = """
 sections: {tune: {bars: "| A | D |"}}
@@ -64,23 +67,36 @@ def test_volume_pan_and_sound_are_the_songs(played):
 
 def test_every_row_of_the_table_plays(played):
     timeline = played("count-in: 1" + PLAIN).timeline
-    for part in PARTS:
-        assert part.play(timeline, settings_of(part.name, True))
+    for part in PARTS.values():
+        assert player_of(part)(timeline, settings_of(part.name, True))
         assert 0 <= part.volume <= 127
         assert -64 <= part.pan <= 63
         assert all(0 <= program <= 127 for program in part.programs.values())
-    assert len({part.name for part in PARTS}) == len({part.title for part in PARTS}) == len(PARTS)
+    assert len({part.title for part in PARTS.values()}) == len(PARTS)
 
 
-def test_the_players_know_every_word_that_a_form_may_say():
-    assert set(click.SOUNDS) == set(CLICK_SOUNDS)
-    assert set(bass.LINES) == set(BASS_LINES)
-    assert set(beats.NAMES) == set(BEATS)
-    assert set(beats.LOUDNESS) == set(LEVELS)
-    assert set(mix.PAD_PROGRAMS) == set(PAD_SOUNDS)
-    assert set(guitar.PROGRAMS) == set(GUITAR_SOUNDS)
-    assert {click.DEFAULT_SOUND, bass.DEFAULT_LINE} <= {*CLICK_SOUNDS, *BASS_LINES}
-    assert {beats.DEFAULT_LEVEL, pad.DEFAULT_SOUND} <= {*LEVELS, *PAD_SOUNDS}
+EVERY_VALUE = [
+    (part.name, key.name, value)
+    for part in PARTS.values()
+    for key in part.keys
+    for value in values_of(key)
+]
+
+
+@pytest.mark.parametrize(("part", "key", "value"), EVERY_VALUE)
+def test_every_word_and_pattern_of_a_part_plays(played, part, key, value):
+    song = played(f"parts: {{{part}: {{{key}: {value}}}}}{PLAIN}")
+    assert song.notes(part)
+    report = verify_bytes(song.timeline.form, to_bytes(song.score))
+    assert report.agrees, report.disagreements
+
+
+def test_the_players_defaults_are_words_of_a_form():
+    words = {key.name: words_of(key) for part in PARTS.values() for key in part.keys}
+    assert click.DEFAULT_SOUND in words_of(PARTS["click"].keys[0])
+    assert pad.DEFAULT_SOUND in PARTS["pad"].programs
+    assert bass.DEFAULT_LINE in words["line"]
+    assert drum_beats.DEFAULT_LEVEL in words["level"]
 
 
 def test_markers_name_the_count_in_and_each_pass(played):

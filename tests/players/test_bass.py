@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backing.players.bass import HIGHEST, LINES, LOWEST, nearest
+from backing.players.bass import HIGHEST, LOWEST, nearest
 from backing.players.degrees import own_scale, semitones
+from backing.theory.bass_lines import BASS_LINES
 from backing.theory.chords import parse_chord
 from backing.theory.pitch import note_name, note_number
 
@@ -441,7 +442,7 @@ def test_marks_keep_a_walk_waiting(played):
     ),
     line=st.sampled_from(
         [
-            *LINES,
+            *BASS_LINES,
             '{step: 1/8, play: "1 - 3 5 6 - b7 8"}',
             '{step: 1/8t, play: "8 #4 13 - | 5 1 b2"}',
         ]

@@ -119,8 +119,8 @@ def test_the_sounds_are_general_midi_percussion(played, sound, pitches):
     assert song.score.tracks[0].program is None
 
 
-def test_heard_counts_from_bar_1_and_never_the_count_in(played):
-    song = played(form("| A | A | A | A | A | A |", "{heard: 2 of 4}", "count-in: 3"))
+def test_plays_counts_from_bar_1_and_never_silences_the_count_in(played):
+    song = played(form("| A | A | A | A | A | A |", "{plays: 2 of 4}", "count-in: 3"))
     bars = sorted({note.start_whole // 1 for note in song.notes("click")})
     assert bars == [0, 1, 2, 3, 4, 7, 8]
 

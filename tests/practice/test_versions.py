@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from backing.errors import BackingError
-from backing.players import PARTS as PLAYERS
+from backing.form.parts import PARTS as TABLE
+from backing.players import player_of
 from backing.practice import PLAIN, Stretch, Version, canonical, describe
 from backing.practice.options import Asked, bars, ladder, section, speeds, versions
 from backing.practice.versions import PARTS, last_step, percent
@@ -19,8 +20,9 @@ def shares(*percents: str) -> tuple[Fraction, ...]:
     return tuple(Fraction(one) / 100 for one in percents)
 
 
-def test_the_parts_are_the_players() -> None:
-    assert tuple(part.name for part in PLAYERS) == PARTS
+def test_each_part_has_a_player() -> None:
+    assert tuple(TABLE) == PARTS
+    assert all(callable(player_of(part)) for part in TABLE.values())
 
 
 def test_the_plain_version_says_nothing() -> None:
