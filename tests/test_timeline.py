@@ -356,8 +356,8 @@ def test_off_after_a_mapping_keeps_what_was_said() -> None:
         "form: [a, {section: a, parts: {bass: {volume: 90}}}]"
     )
     a, again = (playing.settings.parts["bass"] for playing in timeline.passes)
-    assert (a.on, a.line) == (False, "beats")
-    assert (again.on, again.line, again.volume) == (True, "beats", 90)
+    assert (a.on, LINE.of(a)) == (False, "beats")
+    assert (again.on, LINE.of(again), again.volume) == (True, "beats", 90)
 
 
 def test_tempos_merge_too() -> None:
