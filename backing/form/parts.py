@@ -19,7 +19,7 @@ from backing.form.model import ONE_OF_THESE, BassPattern, DrumPattern, PartSetti
 from backing.form.pattern_kinds import BASS_LINE, BEAT, NAME, PICK, RIFF, STRUM
 from backing.form.tree import Node
 from backing.theory.bass_lines import BASS_LINES
-from backing.theory.beats import BEATS, LEVELS
+from backing.theory.built_in_beats import BEATS, LEVELS
 from backing.theory.general_midi import CLICK_SOUNDS
 
 ON_OFF = MappingProxyType({"on": True, "off": False})

@@ -20,7 +20,7 @@ from backing.form.parts import CLICK
 from backing.page.data import Json
 from backing.players.mix import FULL_VOLUME
 from backing.score import Score, Track
-from backing.theory.beats import OPEN_HAT
+from backing.theory.built_in_beats import OPEN_HAT
 from backing.theory.general_midi import CLICK_SOUNDS
 from backing.timeline import Timeline
 

@@ -1,6 +1,6 @@
 """A bar of a drum beat, in any meter and at any level.
 
-A beat from the table (`backing.theory.beats`) is played where its row lists the meter; in
+A beat from the table (`backing.theory.built_in_beats`) is played where its row lists the meter; in
 any other meter the meter's plain beat takes its place, which is the first plain one that
 lists it, or else kick and snare by turns over the beats with a hi-hat between them.
 """
@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from backing.players.tiling import repeated
-from backing.theory.beats import (
+from backing.theory.built_in_beats import (
     BEATS,
     DRUMS,
     EVEN_THREE,

@@ -22,8 +22,8 @@ from backing.players.drum_beats import DEFAULT_LEVEL, Hit, at_level, beat_for, b
 from backing.players.part_settings import SettingsOf
 from backing.players.tiling import bar_steps, own_meter, placed
 from backing.score import Note
-from backing.theory import beats
-from backing.theory.beats import CRASH, FOOT, HAT, OPEN_HAT, RIDE
+from backing.theory import built_in_beats
+from backing.theory.built_in_beats import CRASH, FOOT, HAT, OPEN_HAT, RIDE
 from backing.theory.general_midi import percussion_number
 from backing.theory.rhythm import Meter
 from backing.timeline import Bar, Span, Timeline
@@ -143,9 +143,9 @@ def _marked(span: Span, asked: PartSettings) -> list[tuple[int, int]]:
     soft = level == "light" or beat == "brushes"
     velocity = at_level(STOP_VELOCITY, "light" if soft else level)
     if "stop" in span.marks:
-        drums = beats.LIGHT_STOP if level == "light" else beats.STOP
+        drums = built_in_beats.LIGHT_STOP if level == "light" else built_in_beats.STOP
     else:
-        drums = beats.SOFT_RING if soft else beats.RING
+        drums = built_in_beats.SOFT_RING if soft else built_in_beats.RING
     return [(pitch, velocity) for pitch in drums]
 
 
@@ -185,7 +185,7 @@ def _fill_of(meter: Meter, parts: int, level: str) -> tuple[Hit, ...]:
         return ()
     over = 2 if count >= 4 and level != "light" else 1
     offsets = [at for beat in range(count - over, count) for at in _within(meter, beat, parts)]
-    drums = beats.LIGHT_FILL if level == "light" else beats.FILL
+    drums = built_in_beats.LIGHT_FILL if level == "light" else built_in_beats.FILL
     last = max(1, len(offsets) - 1)
     return tuple(
         Hit(
@@ -217,7 +217,7 @@ def _lead_in(timeline: Timeline, settings: SettingsOf) -> Iterator[_Struck]:
     yield from _struck(
         bar,
         [
-            Hit(at, beats.LEAD_IN, at_level(velocity, _level(first)))
+            Hit(at, built_in_beats.LEAD_IN, at_level(velocity, _level(first)))
             for at, velocity in zip(late, velocities, strict=True)
         ],
     )

@@ -17,7 +17,7 @@ from part_tables import words_of
 from backing.form.parts import DRUM_BEAT
 from backing.midi.writer import to_bytes
 from backing.players.drum_beats import VELOCITIES, beat_for, beat_hits
-from backing.theory.beats import (
+from backing.theory.built_in_beats import (
     BEATS,
     CRASH,
     DRUMS,
