@@ -26,17 +26,17 @@ from backing.theory.general_midi import percussion_number
 from backing.theory.rhythm import parse_note_value
 
 NAME = words("a name", 60)
-#: Note values and names as an editor can check them.
+#: How an editor can check a note value, and a name.
 NOTE_VALUE = r"[1-9][0-9]{0,2}/(1|2|4|8|16|32|64)t?"
 NAMED = MappingProxyType({"pattern": r"\S", "maxLength": 60})
 _SIX_ROWS = r"^\s*(\S[^\n]*\n\s*){5}\S"
 
 
 def step_of(text: str) -> Fraction:
-    """What a step of a pattern is worth (ValueError): at most a whole note."""
+    """How long a step of a pattern is, a whole note at most; raises ValueError."""
     step = parse_note_value(text)
     if step > 1:
-        raise ValueError(f"{text} is too long for a step; write 1/4, 1/8, 1/8t or 1/16")
+        raise ValueError(f"{text} is too long for one step; write 1/4, 1/8, 1/8t or 1/16")
     return step
 
 
@@ -44,30 +44,30 @@ STEP = parsed("step", step_of, NOTE_VALUE)
 
 
 def tokens(token: str) -> dict[str, object]:
-    """The schema of a pattern's text: tokens with blanks or bar lines between."""
+    """The schema of a pattern's text: tokens with spaces or bar lines between."""
     pattern = rf"^[\s|]*({token})([\s|]+({token}))*[\s|]*$"
     return {"type": ["string", "integer"], "pattern": pattern, "minimum": 1, "maximum": 13}
 
 
 def _written(schema: Mapping[str, object]) -> Kind:
-    """Text of a grammar of its own, taken with its node."""
+    """Text that is read later, with its node: its grammar depends on the keys beside it."""
     return Kind(lambda node, desk: (node, text_of(node, "this")), schema)
 
 
 def pattern(
     what: str, read_play: Callable[[str], Any], build: Callable[..., Any], token: str
 ) -> Kind:
-    """A pattern: its step, and its tokens (as an editor can check them) under `play`."""
+    """A pattern: its `step`, and its tokens under `play`; an editor checks each by `token`."""
     table = {"step": STEP, "play": _written(tokens(token))}
     raw = record(what, table, required=("step", "play"))
 
     def read(node: Node, desk: Desk) -> Any:
-        said = raw.read(node, desk)
-        if "step" not in said or "play" not in said:
+        keys = raw.read(node, desk)
+        if "step" not in keys or "play" not in keys:
             return None
-        play, text = said["play"]
+        play, text = keys["play"]
         try:
-            return build(said["step"], parse_text(play, text, read_play))
+            return build(keys["step"], parse_text(play, text, read_play))
         except Refusal as refusal:
             desk.refuse(play, refusal.message, refusal.mend, refusal.offset)
             return None
@@ -76,17 +76,17 @@ def pattern(
 
 
 def _riff() -> Kind:
-    """A riff: what one cell is worth, and its tab."""
+    """A riff: how long one cell of its tab is, and the tab."""
     table = {"step": STEP, "tab": _written({"type": "string", "pattern": _SIX_ROWS})}
     raw = record("a riff", table, required=("step", "tab"))
 
     def read(node: Node, desk: Desk) -> Any:
-        said = raw.read(node, desk)
-        if "step" not in said or "tab" not in said:
+        keys = raw.read(node, desk)
+        if "step" not in keys or "tab" not in keys:
             return None
-        tab, _ = said["tab"]
+        tab, _ = keys["tab"]
         try:
-            return read_riff(said["step"], tab.text)
+            return read_riff(keys["step"], tab.text)
         except TabError as fault:
             desk.refuse(tab, fault.message, fault.mend, fault.offset)
             return None
@@ -95,18 +95,18 @@ def _riff() -> Kind:
 
 
 def _drum_lines() -> Kind:
-    """A beat written in place: its step, and a line for each drum under `play`."""
+    """A beat written in place: its `step`, and a line for each drum under `play`."""
     lines = named("play", _drum, Kind(_read_hits, tokens("x>?|-")), {"minProperties": 1})
     raw = record("a beat", {"step": STEP, "play": lines}, required=("step", "play"))
 
     def read(node: Node, desk: Desk) -> DrumPattern | None:
-        said = raw.read(node, desk)
-        if "play" in said and not said["play"].node.pairs:
-            raise Refusal("this beat has no drum.", 'Write one a line:  kick: "x - x -"')
-        if "step" not in said or not said.get("play"):
+        keys = raw.read(node, desk)
+        if "play" in keys and not keys["play"].node.pairs:
+            raise Refusal("this beat has no drums.", 'Write a line for each drum:  kick: "x - x -"')
+        if "step" not in keys or not keys.get("play"):
             return None
-        found = sorted((percussion_number(name), bars) for name, bars in said["play"].items())
-        return DrumPattern(said["step"], tuple(found))
+        found = sorted((percussion_number(name), bars) for name, bars in keys["play"].items())
+        return DrumPattern(keys["step"], tuple(found))
 
     return Kind(read, raw.schema)
 

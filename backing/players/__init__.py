@@ -36,7 +36,7 @@ def player_of(part: Part) -> Callable[[Timeline, SettingsOf], Sequence[Note]]:
 
 
 def play(timeline: Timeline) -> Score:
-    """Everything that is heard, and what the file says of it; a part with no note has no track."""
+    """Everything that sounds, and the texts in the file; a part without notes has no track."""
     tracks = (track for part in PARTS.values() for track in _tracks(part, timeline))
     return Score(
         title=timeline.form.title,
@@ -55,7 +55,7 @@ def _tracks(part: Part, timeline: Timeline) -> list[Track]:
     """A part's track and, where it bends strings, those of its bent notes."""
     settings = settings_of(part.name, part.on)
     if part.name != CLICK and not any(settings(playing).on for playing in timeline.passes):
-        return []  # the click alone is heard where it is off: it counts in
+        return []  # the click alone plays where it is off: it counts in
     notes = tuple(player_of(part)(timeline, settings))
     if part.name != CLICK:
         notes = scaled(notes, dynamics(timeline))
@@ -73,7 +73,7 @@ def _tracks(part: Part, timeline: Timeline) -> list[Track]:
 
 
 def _names(part: Part) -> Iterator[str]:
-    """What a part's tracks are called: its title, then one name for each that bends."""
+    """The names of a part's tracks: its title, then one for each track that bends."""
     yield part.title
     yield f"{part.title} bends"
     yield from (f"{part.title} bends {number}" for number in count(2))
@@ -102,7 +102,7 @@ def _markers(timeline: Timeline) -> tuple[Words, ...]:
 
 
 def _chord_names(timeline: Timeline) -> tuple[Words, ...]:
-    """Each chord as it sounds, where it is written."""
+    """The name of each chord as it sounds, at its written place."""
     form = timeline.form
     names: dict[tuple[Chord | None, int], str] = {}
     for span in timeline.spans:
@@ -116,7 +116,7 @@ def _chord_names(timeline: Timeline) -> tuple[Words, ...]:
 
 
 def _keys(timeline: Timeline) -> tuple[KeyChange, ...]:
-    """The sounding key, and where an entry moves it."""
+    """The key as it sounds, and each change of it by a line that transposes."""
     form = timeline.form
     if form.key is None:
         return ()

@@ -1,13 +1,13 @@
 """The bass: each chord's root, or the note after its slash, in a bass guitar's low register.
 
 Every line strikes that note where a chord starts. `roots` holds it and strikes it again at
-each bar line; `beats` strikes it on each beat. `root-fifth` has it at the start of a bar
-and the fifth at its half (4/4, 6/8), on the third beat of three, or where a later group
-starts, the fifth lying below where the range allows; a bar of one beat, or felt in one
-(3/8), has the root alone. `walking` has a note a beat, as `walking` tells, which leads
-into the next chord where that sounds, pushed or not. A written line plays its degrees, as
-`degrees` tells; its 1 and 8 are the slash bass where there is one. Marks, N.C. and silent
-sections are as `cues` tells.
+each bar line; `beats` strikes it on each beat. `root-fifth` plays it at the start of a bar
+and the fifth halfway (4/4, 6/8), on the third beat of three, or where a later group
+starts, with the fifth below the root if the range allows; a bar of one beat, or felt in
+one (3/8), has the root alone. `walking` plays a note on each beat and leads into the next
+chord where that sounds, pushed or not (see `walking`). A written line plays its degrees
+(see `degrees`); its 1 and 8 are the slash bass if there is one. For marks, N.C. and silent
+sections, see `chord_cues`.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class _Pluck(NamedTuple):
 
 @dataclass(slots=True)
 class _Phrase:
-    """A chord's plucks in order, the first one where it starts; then another chord, or rest."""
+    """A chord's plucks in order, the first where it starts. It `leads_on` unless a rest follows."""
 
     chord: Chord
     starts: list[Fraction] = field(default_factory=list)
@@ -117,10 +117,10 @@ def _phrases(found: Sequence[Cue]) -> list[_Phrase]:
 
 
 def nearest(pitch_class: int, before: int | None, highest: int = HIGHEST) -> int:
-    """The pitch of a class, from `LOWEST` to `highest`, that lies best after the one before.
+    """The pitch of a class, from `LOWEST` to `highest`, that best follows the one before.
 
-    The smaller leap wins, unless the larger goes down and by no more than three
-    semitones further: a line that wanders up comes home. The first note is the lowest.
+    It is the smaller leap, unless the larger one goes down and by at most three
+    semitones more: so a line that wanders up comes back. The first note is the lowest.
     """
     choices = range(LOWEST + (pitch_class - LOWEST) % 12, highest + 1, 12)
     if before is None:
@@ -136,7 +136,7 @@ def _home(phrase: _Phrase, before: int | None, capo: int) -> int:
 
 
 def _pitch(tone: str, chord: Chord, first: int, capo: int) -> int:
-    """A tone of a chord whose bass lies at `first`, folded into the range."""
+    """A tone of a chord whose bass is at `first`, moved by octaves into the range."""
     if tone in (ROOT, "1"):
         return first
     if tone == "8":
@@ -156,7 +156,7 @@ def _folded(pitch: int) -> int:
 
 
 def _harmony(chord: Chord, capo: int) -> Harmony:
-    """A chord's tones and scale as they sound; one that names no seventh passes through both."""
+    """A chord's tones and scale as they sound; without a seventh of its own it allows both."""
     root = chord.root.pitch_class + capo
     steps = set(own_scale(chord.intervals))
     if own_scale(chord.intervals)[6] not in chord.intervals:
@@ -166,7 +166,7 @@ def _harmony(chord: Chord, capo: int) -> Harmony:
 
 
 def _other_octave(first: int, target: int | None, count: int) -> int | None:
-    """Where the same note comes again after a bar of four or more, its other octave."""
+    """Where the target is the same note again, four notes or more later, its other octave."""
     if target != first or count < 4:
         return target
     return next(
@@ -182,7 +182,7 @@ def _walk(
     capo: int,
     upward: bool,
 ) -> list[int]:
-    """A chord's walk: a stretch a bar, each setting out from the bass or, by turns, the fifth."""
+    """A chord's walk, bar by bar: each bar starts from the bass or, in turn, from the fifth."""
     harmony = _harmony(phrase.chord, capo)
     cuts = [0, *(i for i, pluck in enumerate(phrase.plucks) if i and pluck.opens_bar)]
     openings = [first]
@@ -196,15 +196,15 @@ def _walk(
     for (cut, end), opening, goal in stretches:
         strong = tuple(pluck.strong for pluck in phrase.plucks[cut + 1 : end])
         scale = next_scale if end == len(phrase.plucks) else harmony.scale
-        rising = _sets_out_up(opening, goal, upward)
+        rising = _starts_upward(opening, goal, upward)
         line = between(opening, goal, strong, harmony, scale, rising, LOWEST, HIGHEST)
         pitches += [opening, *line]
         upward = not upward
     return pitches
 
 
-def _sets_out_up(opening: int, goal: int | None, turn: bool) -> bool:
-    """Toward the goal; to the same note by turns up and down; at the end away from the edge."""
+def _starts_upward(opening: int, goal: int | None, turn: bool) -> bool:
+    """Toward the goal; to the same note, by turns up and down; with no goal, away from the edge."""
     if goal is None:
         return opening < (LOWEST + HIGHEST) // 2
     return turn if goal == opening else goal > opening
@@ -245,7 +245,7 @@ def _built_in(name: str, meter: Meter) -> Placed[_Pluck]:
 
 
 def _pluck(tone: str, beat: int, is_strong: bool, in_turn: bool) -> _Pluck:
-    """A tone on a beat: in a walk the strong beats stand out, else the bar line or the root."""
+    """A tone on a beat. Strong beats stand out in a walk, elsewhere the bar line or the root."""
     if tone == WALK:
         return _Pluck(tone, WALKING if is_strong else WALKING_WEAK, is_strong, beat == 0)
     stands_out = tone == ROOT if in_turn else beat == 0
@@ -253,7 +253,7 @@ def _pluck(tone: str, beat: int, is_strong: bool, in_turn: bool) -> _Pluck:
 
 
 def _strong_beats(meter: Meter) -> tuple[int, ...]:
-    """The beats that carry a bar: its first, its half, the start of a later group."""
+    """A bar's strong beats: its first, the one halfway, the start of a later group."""
     count = len(meter.beats)
     if 1 < len(meter.group_starts) < count:
         return tuple(meter.beat_starts.index(start) for start in meter.group_starts)
@@ -263,7 +263,7 @@ def _strong_beats(meter: Meter) -> tuple[int, ...]:
 
 
 def _strong_or_last(meter: Meter, strong: tuple[int, ...]) -> tuple[int, ...]:
-    """The strong beats; a bar with one alone has its last too, unless it is felt in one."""
+    """The strong beats; if there is only one, the last beat too, unless the bar is felt in one."""
     count = len(meter.beats)
     in_one = count == 1 or meter.bar_whole <= Fraction(3, 8)
     return (0, count - 1) if len(strong) == 1 and not in_one else strong

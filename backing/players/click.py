@@ -40,12 +40,12 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
         sound = settings(bar.playing).sound or DEFAULT_SOUND
         notes += _bar(bar, sound, _clicks(bar.meter, None, True))
     for bar in timeline.bars:
-        asked = settings(bar.playing)
-        plays = parts.PLAYS.of(asked)
-        if asked.on and (plays is None or (bar.number - 1) % plays.cycle < plays.bars):
-            accented = parts.ACCENT.of(asked) is not False
-            clicks = _clicks(bar.meter, parts.SUBDIVIDE.of(asked), accented)
-            notes += _bar(bar, asked.sound or DEFAULT_SOUND, clicks)
+        part = settings(bar.playing)
+        plays = parts.PLAYS.of(part)
+        if part.on and (plays is None or (bar.number - 1) % plays.cycle < plays.bars):
+            accented = parts.ACCENT.of(part) is not False
+            clicks = _clicks(bar.meter, parts.SUBDIVIDE.of(part), accented)
+            notes += _bar(bar, part.sound or DEFAULT_SOUND, clicks)
     return notes
 
 

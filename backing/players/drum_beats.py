@@ -27,7 +27,7 @@ from backing.theory.built_in_beats import (
 )
 from backing.theory.rhythm import Meter
 
-#: Velocities of `X`, `x` and `o`: the backbeat loudest, hats well below and by turns.
+#: Velocities of `X`, `x` and `o`: the backbeat is loudest, the hats are well below it.
 VELOCITIES = {
     "kick": (102, 88, 66),
     "snare": (104, 84, 42),
@@ -55,9 +55,9 @@ def at_level(velocity: int, level: str) -> int:
 def beat_for(name: str | None, meter: Meter) -> Beat:
     """The beat that plays in a meter: the one named, the meter's plain one, or one made for it."""
     fitting = [beat for beat in BEATS if str(meter) in beat.meters]
-    for wanted in (name, *PLAIN_BEATS):
+    for choice in (name, *PLAIN_BEATS):
         for beat in fitting:
-            if beat.name == wanted:
+            if beat.name == choice:
                 return beat
     return _made_for(meter)
 

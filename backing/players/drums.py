@@ -1,11 +1,11 @@
-"""The drums: a built-in beat for each meter or the writer's own lines, and what a drummer adds.
+"""The drums: a built-in beat in each meter or the writer's own lines, and what a drummer adds.
 
-Nothing is struck in a `stop` or a `ring` but its own first stroke, until the next chord; at
-N.C. they go on. With a built-in beat that is neither light nor brushed a crash opens each
-section that differs from the one before, and a short pickup on the snare, all after the
-last beat of the count, leads into bar 1; written lines are played as written, and get both
-only with `fill: on`. `fill: on` puts a fill in the last bar of every pass but the song's
-last: over its last two beats, or the last of three or two.
+In a `stop` or a `ring` only its first stroke is struck, and the drums wait for the next
+chord; at N.C. they go on. With a built-in beat that is neither light nor brushed, a crash
+opens each section that differs from the one before, and a stroke or two on the snare after
+the last beat of the count-in leads into bar 1. Written lines are played as written, and
+get both only with `fill: on`, which puts a fill in the last bar of every pass but the
+song's last: over its last two beats, or over the last one of three or two.
 """
 
 from __future__ import annotations
@@ -29,11 +29,11 @@ from backing.theory.rhythm import Meter
 from backing.timeline import Bar, Span, Timeline
 
 HATS = (HAT, OPEN_HAT, FOOT)
-#: How long a stroke is written, and at most an open hi-hat, which the next hat closes, and a crash.
+#: How long a stroke lasts in the file; an open hi-hat, unless the next hat closes it; a crash.
 STROKE_WHOLE = Fraction(1, 32)
 RINGING_WHOLE = {OPEN_HAT: Fraction(1, 4), CRASH: Fraction(1, 2)}
 
-#: Velocities of written strokes, plain and accented; those of the hats, cymbals and shakers.
+#: Velocities of written strokes, plain and accented; those of hats, ride and shakers.
 WRITTEN, WRITTEN_SOFTER = (90, 112), (66, 86)
 _SHAKEN = ("tambourine", "cabasa", "maracas")
 _SOFTER = {*HATS, RIDE, *map(percussion_number, _SHAKEN)}
@@ -63,7 +63,7 @@ _Struck: TypeAlias = "tuple[Fraction, int, int]"
 
 
 def _outside(waits: Sequence[Span], grid: Iterable[_Struck]) -> Iterator[_Struck]:
-    """The strokes that no stop or ring keeps waiting."""
+    """The strokes that are outside every stop and ring."""
     index = 0
     for stroke in grid:
         while index < len(waits) and waits[index].end_whole <= stroke[0]:
@@ -81,14 +81,14 @@ def _grid(timeline: Timeline, settings: SettingsOf) -> Iterator[_Struck]:
         opens = earlier is None or earlier.playing is not bar.playing
         if opens and earlier is not None:
             before = earlier.playing.section
-        asked = settings(bar.playing)
-        if not asked.on:
+        part = settings(bar.playing)
+        if not part.on:
             continue
-        hits = _hits(bar, timeline, asked)
-        if id(bar) in lasts and FILL.of(asked):
-            hits = _with_fill(hits, _fill(bar, timeline, asked))
-        if opens and before != bar.playing.section and _adds(asked, bar.meter):
-            hits = _with_crash(hits, _level(asked))
+        hits = _hits(bar, timeline, part)
+        if id(bar) in lasts and FILL.of(part):
+            hits = _with_fill(hits, _fill(bar, timeline, part))
+        if opens and before != bar.playing.section and _adds(part, bar.meter):
+            hits = _with_crash(hits, _level(part))
         yield from _struck(bar, hits)
 
 
@@ -98,28 +98,28 @@ def _struck(bar: Bar, hits: Sequence[Hit]) -> Iterator[_Struck]:
         yield at, hit.pitch, hit.velocity
 
 
-def _level(asked: PartSettings) -> str:
-    return LEVEL.of(asked) or DEFAULT_LEVEL
+def _level(part: PartSettings) -> str:
+    return LEVEL.of(part) or DEFAULT_LEVEL
 
 
-def _adds(asked: PartSettings, meter: Meter) -> bool:
+def _adds(part: PartSettings, meter: Meter) -> bool:
     """Whether the drummer adds crashes and leads into bar 1."""
-    if _level(asked) == "light":
+    if _level(part) == "light":
         return False
-    beat = DRUM_BEAT.of(asked)
+    beat = DRUM_BEAT.of(part)
     if isinstance(beat, DrumPattern):
-        return bool(FILL.of(asked))
+        return bool(FILL.of(part))
     return beat_for(beat, meter).name != "brushes"
 
 
-def _hits(bar: Bar, timeline: Timeline, asked: PartSettings) -> tuple[Hit, ...]:
+def _hits(bar: Bar, timeline: Timeline, part: PartSettings) -> tuple[Hit, ...]:
     """A bar's own beat, built in or as written."""
-    beat = DRUM_BEAT.of(asked)
+    beat = DRUM_BEAT.of(part)
     if not isinstance(beat, DrumPattern):
-        return beat_hits(beat, bar.meter, _level(asked))
+        return beat_hits(beat, bar.meter, _level(part))
     meter = own_meter(timeline.form, bar)
     hits = sorted(
-        Hit(at, pitch, _written(pitch, stroke, _level(asked)))
+        Hit(at, pitch, _written(pitch, stroke, _level(part)))
         for pitch, line in beat.lines
         for at, stroke in bar_steps(line, beat.step_whole, bar, meter)
         if stroke
@@ -133,9 +133,9 @@ def _written(pitch: int, stroke: int, level: str) -> int:
     return at_level(velocities[stroke - 1], level)
 
 
-def _marked(span: Span, asked: PartSettings) -> list[tuple[int, int]]:
+def _marked(span: Span, part: PartSettings) -> list[tuple[int, int]]:
     """What is struck with a chord that then stops or rings: (pitch, velocity) each."""
-    level, beat = _level(asked), DRUM_BEAT.of(asked)
+    level, beat = _level(part), DRUM_BEAT.of(part)
     if isinstance(beat, DrumPattern):
         # The lines that open the writer's pattern.
         opening = [(pitch, line[0][0]) for pitch, line in beat.lines if line[0][0]]
@@ -155,21 +155,21 @@ def _with_crash(hits: Sequence[Hit], level: str) -> tuple[Hit, ...]:
     return (crash, *(hit for hit in hits if hit.offset_whole or hit.pitch not in HATS))
 
 
-# What leads on.
+# What leads into the next section.
 
 
 def _with_fill(hits: Sequence[Hit], fill: Sequence[Hit]) -> tuple[Hit, ...]:
-    """A bar's beat up to where the fill starts, and the fill."""
+    """A bar's beat up to where the fill starts, then the fill."""
     return (*(hit for hit in hits if not fill or hit.offset_whole < fill[0].offset_whole), *fill)
 
 
-def _fill(bar: Bar, timeline: Timeline, asked: PartSettings) -> tuple[Hit, ...]:
-    return _fill_of(bar.meter, _parts(bar, timeline, asked), _level(asked))
+def _fill(bar: Bar, timeline: Timeline, part: PartSettings) -> tuple[Hit, ...]:
+    return _fill_of(bar.meter, _parts(bar, timeline, part), _level(part))
 
 
-def _parts(bar: Bar, timeline: Timeline, asked: PartSettings) -> int:
+def _parts(bar: Bar, timeline: Timeline, part: PartSettings) -> int:
     """How many strokes fill a beat of one unit: three in a shuffle, fewer in a quick beat."""
-    named = DRUM_BEAT.of(asked)
+    named = DRUM_BEAT.of(part)
     beat = named if isinstance(named, DrumPattern) else beat_for(named, bar.meter)
     if beat.step_whole.denominator % 3 == 0:
         return 3
@@ -198,7 +198,7 @@ def _fill_of(meter: Meter, parts: int, level: str) -> tuple[Hit, ...]:
 
 
 def _within(meter: Meter, beat: int, parts: int) -> list[Fraction]:
-    """The strokes that fill a beat: its units where it gathers some, else so many parts."""
+    """The strokes that fill a beat: one for each of its units, or `parts` for a single unit."""
     start, length = meter.beat_starts[beat], meter.beats[beat]
     gathered = len(meter.beats) < meter.count or meter.unit >= 8
     step = meter.unit_whole if gathered else length / parts
@@ -227,8 +227,8 @@ def _lead_in(timeline: Timeline, settings: SettingsOf) -> Iterator[_Struck]:
 
 
 def _ended(struck: Sequence[_Struck], waits: Sequence[Span], end_whole: Fraction) -> list[Note]:
-    """Notes from strokes: short, the ringing ones until their like, a stop or the song's end."""
-    stops = [span.start_whole for span in waits]  # the last of them is the nearest ahead
+    """Notes from strokes: short, but what rings lasts until its next stroke, a stop or the end."""
+    stops = [span.start_whole for span in waits]  # going back, the last one is the nearest
     next_of: dict[int, Fraction] = {}
     notes = []
     stop, now, short = end_whole, end_whole, end_whole
@@ -236,7 +236,7 @@ def _ended(struck: Sequence[_Struck], waits: Sequence[Span], end_whole: Fraction
         while stops and stops[-1] > at:
             stop = stops.pop()
         if at is not now:
-            now, short = at, at + STROKE_WHOLE  # two seconds of ring-out always hold it
+            now, short = at, at + STROKE_WHOLE  # the two seconds of ring-out are always longer
         like = HAT if pitch in HATS else pitch
         end = min(at + RINGING_WHOLE[pitch], stop) if pitch in RINGING_WHOLE else short
         following = next_of.get(like)

@@ -1,11 +1,11 @@
 """Picking with the fingers: the thumb on the bass strings, index, middle and ring above it.
 
 The thumb (`p`) plays the lowest string of the chord's shape, and for `p2` the next one
-above it. Index, middle and ring have the strings 3, 2 and 1; where the shape mutes one of
-those, the nearest that sounds, of two as near the higher. Fingers that meet on one string
-play it once. The thumb is louder than the fingers, and a beat a little louder than what
-lies between. Notes ring into each other: a string sounds until it is played again or the
-chord leaves it.
+above it. Index, middle and ring finger have the strings 3, 2 and 1; where the shape mutes
+one of those, the finger takes the nearest string that sounds, of two equally near the
+higher. Fingers that meet on one string play it once. The thumb is louder than the
+fingers, and notes on a beat are a little louder than those between. Notes ring into each
+other: a string sounds until it is played again or the chord leaves it.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class Pluck(NamedTuple):
     def strike(
         self, strings: Strings, at: Fraction, shape: Shape, units_a_second: int, room: Fraction
     ) -> None:
-        """Each finger's string at once; the louder finger has a string that two come to."""
+        """Sound all fingers' strings at once; of two fingers on one string, the louder plays it."""
         lift = ON_BEAT * self.on_beat
         for index, thumb in _played(shape, self.fingers):
             pitch = shape[index]
@@ -45,7 +45,7 @@ class Pluck(NamedTuple):
             strings.strike(index, at, pitch, (THUMB if thumb else FINGER) + lift)
 
 
-#: What a mark asks for: the thumb and three fingers together.
+#: How a chord with a mark is played: the thumb and three fingers together.
 MARKED = Pluck(TOGETHER, True)
 
 #: A bar's plucks with their places from the bar line, in order.

@@ -1,16 +1,16 @@
 """Strumming: an arm that swings, and a pick that meets real strings one after another.
 
-A downstroke runs from the low strings to the high and favors the low ones: each string
-it comes to is a little softer. An upstroke runs back over at most the top four, and not
-over the chord's bass string. A damped stroke lays the hand on all strings and goes as the
-arm goes: down on a beat and on every second step after it, up between. Strokes that fall
-on a beat, where the arm falls, are a little louder than the others.
+A downstroke runs from the low strings to the high ones and favors the low: each string
+is a little softer than the one before. An upstroke runs back over at most the top four,
+and not over the chord's bass string. A damped stroke lays the hand on all strings and goes
+as the arm goes: down on a beat and on every second step after it, up between. Strokes on a
+beat, where the arm falls, are a little louder than the others.
 
 A stroke takes 11 to 16 ms a string, the louder the faster: common practice is 10-20 ms a
 string and 30-80 ms a stroke (from memory; no measured figure found). That softer strokes
 take longer was measured by Câmara et al., "Sound-producing actions in guitar performance
 of groove-based microrhythm", Empirical Musicology Review (2024). A stroke never takes
-more than half the time to the next.
+more than half of the time until the next.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ UPSTROKE_STRINGS = 4
 
 DOWN, UP, DAMPED = 80, 70, 42
 ACCENT, ON_BEAT = 20, 4
-#: Each string of a stroke is softer than the one before it by so much.
+#: By how much each string of a stroke is softer than the one before it.
 FADE = {"D": 3, "U": 2, "x": 1}
 
 
@@ -81,7 +81,7 @@ class Stroke(NamedTuple):
                 strings.end(index, start + Fraction(max(1, damped), GRID))
 
 
-#: What a mark asks for: one plain downstroke.
+#: How a chord with a mark is struck: one plain downstroke.
 MARKED = Stroke("D", DOWN + ON_BEAT, Fraction(1, 4))
 
 #: A bar's strokes with their places from the bar line, in order.
@@ -89,7 +89,7 @@ Strokes: TypeAlias = "tuple[tuple[Fraction, Stroke], ...]"
 
 
 def strokes(form: Form, settings: SettingsOf) -> Callable[[Bar], Strokes]:
-    """What a bar is strummed with: its own pattern or, where none is written, a plain one."""
+    """How a bar is strummed: its own pattern or, where the form gives none, a plain one."""
 
     def of_bar(bar: Bar) -> Strokes:
         strum = settings(bar.playing).strum

@@ -177,17 +177,17 @@ def test_a_strum_is_a_name_or_is_written_in_place(only, reads):
 
 def test_a_strum_that_can_t_be_read_is_told_once(only):
     text = song(parts="{guitar: {strum: a}}", strums="{a: {step: 1/8, play: D Q}}")
-    assert "Q is no stroke" in only(text).message
+    assert "Q isn't a stroke" in only(text).message
     assert only(song(parts="{guitar: {strum: a}}", strums="a")).line == 6
 
 
 @pytest.mark.parametrize(
     ("play", "column", "words"),
     [
-        ("D Q U", 34, "Q is no stroke"),
-        ("   D du", 37, "du is no stroke"),
-        ("D ->", 34, "-> is no stroke"),
-        ("D | | U", 35, "an empty bar"),
+        ("D Q U", 34, "Q isn't a stroke"),
+        ("   D du", 37, "du isn't a stroke"),
+        ("D ->", 34, "-> isn't a stroke"),
+        ("D | | U", 35, "this bar of the pattern is empty"),
         ("|", 32, "write one, such as: D D U D"),
         ("D " * 513, 32, "at most 512 steps"),
     ],

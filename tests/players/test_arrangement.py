@@ -57,7 +57,7 @@ form: [tune, low]
     assert starts == [Fraction(1), Fraction(5, 4), Fraction(3, 2), Fraction(7, 4)]
 
 
-def test_volume_pan_and_sound_are_the_songs(played):
+def test_volume_pan_and_sound_are_taken_from_the_song(played):
     song = played("parts: {guitar: {volume: 70, pan: -20, sound: nylon}, bass: {pan: 10}}" + PLAIN)
     guitar, bass = tracks(song)["guitar"], tracks(song)["bass"]
     assert (guitar.program, guitar.volume, guitar.pan) == (24, 70, -20)
@@ -134,7 +134,7 @@ def test_a_meter_is_stated_where_it_changes(played):
     )
 
 
-def test_chord_names_stand_where_they_are_written_as_they_sound(played):
+def test_chord_names_are_at_their_written_places_as_they_sound(played):
     song = played(
         """
 key: A
@@ -172,7 +172,7 @@ def test_the_score_ends_after_the_ring_out_and_no_note_after_the_score(played):
         assert 0 <= note.pitch <= 127
 
 
-def test_tempos_are_the_timelines(played):
+def test_tempos_are_those_of_the_timeline(played):
     song = played("tempo: 92" + PLAIN)
     assert song.score.tempos == song.timeline.tempos
     assert song.score.tempos[0].quarter_bpm == 92
@@ -210,7 +210,7 @@ STRUMS = ("D> - U x D U - - x D U> - D x x U", "- U - U", "x x", "D - - - | U U 
     tempo=st.sampled_from([30, 97, 160, 500]),
     capo=st.sampled_from([0, 3]),
 )
-def test_whatever_is_written_the_parts_are_playable_and_true_to_the_chords(
+def test_the_parts_of_any_form_are_playable_and_true_to_the_chords(
     played, sections, silent, strum, step, line, tempo, capo
 ):
     written = "".join(

@@ -90,7 +90,7 @@ def test_every_row_fills_the_bars_of_its_meters(row):
     assert dict(row.lines)["kick"][0] != "-"
 
 
-def test_every_drum_is_general_midis():
+def test_every_drum_is_the_one_of_general_midi():
     assert PERCUSSION[KICK] == "Bass Drum 1"
     assert PERCUSSION[SNARE] == "Acoustic Snare"
     assert PERCUSSION[RIM] == "Side Stick"
@@ -219,7 +219,7 @@ def test_a_shuffle_is_two_to_one_in_the_file_whatever_the_feel(played, feel):
         ("{swing: 5/3, on: 1/8}", Fraction(5, 3)),
     ],
 )
-def test_eighths_swing_in_the_file_exactly_as_asked(played, feel, ratio):
+def test_eighths_swing_in_the_file_exactly_as_the_form_says(played, feel, ratio):
     found, quarter = ticks_of(played(form("| A | D |", "{beat: eighths}", f"feel: {feel}")), HAT)
     assert len(found) > 40
     assert ratios(found, quarter) == {ratio}
@@ -273,13 +273,13 @@ def test_a_crash_opens_each_section_that_differs_from_the_one_before(played):
 
 
 @pytest.mark.parametrize("drums", ["{level: light}", "{beat: brushes}"])
-def test_soft_drums_have_neither_crash_nor_pickup(played, drums):
+def test_soft_drums_have_neither_crash_nor_lead_in(played, drums):
     song = played(form("| A | D |", drums, "count-in: 1"))
     assert strokes(song, CRASH) == []
     assert min(strokes(song)) == 1
 
 
-def test_a_pickup_follows_the_last_beat_of_the_count_and_is_softer_than_it(played):
+def test_a_lead_in_follows_the_last_beat_of_the_count_and_is_softer_than_it(played):
     text = form("| A | D |", head="count-in: 2").replace("click: off, ", "")
     song = played(text)
     early = [note for note in song.notes("drums") if note.start_whole < 2]
@@ -292,7 +292,7 @@ def test_a_pickup_follows_the_last_beat_of_the_count_and_is_softer_than_it(playe
 
 @pytest.mark.parametrize("text", METERS)
 @pytest.mark.parametrize("tempo", ["{bpm: 40, beat: 1/4}", "{bpm: 240, beat: 1/4}"])
-def test_a_pickup_never_falls_on_a_beat_of_the_count(played, text, tempo):
+def test_a_lead_in_never_falls_on_a_beat_of_the_count(played, text, tempo):
     song = played(form("| A |", head=f"meter: {text}\ntempo: {tempo}\ncount-in: 1"))
     (bar,) = song.timeline.count_in
     early = [start for start in strokes(song) if start < bar.end_whole]
@@ -334,7 +334,7 @@ def test_a_fill_takes_the_last_two_beats_of_every_pass_but_the_songs_last(played
         ("tempo: 180", "{fill: on}", [Fraction(i, 8) for i in (4, 5, 6, 7)]),
     ],
 )
-def test_a_fill_is_as_fine_as_the_beat_has_room_for(played, head, drums, offsets):
+def test_a_fill_is_as_dense_as_the_beat_has_room_for(played, head, drums, offsets):
     song = played(form("| A |", drums, head))
     bar = song.timeline.bars[0]
     found = [start for start in strokes(song) if offsets[0] <= start < bar.end_whole]
