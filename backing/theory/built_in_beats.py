@@ -114,8 +114,9 @@ BEATS = (
 #: A meter's plain beat, where no other is chosen, is the first of these that fits it.
 PLAIN_BEATS = ("eighths", "waltz", "six-eight", "five", "seven")
 
-#: Any other meter's plain beat: what opens each beat of a group of this many beats.
-#: K is the kick, S the snare, s the snare softly, - neither.
+#: Any other meter's plain beat: what is struck on each beat of a group, by its number of
+#: beats; a longer group goes on as a group of two does. K is the kick, S the snare, s the
+#: snare softly, - neither.
 GROUPS = {1: "K", 2: "KS", 3: "K-S"}
 #: A bar of three even beats that aren't grouped, and of three uneven ones (7/8).
 EVEN_THREE, UNEVEN_THREE = "Kss", "KKS"

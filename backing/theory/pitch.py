@@ -1,7 +1,8 @@
-"""Pitch: spelled names and note numbers.
+"""Pitch: spelled names, note numbers and frequencies.
 
 Conventions: a pitch class counts semitones above C (0-11); a note number is MIDI's,
-with middle C = C4 = 60 (scientific pitch notation).
+with middle C = C4 = 60 (scientific pitch notation); frequencies are in hertz, in
+equal temperament.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ _ACCIDENTALS = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
 _NAME = re.compile(r"([A-G])([#♯b♭]?)")
 _NOTE = re.compile(r"([A-G][#♯b♭]?)(-?[0-9]{1,2})")
 
+A4_NUMBER = 69
 HIGHEST_NUMBER = 127
 
 
@@ -92,3 +94,11 @@ def note_number(text: str) -> int:
 def note_name(number: int, flats: bool = False) -> str:
     """The scientific name of a note number: 40 is E2; black keys are sharps unless `flats`."""
     return f"{spelled(number, flats)}{number // 12 - 1}"
+
+
+def frequency(number: float, a4_hz: float = 440.0) -> float:
+    """Hertz of a note number (fractions are allowed) in equal temperament.
+
+    The default A is that of ISO 16:1975.
+    """
+    return float(a4_hz * 2.0 ** ((number - A4_NUMBER) / 12))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from backing.theory.fretboard import STANDARD_TUNING, Fingering, parse_fingering, parse_tuning
-from backing.theory.pitch import note_name, note_number
+from backing.theory.pitch import frequency, note_name, note_number
 
 # Open strings, low to high (common practice), with the frequencies of equal
 # temperament at A4 = 440 Hz (ISO 16:1975) as string makers print them (common practice).
@@ -19,11 +19,6 @@ OPEN_STRINGS = (
 )
 
 
-def hertz(number: int) -> float:
-    """MIDI 1.0 numbers semitones of equal temperament, with 69 for 440 Hz (ISO 16:1975)."""
-    return float(440 * 2 ** ((number - 69) / 12))
-
-
 def test_standard_tuning() -> None:
     assert tuple(note_number(name) for name, _ in OPEN_STRINGS) == STANDARD_TUNING
     assert tuple(note_name(number) for number in STANDARD_TUNING) == tuple(
@@ -31,17 +26,19 @@ def test_standard_tuning() -> None:
     )
 
 
-@pytest.mark.parametrize(("name", "printed"), OPEN_STRINGS)
-def test_open_strings_are_numbered_by_their_frequencies(name: str, printed: float) -> None:
-    assert hertz(note_number(name)) == pytest.approx(printed, abs=0.005)
+@pytest.mark.parametrize(("name", "hertz"), OPEN_STRINGS)
+def test_open_string_frequencies(name: str, hertz: float) -> None:
+    assert frequency(note_number(name)) == pytest.approx(hertz, abs=0.005)
 
 
 def test_standard_pitch() -> None:
     """ISO 16:1975: the A in the treble stave is 440 Hz; MIDI 1.0 numbers it 69."""
     assert note_number("A4") == 69
-    assert note_number("A3") == 57
+    assert frequency(69) == 440.0
+    assert frequency(69, a4_hz=442.0) == 442.0
+    assert frequency(57) == 220.0
     # Middle C is 60 (MIDI 1.0); 261.63 Hz in equal temperament (common practice).
-    assert hertz(note_number("C4")) == pytest.approx(261.626, abs=0.0005)
+    assert frequency(note_number("C4")) == pytest.approx(261.626, abs=0.0005)
 
 
 def test_tuning_by_ear_at_the_fifth_fret() -> None:
@@ -56,7 +53,7 @@ def test_the_twelfth_fret_is_an_octave_and_halves_the_string() -> None:
     low = Fingering((0,) * 6).pitches()
     high = Fingering((12,) * 6).pitches()
     for open_note, octave in zip(low, high, strict=True):
-        assert hertz(octave) == pytest.approx(2 * hertz(open_note))
+        assert frequency(octave) == pytest.approx(2 * frequency(open_note))
 
 
 def test_a_capo_at_the_second_fret_makes_a_d_shape_sound_e() -> None:

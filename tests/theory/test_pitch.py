@@ -6,6 +6,7 @@ import pytest
 
 from backing.theory.pitch import (
     PitchName,
+    frequency,
     in_step,
     note_name,
     note_number,
@@ -76,6 +77,12 @@ def test_every_note_number_is_read_back_in_either_spelling() -> None:
         assert note_number(note_name(number)) == number
         assert note_number(note_name(number, flats=True)) == number
     assert (note_name(40), note_name(46), note_name(46, flats=True)) == ("E2", "A#2", "Bb2")
+
+
+def test_frequency_doubles_by_the_octave_and_follows_the_a() -> None:
+    assert frequency(81) == pytest.approx(880)
+    assert frequency(70) / frequency(69) == pytest.approx(2 ** (1 / 12))
+    assert frequency(81, a4_hz=415) == pytest.approx(830)
 
 
 def test_transposing_names() -> None:
