@@ -14,6 +14,7 @@ from pathlib import Path
 from random import Random
 from typing import Any, NamedTuple
 
+from part_tables import with_every_key
 from ruamel.yaml import YAML
 
 from backing.errors import FormError
@@ -104,8 +105,8 @@ def sources() -> tuple[str, ...]:
     """The forms that mutants are made of; the one with every key counts as much as all demos."""
     here = Path(__file__).resolve().parent
     demos = sorted((here.parent / "forms").glob("*.yaml"))
-    paths = [*demos, *[here / "data" / "every_key.yaml"] * len(demos)]
-    return tuple(path.read_text(encoding="utf-8") for path in paths)
+    texts = [path.read_text(encoding="utf-8") for path in demos]
+    return (*texts, *[with_every_key()] * len(demos))
 
 
 @cache

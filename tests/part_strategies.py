@@ -8,8 +8,11 @@ from functools import cache
 from typing import Any
 
 from hypothesis import strategies as st
+from part_tables import words_of
 
-from backing.form.parts import BASS_LINES, CLICK_SOUNDS, GUITAR_SOUNDS, LEVELS, PAD_SOUNDS
+from backing.form.model import ONE_OF_THESE
+from backing.form.parts import GUITARS, PARTS
+from backing.theory.picks import PICKS
 
 Said = dict[str, Any]
 
@@ -23,7 +26,6 @@ STROKES = ("D", "U", "x", "-", "D>", "U>", "x>")
 FINGERS = ("p", "p2", "i", "m", "a", "-", "(pa)", "(ima)", "(p2m)")
 DEGREES = ("1", "3", "b3", "5", "b7", "8", "-", "#4", "13", "b13")
 DRUMS = ("kick", "snare", "Closed Hi-Hat", "ride", "cowbell", "Low Floor Tom")
-BEATS = ("eighths", "shuffle", "half-time", "brushes", "train")
 TAB = ("0", "3", "7", "12", "10", "x", "5h7", "7p5", "5/9", "9\\5", "7b", "7b9", "5~", "3h5p3",
        "9h10", "-", "-", "-", "--", "---")
 # fmt: on
@@ -85,32 +87,31 @@ def _parts(
     strums: tuple[str, ...], picks: tuple[str, ...], bar: Fraction | None
 ) -> st.SearchStrategy[Said]:
     """Parts by name; a riff only where the bars have one length, `bar`."""
-    guitar = st.one_of(
+    one_of_these = st.one_of(
         st.fixed_dictionaries({"strum": _named(strums) | _STRUMS}),
-        st.fixed_dictionaries({"pick": _named((*picks, "alternating", "arpeggio")) | _PICKS}),
+        st.fixed_dictionaries({"pick": _named((*picks, *PICKS)) | _PICKS}),
         _NOTHING,
         _NOTHING if bar is None else st.fixed_dictionaries({"riff": riffs(bar)}),
     )
-    sounds = {"sound": one(*GUITAR_SOUNDS)}
     lines = st.dictionaries(one(*DRUMS), _play(("x", "-", "x>")), min_size=1, max_size=3)
-    beat = one(*BEATS) | st.fixed_dictionaries({"step": one(*STEPS), "play": lines})
-    bass = st.fixed_dictionaries({"step": one(*STEPS), "play": _play(DEGREES)})
-    click = {
-        "sound": one(*CLICK_SOUNDS),
-        "subdivide": one("1/8", "1/8t", "1/16"),
-        "accent": one("on", "off"),
-        "heard": one("2 of 4", "1 of 1", "1 of 3"),
+    written = {
+        "beat": st.fixed_dictionaries({"step": one(*STEPS), "play": lines}),
+        "line": st.fixed_dictionaries({"step": one(*STEPS), "play": _play(DEGREES)}),
+        "plays": one("2 of 4", "1 of 1", "1 of 3"),
     }
-    drums = {"beat": beat, "fill": one("on", "off"), "level": one(*LEVELS)}
-    tables = {
-        "click": _part(click),
-        "bass": _part({"line": one(*BASS_LINES) | bass}),
-        "guitar": _part(sounds, guitar),
-        "lead": _part(sounds, guitar),
-        "drums": _part(drums),
-        "pad": _part({"sound": one(*PAD_SOUNDS)}),
-    }
+    tables = {}
+    for part in PARTS.values():
+        keys = [key for key in part.keys if key.name not in ONE_OF_THESE]
+        table = {
+            key.name: _words(*words_of(key)) | written.get(key.name, st.nothing()) for key in keys
+        }
+        tables[part.name] = _part(table, one_of_these if part in GUITARS else _NOTHING)
     return some(tables, least=1)
+
+
+@cache
+def _words(*words: str) -> st.SearchStrategy[str]:
+    return one(*words) if words else st.nothing()
 
 
 @st.composite

@@ -12,6 +12,7 @@ import pytest
 from soundness import check_sound
 
 from backing.form.model import Feel, Form
+from backing.form.parts import PLAYS
 from backing.form.reader import read_form
 from backing.midi.writer import to_bytes
 from backing.players import play
@@ -150,7 +151,7 @@ def test_click_bass_and_guitar_all_play(name: str) -> None:
 
 
 def test_together_the_demos_show_every_part_and_every_way_to_play_the_guitar() -> None:
-    assert {track.part for name in BY_HAND for track in score_of(name).tracks} == {
+    assert {track.part for name in BY_HAND for track in score_of(name).tracks} >= {
         "click", "bass", "guitar", "lead", "drums", "pad",
     }  # fmt: skip
     forms = [form_of(name) for name in BY_HAND]
@@ -339,4 +340,4 @@ def test_between_them_they_show_every_mark_and_sound() -> None:
     parts = [form_of(name).settings.parts for name in BY_HAND]
     assert {said["guitar"].sound for said in parts if "guitar" in said} >= {"nylon", "clean"}
     assert {said["click"].sound for said in parts if "click" in said} >= {"sticks", "claves"}
-    assert any(said["click"].heard for said in parts if "click" in said)
+    assert any(PLAYS.of(said["click"]) for said in parts if "click" in said)

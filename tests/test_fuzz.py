@@ -9,18 +9,19 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from mutations import MOST_SECONDS, mutant, receive, sources
+from part_tables import with_every_key
 from ruamel.yaml import YAML
 from soundness import check_sound
 
 from backing.cli import main
 from backing.errors import FormError, Problem
-from backing.form import language, parts, read_form_text
+from backing.form import language, read_form_text
 from backing.form.kinds import NEVER, Kind
+from backing.form.parts import COMMON_KEYS, GUITARS, PARTS
 from backing.tracks.one import midi_of, prove
 
 MUTANTS = 1000
 BATCHES = 10
-EVERY_KEY = Path(__file__).parent / "data" / "every_key.yaml"
 
 
 @pytest.mark.parametrize("batch", range(BATCHES))
@@ -72,13 +73,13 @@ def test_a_number_is_always_the_same_mutant() -> None:
 
 
 def test_every_source_is_a_form() -> None:
-    assert EVERY_KEY.read_text(encoding="utf-8") in sources()
+    assert with_every_key() in sources()
     for text in set(sources()):
         assert read_form_text(text)
 
 
 def test_the_song_with_every_key_has_every_key() -> None:
-    song = YAML(typ="base", pure=True).load(EVERY_KEY.read_text(encoding="utf-8"))
+    song = YAML(typ="base", pure=True).load(with_every_key())
     sections = list(song["sections"].values())
     passes = [said for section in sections for said in section.get("on-pass", {}).values()]
     lines = [line for line in song["form"] if isinstance(line, dict)]
@@ -87,18 +88,14 @@ def test_the_song_with_every_key_has_every_key() -> None:
     assert keys_in(passes) == keys_of(language.PASS)
     assert keys_in(lines) == keys_of(language.ENTRY)
     said = [level.get("parts", {}) for level in (song, *sections, *passes, *lines)]
-    assert keys_in(said) == set(parts.PARTS)
-    for names, table in (
-        (("click",), parts.CLICK),
-        (("bass",), parts.BASS),
-        (("guitar", "lead"), parts.GUITAR),
-        (("drums",), parts.DRUMS),
-        (("pad",), parts.PAD),
-    ):
-        part = [
+    assert keys_in(said) == set(PARTS)
+    for part in PARTS.values():
+        names = [part.name for part in GUITARS] if part in GUITARS else [part.name]
+        written = [
             level[name] for level in said for name in names if isinstance(level.get(name), dict)
         ]
-        assert keys_in(part) - {"volume", "pan"} == keys_of(table)
+        common = {key.name for key in COMMON_KEYS}
+        assert keys_in(written) - common == {key.name for key in part.keys}
 
 
 def keys_of(table: Mapping[str, Kind]) -> set[str]:

@@ -15,6 +15,7 @@ from ruamel.yaml import YAML
 from soundness import check_sound
 
 from backing.form import Form, read_form_text
+from backing.form.parts import PARTS
 from backing.form.passes import bars_played
 from backing.form.printer import print_form
 from backing.players import play
@@ -114,10 +115,9 @@ SIGNS = {"(push)", "(stop)", "(ring)", "(push stop)", "N.C.", "%", " / ", "7/8 (
 KEYS = set("""
     title by tempo bpm beat to over from meter key capo feel swing on count-in pickup tuning pitch
     human per-row dynamic note words lift shapes frets fingers strums picks riffs step play tab
-    parts click bass guitar lead drums pad sound subdivide accent heard line fill level volume pan
-    strum pick riff sections times endings on-pass form section bars ending label transpose
+    parts volume pan sections times endings on-pass form section bars ending label transpose
     practice formats set speed ladder loop between without only trade keep-shapes easier
-""".split())
+""".split()) | {*PARTS} | {key.name for part in PARTS.values() for key in part.keys}
 # fmt: on
 
 

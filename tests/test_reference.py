@@ -9,12 +9,17 @@ from typing import NamedTuple
 import pytest
 
 from backing.errors import FormError
-from backing.form import read_form_text
+from backing.form import read_form, read_form_text
 from backing.form.language import EXERCISE, SECTION, SONG
+from backing.form.parts import COMMON_KEYS, PARTS
+from backing.players import play
+from backing.timeline import unroll
 from backing.tracks.one import midi_of
 from backing.verify import verify_bytes
 
-TEXT = (Path(__file__).parent.parent / "forms" / "README.md").read_text(encoding="utf-8")
+FORMS = Path(__file__).parent.parent / "forms"
+DEMOS = sorted(FORMS.glob("*.yaml"))
+TEXT = (FORMS / "README.md").read_text(encoding="utf-8")
 BLOCK = re.compile(r"^```(yaml wrong|yaml|text)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 #: What a fragment leaves out, so that it can be read and built.
@@ -67,6 +72,14 @@ def test_nothing_on_the_page_escapes_the_tests() -> None:
     assert len(WRONG) >= 6
 
 
-@pytest.mark.parametrize("key", sorted({*SONG, *SECTION, *EXERCISE}))
-def test_every_key_is_reported(key: str) -> None:
+def test_it_or_a_demo_shows_every_part() -> None:
+    shown = [read_form_text(whole(block)) for block in RIGHT] + [read_form(path) for path in DEMOS]
+    assert {track.part for form in shown for track in play(unroll(form)).tracks} == set(PARTS)
+
+
+PART_KEYS = {key.name for part in PARTS.values() for key in (*part.keys, *COMMON_KEYS)}
+
+
+@pytest.mark.parametrize("key", sorted({*SONG, *SECTION, *EXERCISE, *PARTS, *PART_KEYS}))
+def test_it_describes_every_key(key: str) -> None:
     assert re.search(rf"(^|[\s{{`]){key}[`:]", TEXT, re.MULTILINE)

@@ -22,6 +22,8 @@ from backing.errors import FormError
 from backing.form import read_form_text
 from backing.form.digits import decimal_between, whole_between
 from backing.form.language import SONG_REQUIRED
+from backing.form.model import ONE_OF_THESE
+from backing.form.parts import GUITARS
 from backing.form.printer import print_form
 from backing.form.schema import DRAFT, PLACES, form_schema
 from backing.form.schema import KEYS as SAID
@@ -36,8 +38,8 @@ BEYOND = {
     *((table, "bars") for table in ("a section", "a pass")),
     ("a song", "pickup"),
     ("an entry", "section"),
-    ("click", "heard"),
-    *((part, key) for part in ("guitar", "lead") for key in ("strum", "pick", "riff")),
+    ("click", "plays"),
+    *((part.name, key) for part in GUITARS for key in ONE_OF_THESE),
 }
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from backing.form import read_form_text
 from backing.form.model import PartSettings
+from backing.form.parts import LINE, SUBDIVIDE
 from backing.timeline import Timeline, unroll
 
 BAR = Fraction(1)
@@ -332,12 +333,11 @@ def test_song_section_and_entry_merge_key_by_key() -> None:
         "form:\n- a\n- {section: a, parts: {click: {sound: wood}, bass: off}}\n"
     )
     plain, changed = (playing.settings.parts for playing in timeline.passes)
-    said = PartSettings(
-        on=True, sound="claves", subdivide_whole=Fraction(1, 8), volume=70, accent=False
-    )
+    values = {"sound": "claves", "subdivide": Fraction(1, 8), "volume": 70, "accent": False}
+    said = PartSettings(on=True, values=values)
     assert plain == {"click": said}
     assert changed["click"].sound == "wood"
-    assert (changed["click"].volume, changed["click"].subdivide_whole) == (70, Fraction(1, 8))
+    assert (changed["click"].volume, SUBDIVIDE.of(changed["click"])) == (70, Fraction(1, 8))
     assert changed["bass"].on is False
 
 
@@ -347,7 +347,7 @@ def test_a_mapping_after_off_turns_the_part_on() -> None:
         "sections: {a: {bars: A}, b: {bars: D, parts: {bass: {line: beats}}}}\nform: [a, b]"
     )
     a, b = (playing.settings.parts["bass"] for playing in timeline.passes)
-    assert (a.on, b.on, b.line) == (False, True, "beats")
+    assert (a.on, b.on, LINE.of(b)) == (False, True, "beats")
 
 
 def test_off_after_a_mapping_keeps_what_was_said() -> None:
@@ -356,8 +356,8 @@ def test_off_after_a_mapping_keeps_what_was_said() -> None:
         "form: [a, {section: a, parts: {bass: {volume: 90}}}]"
     )
     a, again = (playing.settings.parts["bass"] for playing in timeline.passes)
-    assert (a.on, a.line) == (False, "beats")
-    assert (again.on, again.line, again.volume) == (True, "beats", 90)
+    assert (a.on, LINE.of(a)) == (False, "beats")
+    assert (again.on, LINE.of(again), again.volume) == (True, "beats", 90)
 
 
 def test_tempos_merge_too() -> None:

@@ -52,7 +52,7 @@ HONEST = {
     " b: {bars: '| E(push) |'}}\nform: [a, b]",
     "marks": "sections: {a: {bars: '| A(stop) | / / / / | D(ring) | % | N.C. | E(push stop) |'}}\n"
     "form: [a x2]",
-    "heard": "parts: {click: {heard: 2 of 4}}\nsections: {a: {bars: '| A | D | E |', times: 5}}\n"
+    "plays": "parts: {click: {plays: 2 of 4}}\nsections: {a: {bars: '| A | D | E |', times: 5}}\n"
     "form: [a]",
     "bass off": "parts: {bass: off}\nsections: {a: {bars: '| A | D |'},"
     " b: {bars: A, parts: {bass: {line: beats}}}}\nform: [a, b, a]",
@@ -138,7 +138,7 @@ def random_section(name: str, pick: Random) -> list[str]:
             f"from: {pick.choice(('first', 'last'))}}}"
         )
     if pick.random() < 0.5:
-        click = pick.choice(("off", "{heard: 1 of 3}", "{subdivide: 1/8}"))
+        click = pick.choice(("off", "{plays: 1 of 3}", "{subdivide: 1/8}"))
         bass = pick.choice(("off", "{line: beats}", "{line: roots}"))
         lines.append(f"    parts: {{click: {click}, bass: {bass}}}")
     return lines
@@ -187,7 +187,7 @@ def test_ten_hours_stay_within_it() -> None:
     """
     form = honest(
         "tempo: 97.3\ncount-in: 0\n"
-        "parts: {bass: off, guitar: off, click: {heard: 1 of 16}}\n"
+        "parts: {bass: off, guitar: off, click: {plays: 1 of 16}}\n"
         f"sections: {{a: {{bars: '| N.C. {'| / / / / ' * 15}|', times: 1000}}}}\nform: [a]"
     )
     report = verify_bytes(form, made(form))

@@ -88,7 +88,7 @@ OTHER_FORMS = {
     "a label": ("- turn", "- {section: turn, label: Bridge}", "sections", None),
     "the title": ("Held Up", "Held Down", "title", None),
     "the count-in": ("count-in: 1", "count-in: 2", "sections", "bass"),
-    "clicks left out": ("capo: 2", "parts: {click: {heard: 2 of 3}}\ncapo: 2", "clicks", "clicks"),
+    "clicks left out": ("capo: 2", "parts: {click: {plays: 2 of 3}}\ncapo: 2", "clicks", "clicks"),
 }
 
 

@@ -12,20 +12,18 @@ from typing import Any, NamedTuple
 
 from backing.chart.records import STRUM, Fret, Stroke, Tab
 from backing.form.model import Form, PickPattern, StrumPattern
+from backing.form.parts import GUITARS
 from backing.form.tab import Riff, notes
-from backing.players import PARTS
-from backing.players.cues import settings_of
-from backing.players.patterns import own_meter
+from backing.players.part_settings import settings_of
 from backing.players.pick import Pluck, built_in, plucks
 from backing.players.riff import written
 from backing.players.strings import Strings
 from backing.players.strum import strokes
+from backing.players.tiling import bar_count, own_meter
 from backing.theory.chords import Chord
 from backing.theory.fretboard import Fingering
 from backing.timeline import Bar as PlayedBar
 from backing.timeline import Pass
-
-GUITARS = tuple(part for part in PARTS if part.name in ("guitar", "lead"))
 
 
 class Chords(NamedTuple):
@@ -201,10 +199,7 @@ def _accented(move: str) -> int:
 
 def _bars_of(pattern: StrumPattern | PickPattern, form: Form, bar: PlayedBar) -> int:
     """How many bars a pattern lasts before it repeats."""
-    if len(pattern.bars) > 1:
-        return len(pattern.bars)
-    length = pattern.step_whole * len(pattern.bars[0]) / own_meter(form, bar).bar_whole
-    return int(length) if length.denominator == 1 else 1
+    return bar_count(pattern.bars, pattern.step_whole, own_meter(form, bar))
 
 
 def _clear(chords: Sequence[Chords], length: int) -> int | None:

@@ -30,8 +30,9 @@ from backing.form.kinds import (
     words,
 )
 from backing.form.model import Feel
-from backing.form.parts import NAME, NAMED, NOTE_VALUE, ON_OFF, PARTS, PICK, RIFF, STRUM, same
+from backing.form.parts import ON_OFF, PART_KINDS, same
 from backing.form.pass_kinds import by_pass, endings_kind
+from backing.form.pattern_kinds import NAME, NAMED, NOTE_VALUE, PICK, RIFF, STRUM
 from backing.form.tree import Node
 from backing.theory.chords import parse_chord
 from backing.theory.fretboard import Fingering, parse_fingering, parse_tuning
@@ -216,7 +217,7 @@ SETTINGS = {
     "meter": METER,
     "feel": _feel(),
     "dynamic": choice("dynamic", same("soft", "medium", "loud")),
-    "parts": record("parts", PARTS),
+    "parts": record("parts", PART_KINDS),
     "note": words("note", 300),
     "words": _words(),
     "per-row": whole("per-row", 1, 16),

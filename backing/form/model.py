@@ -62,8 +62,8 @@ class Tempo(NamedTuple):
         return _merged(outer, self)
 
 
-class Heard(NamedTuple):
-    """Of every `cycle` bars the first `bars` click."""
+class Plays(NamedTuple):
+    """Of every `cycle` bars, the first `bars` click."""
 
     bars: int
     cycle: int
@@ -114,33 +114,67 @@ class Feel(NamedTuple):
     level_whole: Fraction = Fraction(1, 8)
 
 
-class PartSettings(NamedTuple):
-    """What a form says of one part at one level; None is "not said here".
+#: A part does one of these: each displaces the others.
+ONE_OF_THESE = ("strum", "pick", "riff")
 
+
+class PartSettings(NamedTuple):
+    """What a form says of one part at one level; `on` is None where it says nothing.
+
+    `values` hold what each key was given, as `backing.form.parts` lists and types the keys.
     Names of strums, picks and riffs are looked up in the Form; what is written in place
-    stands here itself. `strum`, `pick` and `riff` displace one another.
+    is here itself.
     """
 
     on: bool | None = None
-    volume: int | None = None
-    pan: int | None = None
-    sound: str | None = None
-    subdivide_whole: Fraction | None = None
-    accent: bool | None = None
-    heard: Heard | None = None
-    line: str | BassPattern | None = None
-    strum: str | StrumPattern | None = None
-    pick: str | PickPattern | None = None
-    riff: str | Riff | None = None
-    beat: str | DrumPattern | None = None
-    fill: bool | None = None
-    level: str | None = None
+    values: Mapping[str, Any] = NOTHING
+
+    @property
+    def volume(self) -> int | None:
+        """From 0 to 127."""
+        volume: int | None = self.values.get("volume")
+        return volume
+
+    @property
+    def pan(self) -> int | None:
+        """From -64 (left) to 63."""
+        pan: int | None = self.values.get("pan")
+        return pan
+
+    @property
+    def sound(self) -> str | None:
+        """What it is played on."""
+        sound: str | None = self.values.get("sound")
+        return sound
+
+    @property
+    def strum(self) -> str | StrumPattern | None:
+        """A strum's name, or one written in place."""
+        strum: str | StrumPattern | None = self.values.get("strum")
+        return strum
+
+    @property
+    def pick(self) -> str | PickPattern | None:
+        """A pick's name, or one written in place."""
+        pick: str | PickPattern | None = self.values.get("pick")
+        return pick
+
+    @property
+    def riff(self) -> str | Riff | None:
+        """A riff's name, or one written in place."""
+        riff: str | Riff | None = self.values.get("riff")
+        return riff
+
+    def having(self, **values: object) -> "PartSettings":
+        """These settings with some values put in place of their own."""
+        return self._replace(values={**self.values, **values})
 
     def under(self, outer: "PartSettings") -> "PartSettings":
         """These settings laid over `outer`, key by key."""
-        if self.strum is not None or self.pick is not None or self.riff is not None:
-            outer = outer._replace(strum=None, pick=None, riff=None)
-        return _merged(outer, self)
+        before = outer.values
+        if any(key in self.values for key in ONE_OF_THESE):
+            before = {key: value for key, value in before.items() if key not in ONE_OF_THESE}
+        return PartSettings(outer.on if self.on is None else self.on, {**before, **self.values})
 
 
 class Settings(NamedTuple):
@@ -290,7 +324,7 @@ class Form(NamedTuple):
         return self.settings.meter or COMMON_TIME
 
 
-_T = TypeVar("_T", PartSettings, Settings, Tempo)
+_T = TypeVar("_T", Settings, Tempo)
 
 
 def _merged(outer: _T, inner: _T) -> _T:

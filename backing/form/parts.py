@@ -1,61 +1,76 @@
-"""The keys of the parts, one table a part, and the patterns that may be written in place."""
+"""The table of parts: everything that the program knows of a part but how it plays.
+
+To add a player: a row here, `backing/players/NAME.py` with its `play`, and its line in the
+reference (`forms/README.md`). The language, its schema, the command line, the players,
+practice versions, the chart, the page, the checks and the tests all read this table.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Generic, NamedTuple, TypeVar
 
-from backing.form.kinds import (
-    Desk,
-    Kind,
-    Refusal,
-    choice,
-    either,
-    named,
-    parse_text,
-    parsed,
-    record,
-    shown,
-    text_of,
-    whole,
-    words,
-)
-from backing.form.model import BassPattern, DrumPattern, Heard, PickPattern, StrumPattern
-from backing.form.patterns import read_degrees, read_hits, read_pick, read_strum
-from backing.form.tab import TabError, read_riff
+from backing.form.kinds import Desk, Kind, Refusal, choice, either, record, shown, text_of, whole
+from backing.form.model import ONE_OF_THESE, BassPattern, DrumPattern, PartSettings, Plays
+from backing.form.pattern_kinds import BASS_LINE, BEAT, NAME, PICK, RIFF, STRUM
 from backing.form.tree import Node
-from backing.theory.general_midi import percussion_number
-from backing.theory.rhythm import parse_note_value
+from backing.theory.bass_lines import BASS_LINES
+from backing.theory.built_in_beats import BEATS, LEVELS
+from backing.theory.general_midi import CLICK_SOUNDS
 
 ON_OFF = MappingProxyType({"on": True, "off": False})
-CLICK_SOUNDS = ("wood", "sticks", "claves", "cowbell")
-GUITAR_SOUNDS = ("steel", "nylon", "clean")
-PAD_SOUNDS = ("organ", "strings", "piano")
-#: Picked patterns that need not be written.
-PICKS = ("alternating", "arpeggio")
-BASS_LINES = ("roots", "beats", "root-fifth", "walking")
-LEVELS = ("light", "medium", "full")
-BEATS = (
-    "eighths",
-    "shuffle",
-    "half-time",
-    "brushes",
-    "train",
-    "waltz",
-    "six-eight",
-    "five",
-    "seven",
-)
-SUBDIVISIONS = MappingProxyType(
+_SUBDIVISIONS = MappingProxyType(
     {"1/8": Fraction(1, 8), "1/8t": Fraction(1, 12), "1/16": Fraction(1, 16)}
 )
-NAME = words("a name", 60)
-#: Note values and names as an editor can check them.
-NOTE_VALUE = r"[1-9][0-9]{0,2}/(1|2|4|8|16|32|64)t?"
-NAMED = MappingProxyType({"pattern": r"\S", "maxLength": 60})
+#: The part that counts in, and that no player's time or touch ever moves.
+CLICK = "click"
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class PartKey(Generic[T]):
+    """A key of a part: what it is for, as editors show it, and how its value is read."""
+
+    name: str
+    about: str
+    kind: Kind
+
+    def of(self, settings: PartSettings) -> T | None:
+        """Its value in a part's settings; None where nothing is written."""
+        value: T | None = settings.values.get(self.name)
+        return value
+
+
+class Part(NamedTuple):
+    """A part. All but its name, title and description are what holds unless a form says otherwise.
+
+    `programs` are General MIDI programs (from 0) by what a form calls the sound, the default
+    one first; a part without any is percussion. `on` is whether it plays where the form
+    doesn't mention it. `volume` is 0 to 127, `pan` -64 (left) to 63. `player` is the
+    module in `backing/players/` that plays it, if not the one with the part's own name.
+    """
+
+    name: str
+    title: str
+    about: str
+    keys: tuple[PartKey[Any], ...] = ()
+    programs: Mapping[str, int] = MappingProxyType({})
+    on: bool = False
+    volume: int = 100
+    pan: int = 0
+    player: str = ""
+    is_plural: bool = False
+    """Whether its name takes a plural verb: the drums play, the bass plays."""
+
+    @property
+    def module(self) -> str:
+        """The name of its player's module."""
+        return self.player or self.name
 
 
 def same(*known: str) -> dict[str, str]:
@@ -63,160 +78,101 @@ def same(*known: str) -> dict[str, str]:
     return {word: word for word in known}
 
 
-def step_of(text: str) -> Fraction:
-    """What a step of a pattern is worth (ValueError): at most a whole note."""
-    step = parse_note_value(text)
-    if step > 1:
-        raise ValueError(f"{text} is too long for a step; write 1/4, 1/8, 1/8t or 1/16")
-    return step
+def _sound(sounds: Iterable[str]) -> PartKey[str]:
+    return PartKey("sound", "What it is played on.", choice("sound", same(*sounds)))
 
 
-STEP = parsed("step", step_of, NOTE_VALUE)
-
-
-def tokens(token: str) -> dict[str, object]:
-    """The schema of a pattern's text: tokens with blanks or bar lines between."""
-    pattern = rf"^[\s|]*({token})([\s|]+({token}))*[\s|]*$"
-    return {"type": ["string", "integer"], "pattern": pattern, "minimum": 1, "maximum": 13}
-
-
-def _written(schema: Mapping[str, object]) -> Kind:
-    """Text of a grammar of its own, taken with its node."""
-    return Kind(lambda node, desk: (node, text_of(node, "this")), schema)
-
-
-def pattern(
-    what: str, read_play: Callable[[str], Any], build: Callable[..., Any], token: str
-) -> Kind:
-    """A pattern: its step, and its tokens (as an editor can check them) under `play`."""
-    table = {"step": STEP, "play": _written(tokens(token))}
-    raw = record(what, table, required=("step", "play"))
-
-    def read(node: Node, desk: Desk) -> Any:
-        said = raw.read(node, desk)
-        if "step" not in said or "play" not in said:
-            return None
-        play, text = said["play"]
-        try:
-            return build(said["step"], parse_text(play, text, read_play))
-        except Refusal as refusal:
-            desk.refuse(play, refusal.message, refusal.mend, refusal.offset)
-            return None
-
-    return Kind(read, raw.schema)
-
-
-_SIX_ROWS = r"^\s*(\S[^\n]*\n\s*){5}\S"
-
-
-def _riff() -> Kind:
-    """A riff: what one cell is worth, and its tab."""
-    table = {"step": STEP, "tab": _written({"type": "string", "pattern": _SIX_ROWS})}
-    raw = record("a riff", table, required=("step", "tab"))
-
-    def read(node: Node, desk: Desk) -> Any:
-        said = raw.read(node, desk)
-        if "step" not in said or "tab" not in said:
-            return None
-        tab, _ = said["tab"]
-        try:
-            return read_riff(said["step"], tab.text)
-        except TabError as fault:
-            desk.refuse(tab, fault.message, fault.mend, fault.offset)
-            return None
-
-    return Kind(read, raw.schema)
-
-
-def _drum_lines() -> Kind:
-    """A beat written in place: its step, and a line for each drum under `play`."""
-    lines = named("play", _drum, Kind(_read_hits, tokens("x>?|-")), {"minProperties": 1})
-    raw = record("a beat", {"step": STEP, "play": lines}, required=("step", "play"))
-
-    def read(node: Node, desk: Desk) -> DrumPattern | None:
-        said = raw.read(node, desk)
-        if "play" in said and not said["play"].node.pairs:
-            raise Refusal("this beat has no drum.", 'Write one a line:  kick: "x - x -"')
-        if "step" not in said or not said.get("play"):
-            return None
-        found = sorted((percussion_number(name), bars) for name, bars in said["play"].items())
-        return DrumPattern(said["step"], tuple(found))
-
-    return Kind(read, raw.schema)
-
-
-def _drum(text: str) -> str:
-    percussion_number(text)
-    return text
-
-
-def _read_hits(node: Node, desk: Desk) -> Any:
-    return parse_text(node, text_of(node, "a drum's line"), read_hits)
-
-
-def _heard() -> Kind:
-    def read(node: Node, desk: Desk) -> Heard:
-        text = text_of(node, "heard")
+def _plays() -> Kind:
+    def read(node: Node, desk: Desk) -> Plays:
+        text = text_of(node, "plays")
         match = re.fullmatch(r"([0-9]{1,3})\s+of\s+([0-9]{1,3})", text)
         if not match or not 1 <= int(match[1]) <= int(match[2]):
             raise Refusal(
-                f"heard can't be {shown(text)}.",
-                "Write how many of how many bars click, such as: 2 of 4",
+                f"{shown(text)} doesn't tell which bars click.",
+                "For two bars with clicks, then two without, write: 2 of 4",
             )
-        return Heard(int(match[1]), int(match[2]))
+        return Plays(int(match[1]), int(match[2]))
 
     return Kind(read, {"type": "string", "pattern": r"^[0-9]{1,3}\s+of\s+[0-9]{1,3}$"})
 
 
-#: What the schema says of a guitar part: one thing to play.
-_ONE_OF = {
-    "not": {
-        "anyOf": [
-            {"required": pair} for pair in (["strum", "pick"], ["strum", "riff"], ["pick", "riff"])
-        ]
-    }
-}
+SUBDIVIDE: PartKey[Fraction] = PartKey(
+    "subdivide", "Softer clicks between the beats.", choice("subdivide", _SUBDIVISIONS)
+)
+ACCENT: PartKey[bool] = PartKey(
+    "accent", "Whether bar lines and groups click louder.", choice("accent", ON_OFF)
+)
+PLAYS: PartKey[Plays] = PartKey(
+    "plays", "How many of how many bars click, such as 2 of 4.", _plays()
+)
+LINE: PartKey[str | BassPattern] = PartKey(
+    "line",
+    "What the bass plays: a word, or degrees of the chord by step.",
+    either(choice("line", same(*BASS_LINES)), BASS_LINE),
+)
+DRUM_BEAT: PartKey[str | DrumPattern] = PartKey(
+    "beat",
+    "A beat by name, or lines of hits by step.",
+    either(choice("beat", same(*(beat.name for beat in BEATS))), BEAT),
+)
+FILL: PartKey[bool] = PartKey(
+    "fill", "Whether the drums fill the bar before a section.", choice("fill", ON_OFF)
+)
+LEVEL: PartKey[str] = PartKey("level", "How full the beat is.", choice("level", same(*LEVELS)))
+
+_GUITAR_SOUNDS = MappingProxyType({"steel": 25, "nylon": 24, "clean": 27})
+_GUITAR_KEYS: tuple[PartKey[Any], ...] = (
+    PartKey("strum", "The name of a strum, or one written in place.", either(NAME, STRUM)),
+    PartKey("pick", "The name of a picked pattern, or one written in place.", either(NAME, PICK)),
+    PartKey("riff", "The name of a riff, or one written in place.", either(NAME, RIFF)),
+    _sound(_GUITAR_SOUNDS),
+)
+_PAD_SOUNDS = MappingProxyType({"organ": 16, "strings": 48, "piano": 0})
+
+_ROWS = (
+    Part(
+        "click",
+        "Click",
+        "The metronome.",
+        (_sound(CLICK_SOUNDS), SUBDIVIDE, ACCENT, PLAYS),
+        on=True,
+    ),
+    Part("bass", "Bass", "The bass guitar.", (LINE,), MappingProxyType({"fingered": 33}), on=True),
+    Part(
+        "guitar",
+        "Guitar",
+        "The guitar: a strum, a picked pattern or a riff.",
+        _GUITAR_KEYS,
+        _GUITAR_SOUNDS,
+        on=True,
+    ),
+    Part("lead", "Lead", "A second guitar.", _GUITAR_KEYS, _GUITAR_SOUNDS, player="guitar"),
+    Part("drums", "Drums", "The drum kit.", (DRUM_BEAT, FILL, LEVEL), is_plural=True),
+    Part("pad", "Pad", "Held chords beneath.", (_sound(_PAD_SOUNDS),), _PAD_SOUNDS, volume=80),
+)
+#: Every part by name, in the order of the mix.
+PARTS: Mapping[str, Part] = MappingProxyType({part.name: part for part in _ROWS})
+#: The parts that a guitarist plays.
+GUITARS = tuple(part for part in _ROWS if part.module == "guitar")
+#: The keys that every part has.
+COMMON_KEYS: tuple[PartKey[int], ...] = (
+    PartKey("volume", "0 (silent) to 127.", whole("volume", 0, 127)),
+    PartKey("pan", "From -64 (left) to 63 (right).", whole("pan", -64, 63)),
+)
 
 
-def _part(name: str, table: dict[str, Kind]) -> Kind:
-    """A part: `off`, `on`, or a mapping of its keys and the common ones."""
-    common = {"volume": whole("volume", 0, 127), "pan": whole("pan", -64, 63)}
-    rules = _ONE_OF if "strum" in table else {}
-    return either(choice(name, ON_OFF), record(name, {**table, **common}, rules=rules))
+def _kind(part: Part) -> Kind:
+    """A part as written: `off`, `on`, or a mapping of its keys and the common ones."""
+    table = {key.name: key.kind for key in (*part.keys, *COMMON_KEYS)}
+    pairs = [
+        [first, second]
+        for place, first in enumerate(ONE_OF_THESE)
+        for second in ONE_OF_THESE[place + 1 :]
+        if {first, second} <= set(table)
+    ]
+    rules = {"not": {"anyOf": [{"required": pair} for pair in pairs]}} if pairs else {}
+    return either(choice(part.name, ON_OFF), record(part.name, table, rules=rules))
 
 
-STRUM = pattern("a strum", read_strum, StrumPattern, "[DUx]>?|-")
-PICK = pattern("a pick", read_pick, PickPattern, r"p2?|[ima]|-|\((p2|[pima])+\)")
-RIFF = _riff()
-CLICK = {
-    "sound": choice("sound", same(*CLICK_SOUNDS)),
-    "subdivide": choice("subdivide", SUBDIVISIONS),
-    "accent": choice("accent", ON_OFF),
-    "heard": _heard(),
-}
-BASS = {
-    "line": either(
-        choice("line", same(*BASS_LINES)),
-        pattern("a bass line", read_degrees, BassPattern, "[b#]?([1-9]|1[0-3])|-"),
-    )
-}
-GUITAR = {
-    "strum": either(NAME, STRUM),
-    "pick": either(NAME, PICK),
-    "riff": either(NAME, RIFF),
-    "sound": choice("sound", same(*GUITAR_SOUNDS)),
-}
-DRUMS = {
-    "beat": either(choice("beat", same(*BEATS)), _drum_lines()),
-    "fill": choice("fill", ON_OFF),
-    "level": choice("level", same(*LEVELS)),
-}
-PAD = {"sound": choice("sound", same(*PAD_SOUNDS))}
-PARTS = {
-    "click": _part("click", CLICK),
-    "bass": _part("bass", BASS),
-    "guitar": _part("guitar", GUITAR),
-    "lead": _part("lead", GUITAR),
-    "drums": _part("drums", DRUMS),
-    "pad": _part("pad", PAD),
-}
+#: How each part is read.
+PART_KINDS: Mapping[str, Kind] = MappingProxyType({name: _kind(PARTS[name]) for name in PARTS})

@@ -1,4 +1,4 @@
-"""Patterns as typed: one token a step, a blank between two, bar lines between a pattern's bars."""
+"""Patterns as typed: one token for each step, spaces between them, and bar lines between bars."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _DEGREE = re.compile(r"[b#]?(?:[1-9]|1[0-3])")
 
 
 class PatternError(ValueError):
-    """A pattern's token can't be read; `offset` counts characters of the pattern."""
+    """A token of a pattern can't be read; `offset` counts characters from the pattern's start."""
 
     def __init__(self, message: str, offset: int = 0) -> None:
         super().__init__(message)
@@ -24,52 +24,53 @@ class PatternError(ValueError):
 
 
 def read_strum(text: str) -> tuple[tuple[Stroke, ...], ...]:
-    """Strokes of a strum, a tuple a bar; raises PatternError."""
+    """A strum's strokes, a tuple for each bar; raises PatternError."""
     return _read(text, _stroke, "D D U D")
 
 
 def read_pick(text: str) -> tuple[tuple[tuple[str, ...], ...], ...]:
-    """Fingers of a picked pattern, a tuple a bar; raises PatternError."""
+    """A picking pattern's fingers, a tuple for each bar; raises PatternError."""
     return _read(text, _fingers, "p i m a")
 
 
 def read_degrees(text: str) -> tuple[tuple[str, ...], ...]:
-    """Degrees of a bass line, a tuple a bar; raises PatternError."""
+    """A bass line's degrees, a tuple for each bar; raises PatternError."""
     return _read(text, _degree, "1 - 5 -")
 
 
 def read_hits(text: str) -> tuple[tuple[int, ...], ...]:
-    """A drum's line, a tuple a bar: 0 none, 1 struck, 2 accented; raises PatternError."""
+    """A drum's line, a tuple for each bar: 0 none, 1 struck, 2 accented; raises PatternError."""
     return _read(text, _hit, "x - x -")
 
 
 def print_strum(bars: Iterable[Iterable[Stroke]]) -> str:
-    """Strokes as a writer types them."""
+    """Strokes as they are typed."""
     return _print(bars, lambda stroke: stroke.move + ">" * stroke.accent)
 
 
 def print_pick(bars: Iterable[Iterable[tuple[str, ...]]]) -> str:
-    """Fingers as a writer types them."""
+    """Fingers as they are typed."""
     return _print(
         bars, lambda step: f"({''.join(step)})" if len(step) > 1 else step[0] if step else "-"
     )
 
 
 def print_degrees(bars: Iterable[Iterable[str]]) -> str:
-    """Degrees as a writer types them."""
+    """Degrees as they are typed."""
     return _print(bars, str)
 
 
 def print_hits(bars: Iterable[Iterable[int]]) -> str:
-    """A drum's line as a writer types it."""
+    """A drum's line as it is typed."""
     return _print(bars, lambda hit: ("-", "x", "x>")[hit])
 
 
-def _read(text: str, token: Callable[[str, int], _T], such_as: str) -> tuple[tuple[_T, ...], ...]:
-    """Tokens a tuple a bar; an empty bar, no token or more than 512 are refused."""
+def _read(text: str, token: Callable[[str, int], _T], example: str) -> tuple[tuple[_T, ...], ...]:
+    """Tokens, a tuple for each bar; an empty bar, no token, or more than 512 is an error."""
     if len(text.replace("|", " ").split()) > MAX_STEPS:
-        what = f"a pattern has at most {MAX_STEPS} steps; write one or a few bars, which repeat"
-        raise PatternError(what)
+        raise PatternError(
+            f"a pattern has at most {MAX_STEPS} steps; write a bar or a few, and they repeat"
+        )
     bars: list[tuple[_T, ...]] = []
     at = 0
     pieces = text.split("|")
@@ -78,10 +79,12 @@ def _read(text: str, token: Callable[[str, int], _T], such_as: str) -> tuple[tup
         if read:
             bars.append(read)
         elif 0 < number < len(pieces) - 1 or len(pieces) == 1:
-            raise PatternError("an empty bar in a pattern; write - for each of its steps", at)
+            raise PatternError(
+                "this bar of the pattern is empty; write - for each of its steps", at
+            )
         at += len(piece) + 1
     if not bars:
-        raise PatternError(f"an empty pattern; write one, such as: {such_as}")
+        raise PatternError(f"this pattern is empty; write one, such as: {example}")
     return tuple(bars)
 
 
@@ -97,8 +100,8 @@ def _stroke(token: str, at: int) -> Stroke:
     move, accent = token.removesuffix(">"), token.endswith(">")
     if move not in ("D", "U", "x", "-") or (move == "-" and accent):
         raise PatternError(
-            f"{_shown(token)} is no stroke; write D (down), U (up), x (damped) or - (none), "
-            "a > after a stroke to accent it, and a space between two",
+            f"{_shown(token)} isn't a stroke; write D (down), U (up), x (damped) or - (none), "
+            "with a > after a stroke to accent it and spaces between strokes",
             at,
         )
     return Stroke(cast(Literal["D", "U", "x", "-"], move), accent)
@@ -112,8 +115,8 @@ def _fingers(token: str, at: int) -> tuple[str, ...]:
     alone = len(fingers) == 1 or together is not token
     if "".join(fingers) != together or not fingers or not alone or len(set(fingers)) < len(fingers):
         raise PatternError(
-            f"{_shown(token)} is no finger; write p (thumb; p2 its second string), i, m, a, "
-            "(pa) for two together or - (none), and a space between two",
+            f"{_shown(token)} isn't a finger; write p (thumb, or p2 for its second string), "
+            "i, m, a, (pa) for two together or - (none), with spaces between steps",
             at,
         )
     return tuple(sorted(fingers, key=_FINGERS.index))
@@ -122,8 +125,8 @@ def _fingers(token: str, at: int) -> tuple[str, ...]:
 def _degree(token: str, at: int) -> str:
     if token != "-" and not _DEGREE.fullmatch(token):
         raise PatternError(
-            f"{_shown(token)} is no degree; write 1 for the root, 3, 5, b7, 8 and so on up to 13, "
-            "- to hold, and a space between two",
+            f"{_shown(token)} isn't a degree; write 1 for the root, 3, 5, b7, 8 and so on up to "
+            "13, or - to hold, with spaces between steps",
             at,
         )
     return token
@@ -132,8 +135,8 @@ def _degree(token: str, at: int) -> str:
 def _hit(token: str, at: int) -> int:
     if token not in ("-", "x", "x>"):
         raise PatternError(
-            f"{_shown(token)} is no stroke of a drum; write x, x> for an accent or - (none), "
-            "and a space between two",
+            f"{_shown(token)} isn't a drum stroke; write x, x> for an accent or - (none), "
+            "with spaces between steps",
             at,
         )
     return ("-", "x", "x>").index(token)

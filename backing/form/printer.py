@@ -19,12 +19,14 @@ from backing.form.model import (
     PartSettings,
     PassSettings,
     PickPattern,
+    Plays,
     Practice,
     Section,
     Settings,
     StrumPattern,
     Tempo,
 )
+from backing.form.parts import COMMON_KEYS, PARTS
 from backing.form.patterns import print_degrees, print_hits, print_pick, print_strum
 from backing.form.practice_options import OPTIONS
 from backing.form.tab import Riff, print_tab
@@ -143,7 +145,7 @@ def _settings(settings: Settings) -> dict[str, Any]:
     if settings.per_row is not None:
         out["per-row"] = str(settings.per_row)
     if settings.parts:
-        out["parts"] = {name: _part(part) for name, part in settings.parts.items()}
+        out["parts"] = {name: _part(name, part) for name, part in settings.parts.items()}
     return out
 
 
@@ -165,28 +167,22 @@ def _feel(feel: Feel) -> str | dict[str, str]:
     return {"swing": ratio, "on": note_value_text(feel.level_whole)}
 
 
-def _part(part: PartSettings) -> str | dict[str, Any]:
+def _part(name: str, part: PartSettings) -> str | dict[str, object]:
+    """A part's keys in the order of the table."""
     if part == PartSettings(on=False):
         return "off"
-    out: dict[str, Any] = {}
-    for key in ("volume", "pan", "sound", "level"):
-        if (value := getattr(part, key)) is not None:
-            out[key] = str(value)
-    for key in ("accent", "fill"):
-        if (value := getattr(part, key)) is not None:
-            out[key] = "on" if value else "off"
-    if part.subdivide_whole is not None:
-        out["subdivide"] = note_value_text(part.subdivide_whole)
-    if part.heard is not None:
-        out["heard"] = f"{part.heard.bars} of {part.heard.cycle}"
-    for key in ("line", "strum", "pick", "riff", "beat"):
-        if (value := getattr(part, key)) is not None:
-            out[key] = _written(value)
-    return out or "on"
+    keys = (key.name for key in (*COMMON_KEYS, *PARTS[name].keys))
+    return {key: _written(part.values[key]) for key in keys if key in part.values} or "on"
 
 
 def _written(value: object) -> object:
-    """A name, or a shape, pattern or riff as it is written in place."""
+    """A value as a writer types it: a word or number, or a shape, pattern or riff in place."""
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    if isinstance(value, Fraction):
+        return note_value_text(value)
+    if isinstance(value, Plays):
+        return f"{value.bars} of {value.cycle}"
     if isinstance(value, StrumPattern):
         return _pattern(value.step_whole, print_strum(value.bars))
     if isinstance(value, PickPattern):

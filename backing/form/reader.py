@@ -17,6 +17,7 @@ from backing.form.kinds import Desk, Enough, Record, near, record, shown
 from backing.form.language import SONG, SONG_REQUIRED
 from backing.form.layout import LaidBar, Misfit, lay_out
 from backing.form.model import (
+    ONE_OF_THESE,
     USUALLY_HUMAN,
     Entry,
     Form,
@@ -27,11 +28,11 @@ from backing.form.model import (
     Tempo,
     WrittenBar,
 )
-from backing.form.parts import PICKS
 from backing.form.passes import first_meter
 from backing.form.source import MAX_BYTES, read_source
 from backing.form.tree import Node, compose
 from backing.theory.fretboard import STANDARD_TUNING
+from backing.theory.picks import PICKS
 from backing.theory.rhythm import COMMON_TIME, Meter
 
 
@@ -185,7 +186,7 @@ class _Reader:
     def _part(self, said: bool | Record) -> PartSettings:
         if isinstance(said, bool):
             return PartSettings(on=said)
-        played = [key for key in ("strum", "pick", "riff") if key in said.nodes]
+        played = [key for key in ONE_OF_THESE if key in said.nodes]
         for key in played[1:]:
             what = f"this part already has a {played[0]}, and plays only one of these."
             self.desk.refuse(
@@ -194,10 +195,7 @@ class _Reader:
         for key in played:
             if isinstance(name := said.get(key), str):
                 self._check_name(f"{key}s", name, said.nodes[key])
-        values = {_FIELDS.get(key, key): value for key, value in said.items()}
-        return PartSettings(
-            on=True, **{key: value for key, value in values.items() if key in PartSettings._fields}
-        )
+        return PartSettings(on=True, values=dict(said))
 
     def _check_name(self, table: str, name: str, node: Node) -> None:
         """Refuse the name of a strum, pick or riff that the song doesn't write."""
@@ -324,6 +322,3 @@ class _Reader:
         for misfit in misfits:
             self.desk.refuse(node, misfit.message, misfit.mend, read.offsets[misfit.bar])
         return None if misfits else laid
-
-
-_FIELDS = {"subdivide": "subdivide_whole"}

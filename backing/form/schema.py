@@ -15,6 +15,7 @@ from typing import Any
 
 from backing.form.kinds import record
 from backing.form.language import SONG, SONG_REQUIRED
+from backing.form.parts import COMMON_KEYS, PARTS
 from backing.form.practice_options import OPTIONS
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
@@ -67,29 +68,13 @@ KEYS = MappingProxyType(
         "on": "The notes that swing; 1/8 unless written.",
         "frets": "Six strings, low first: x02220, or x-10-12-12-11-10.",
         "fingers": "The finger on each string, 1 to 4, 0 or x for none.",
-        "click": "The metronome.",
-        "bass": "The bass guitar.",
-        "guitar": "The guitar: a strum, a picked pattern or a riff.",
-        "lead": "A second guitar.",
-        "drums": "The drum kit.",
-        "pad": "Held chords beneath.",
-        "volume": "0 (silent) to 127.",
-        "pan": "From -64 (left) to 63 (right).",
-        "sound": "What it is played on.",
-        "subdivide": "Softer clicks between the beats.",
-        "accent": "Whether bar lines and groups click louder.",
-        "heard": "How many of how many bars click, such as 2 of 4.",
-        "line": "What the bass plays: a word, or degrees of the chord by step.",
-        "strum": "The name of a strum, or one written in place.",
-        "pick": "The name of a picked pattern, or one written in place.",
-        "riff": "The name of a riff, or one written in place.",
-        "fill": "Whether the drums fill the bar before a section.",
-        "level": "How full the beat is.",
+        **{part.name: part.about for part in PARTS.values()},
+        **{key.name: key.about for key in COMMON_KEYS},
         "step": "What one step is worth: 1/4, 1/8, 1/8t (a triplet's eighth) or 1/16.",
         "tab": "Six rows of cells, the high string first, as tab is printed.",
     }
 )
-#: Where a key says something of its own.
+#: What a key says in one place only: by the title of its mapping, and the key.
 PLACES = MappingProxyType(
     {
         ("a section", "tempo"): "This section's own, or a change: {to: 60, over: 1}.",
@@ -97,7 +82,7 @@ PLACES = MappingProxyType(
         ("a pass", "tempo"): "This pass's own, or a change: {to: 60, over: 1}.",
         ("a form entry", "bars"): "Only some of the section's bars: 5-8.",
         **{("an exercise", option.key): option.help for option in OPTIONS},
-        ("drums", "beat"): "A beat by name, or lines of hits by step.",
+        **{(part.name, key.name): key.about for part in PARTS.values() for key in part.keys},
         ("a strum", "play"): "D down, U up, x damped, - none, a > after a stroke to accent it.",
         ("a pick", "play"): "p thumb, p2 its second string, i, m, a fingers, (pa) both, - none.",
         ("a bass line", "play"): "Degrees of the chord, 1 its root, 8 the octave; - holds.",

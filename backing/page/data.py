@@ -12,12 +12,12 @@ from hashlib import sha256
 from itertools import groupby
 from typing import Any, NamedTuple
 
+from backing.form import parts
 from backing.form.model import Feel, Form, Tempo, WrittenBar
 from backing.form.passes import ending_of, labels, pass_rows
 from backing.page.shape_data import Chords
-from backing.players import PARTS
 from backing.players.click import ACCENT, BEAT, BETWEEN, DEFAULT_SOUND, GROUP
-from backing.players.cues import settings_of
+from backing.players.part_settings import settings_of
 from backing.players.riff import Tabbed, riff_cues
 from backing.theory.fretboard import STANDARD_TUNING
 from backing.theory.pitch import note_name
@@ -212,7 +212,7 @@ def _divided(bar: Bar, step: Fraction) -> list[list[float]]:
 def _passes(timeline: Timeline, places: Sequence[_Place], bars: Sequence[Json]) -> list[Json]:
     form = timeline.form
     names = list(labels(form))
-    click = settings_of("click", True)
+    click = settings_of(parts.CLICK, parts.PARTS[parts.CLICK].on)
     before = len(timeline.played) - len(timeline.bars)
     counts = [len(list(group)) for _, group in groupby(timeline.bars, lambda b: id(b.playing))]
     found: list[Json] = []
@@ -236,12 +236,13 @@ def _passes(timeline: Timeline, places: Sequence[_Place], bars: Sequence[Json]) 
         printed = repr((playing.section, table["note"], table["words"], _printed(bars, table)))
         table["alike"] = seen.get(printed)
         seen.setdefault(printed, index)
+        subdivide, plays = parts.SUBDIVIDE.of(said), parts.PLAYS.of(said)
         table["click"] = {
             "on": bool(said.on),
             "sound": said.sound or DEFAULT_SOUND,
-            "subdivide": note_value_text(said.subdivide_whole) if said.subdivide_whole else "",
-            "accent": said.accent is not False,
-            "heard": list(said.heard) if said.heard else None,
+            "subdivide": note_value_text(subdivide) if subdivide else "",
+            "accent": parts.ACCENT.of(said) is not False,
+            "heard": list(plays) if plays else None,
         }
         found.append(table)
         first += count
@@ -275,9 +276,9 @@ def _printed(bars: Sequence[Json], table: Json) -> list[Any]:
 def _riffs(timeline: Timeline, at: Callable[[Fraction], float]) -> Iterator[Json]:
     """Each pass's riff as its tab is printed: a note a cell, by bar."""
     before = len(timeline.played) - len(timeline.bars)
-    for part in PARTS:
+    for part in parts.GUITARS:
         settings = settings_of(part.name, part.on)
-        if not part.programs or not any(settings(one).riff for one in timeline.passes):
+        if not any(settings(one).riff for one in timeline.passes):
             continue
         starts = {id(bar): index + before for index, bar in enumerate(timeline.bars)}
         cues = iter(riff_cues(timeline, settings))

@@ -16,21 +16,18 @@ from itertools import groupby
 from typing import Any, NamedTuple
 
 from backing.form.model import PartSettings
+from backing.form.parts import CLICK
 from backing.page.data import Json
-from backing.players.beats import OPEN_HAT
-from backing.players.click import SOUNDS
-from backing.players.human import EXACT
-from backing.players.mix import FULL_VOLUME, PAD_PROGRAMS
-from backing.players.pad import DYING_AWAY
+from backing.players.mix import FULL_VOLUME
 from backing.score import Score, Track
+from backing.theory.built_in_beats import OPEN_HAT
+from backing.theory.general_midi import CLICK_SOUNDS
 from backing.timeline import Timeline
 
 #: The page's slowest playing, as a share of the tempo as written.
 SLOWEST = 0.3
 #: Layers by the highest velocity that each takes, with the velocity that it is sampled at.
 LAYERS = ((52, 40), (84, 70), (127, 100))
-#: Instruments that sound as long as they are held.
-HELD = frozenset(program for sound, program in PAD_PROGRAMS.items() if sound not in DYING_AWAY)
 MOST_PAN = 64
 
 
@@ -70,7 +67,7 @@ def sounding(score: Score, timeline: Timeline) -> Sounding:
     needs: dict[Wanted, float] = {}
     wanted: dict[Wanted, int] = {}
     parts = []
-    tracks = [track for track in score.tracks if track.part != EXACT]
+    tracks = [track for track in score.tracks if track.part != CLICK]
     for part, of_part in groupby(tracks, key=lambda track: track.part):
         lines = list(of_part)
         notes = []
@@ -87,9 +84,9 @@ def sounding(score: Score, timeline: Timeline) -> Sounding:
 
 
 def clicks(data: Json) -> list[str]:
-    """The click sounds that a song uses, as keys of `SOUNDS`."""
+    """The click sounds that a song uses, as keys of `CLICK_SOUNDS`."""
     used = {playing["click"]["sound"] for playing in data["passes"]}
-    return [sound for sound in SOUNDS if sound in used]
+    return [sound for sound in CLICK_SOUNDS if sound in used]
 
 
 def _is_ended(sample: Wanted) -> bool:

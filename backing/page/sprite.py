@@ -20,9 +20,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from backing.audio.engines import Engine
 from backing.audio.render import RATE, render
 from backing.audio.soundfonts import Soundfont
-from backing.page.notes import HELD, Wanted
-from backing.players.click import ACCENT, SOUNDS
+from backing.page.notes import Wanted
+from backing.players.click import ACCENT
 from backing.score import Note, Score, TempoChange, Track
+from backing.theory.general_midi import CLICK_SOUNDS, SUSTAINED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -86,7 +87,7 @@ def sprite(
 
     Args:
         needs: the samples, each with the longest that it must sound, in seconds.
-        clicks: the click sounds, keys of `SOUNDS`.
+        clicks: the click sounds, keys of `CLICK_SOUNDS`.
 
     Raises:
         BackingError: the engine failed.
@@ -95,7 +96,7 @@ def sprite(
 
     rate = engine.rate or RATE
     lengths = _lengths(needs)
-    keys = list(dict.fromkeys(key for name in clicks for key in SOUNDS[name]))
+    keys = list(dict.fromkeys(key for name in clicks for key in CLICK_SOUNDS[name]))
     places, score = _score(lengths, keys, rate)
     with TemporaryDirectory() as folder:
         rendered = render(score, Path(folder), soundfont, engine, rate)
@@ -112,7 +113,7 @@ def sprite(
         start = places[wanted]
         piece = frames[start : start + int(length * rate)].copy()
         loop = None
-        if wanted.program in HELD:
+        if wanted.program in SUSTAINED:
             piece, loop = _looped(piece, rate)
         else:
             piece = _ended(piece, rate)
@@ -160,7 +161,9 @@ def _clicks(
         found[key] = [at, len(whole)]
         at += len(whole)
     places = {
-        name: dict(zip(("accent", "plain"), (found[key] for key in SOUNDS[name]), strict=True))
+        name: dict(
+            zip(("accent", "plain"), (found[key] for key in CLICK_SOUNDS[name]), strict=True)
+        )
         for name in names
     }
     return b"".join(pcm), places
@@ -177,7 +180,7 @@ def _lengths(needs: Mapping[Wanted, float]) -> dict[Wanted, float]:
 
 
 def _length(wanted: Wanted, need_s: float, most_s: float) -> float:
-    if wanted.program in HELD:
+    if wanted.program in SUSTAINED:
         return LOOP_AT_S + LOOP_MOST_S + OVER_S
     if wanted.program is None:
         return min(MOST_DRUM_S, most_s)

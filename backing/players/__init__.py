@@ -1,75 +1,43 @@
 """Players: a Timeline in, a Score out.
 
-`PARTS` is the one table of who plays. Each part's notes are exact here; how loud a section
-is played is told in `dynamics`, where a part sits in the mix in `mix`, and how people
-stray from the exact score in `human`.
+`backing.form.parts` is the table of who plays; each part's player is the module of its name.
+The notes are exact here. How loud a section is played is decided in `dynamics`, where a
+part sits in the mix in `mix`, and how people stray from the exact score in `human`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from importlib import import_module
 from itertools import chain, count
-from types import MappingProxyType
-from typing import NamedTuple
 
-from backing.players import bass, click, guitar
+from backing.form.parts import CLICK, PARTS, Part
 from backing.players.bends import lines
-from backing.players.cues import SettingsOf, settings_of
 from backing.players.dynamics import dynamics, scaled
-from backing.players.human import EXACT
-from backing.players.mix import FULL_VOLUME, PAD_PROGRAMS, Mix, mix_of, percussion_levels
+from backing.players.mix import Mix, mix_of, percussion_levels
+from backing.players.part_settings import SettingsOf, settings_of
 from backing.score import KeyChange, MeterChange, Note, Score, Track, Words
 from backing.theory.chords import Chord
 from backing.timeline import Timeline, renamed
 
-__all__ = ["PARTS", "Part", "play"]
+__all__ = ["play", "player_of"]
 
 NO_CHORD = "N.C."
 COUNT_IN = "Count-in"
 PICKUP = "Pickup"
 
 
-class Part(NamedTuple):
-    """A part: its name in forms and in print, its player, and what holds unless a form says else.
-
-    `programs` are General MIDI programs by `sound`, the default one first; without any
-    it is percussion. `on` is whether it plays where no form says.
-    """
-
-    name: str
-    title: str
+def player_of(part: Part) -> Callable[[Timeline, SettingsOf], Sequence[Note]]:
+    """The `play` of a part's module in this room, loaded only where the part plays."""
     play: Callable[[Timeline, SettingsOf], Sequence[Note]]
-    on: bool
-    programs: Mapping[str, int] = MappingProxyType({})
-    volume: int = FULL_VOLUME
-    pan: int = 0
-
-
-def _when_asked(module: str) -> Callable[[Timeline, SettingsOf], Sequence[Note]]:
-    """A player whose module is loaded only where it plays, since a song may well do without."""
-
-    def load_and_play(timeline: Timeline, settings: SettingsOf) -> Sequence[Note]:
-        notes: Sequence[Note] = import_module(f"{__name__}.{module}").play(timeline, settings)
-        return notes
-
-    return load_and_play
-
-
-PARTS = (
-    Part("click", "Click", click.play, on=True),
-    Part("bass", "Bass", bass.play, on=True, programs={"fingered": 33}),
-    Part("guitar", "Guitar", guitar.play, on=True, programs=guitar.PROGRAMS),
-    Part("lead", "Lead", guitar.play, on=False, programs=guitar.PROGRAMS),
-    Part("drums", "Drums", _when_asked("drums"), on=False),
-    Part("pad", "Pad", _when_asked("pad"), on=False, programs=PAD_PROGRAMS, volume=80),
-)
+    play = import_module(f"{__name__}.{part.module}").play
+    return play
 
 
 def play(timeline: Timeline) -> Score:
-    """Everything that is heard, and what the file says of it; a part with no note has no track."""
-    tracks = (track for part in PARTS for track in _tracks(part, timeline))
+    """Everything that sounds, and the texts in the file; a part without notes has no track."""
+    tracks = (track for part in PARTS.values() for track in _tracks(part, timeline))
     return Score(
         title=timeline.form.title,
         tracks=tuple(track for track in tracks if track.notes),
@@ -86,10 +54,10 @@ def play(timeline: Timeline) -> Score:
 def _tracks(part: Part, timeline: Timeline) -> list[Track]:
     """A part's track and, where it bends strings, those of its bent notes."""
     settings = settings_of(part.name, part.on)
-    if part.name != EXACT and not any(settings(playing).on for playing in timeline.passes):
-        return []  # the click alone is heard where it is off: it counts in
-    notes = tuple(part.play(timeline, settings))
-    if part.name != EXACT:
+    if part.name != CLICK and not any(settings(playing).on for playing in timeline.passes):
+        return []  # the click alone plays where it is off: it counts in
+    notes = tuple(player_of(part)(timeline, settings))
+    if part.name != CLICK:
         notes = scaled(notes, dynamics(timeline))
     if not part.programs:
         notes = scaled(notes, percussion_levels(timeline, part.name, part.volume))
@@ -105,7 +73,7 @@ def _tracks(part: Part, timeline: Timeline) -> list[Track]:
 
 
 def _names(part: Part) -> Iterator[str]:
-    """What a part's tracks are called: its title, then one name for each that bends."""
+    """The names of a part's tracks: its title, then one for each track that bends."""
     yield part.title
     yield f"{part.title} bends"
     yield from (f"{part.title} bends {number}" for number in count(2))
@@ -134,7 +102,7 @@ def _markers(timeline: Timeline) -> tuple[Words, ...]:
 
 
 def _chord_names(timeline: Timeline) -> tuple[Words, ...]:
-    """Each chord as it sounds, where it is written."""
+    """The name of each chord as it sounds, at its written place."""
     form = timeline.form
     names: dict[tuple[Chord | None, int], str] = {}
     for span in timeline.spans:
@@ -148,7 +116,7 @@ def _chord_names(timeline: Timeline) -> tuple[Words, ...]:
 
 
 def _keys(timeline: Timeline) -> tuple[KeyChange, ...]:
-    """The sounding key, and where an entry moves it."""
+    """The key as it sounds, and each change of it by a line that transposes."""
     form = timeline.form
     if form.key is None:
         return ()

@@ -1,30 +1,33 @@
 """The bass: each chord's root, or the note after its slash, in a bass guitar's low register.
 
 Every line strikes that note where a chord starts. `roots` holds it and strikes it again at
-each bar line; `beats` strikes it on each beat. `root-fifth` has it at the start of a bar
-and the fifth at its half (4/4, 6/8), on the third beat of three, or where a later group
-starts, the fifth lying below where the range allows; a bar of one beat, or felt in one
-(3/8), has the root alone. `walking` has a note a beat, as `walking` tells, which leads
-into the next chord where that sounds, pushed or not. A written line plays its degrees, as
-`degrees` tells; its 1 and 8 are the slash bass where there is one. Marks, N.C. and silent
-sections are as `cues` tells.
+each bar line; `beats` strikes it on each beat. `root-fifth` plays it at the start of a bar
+and the fifth halfway (4/4, 6/8), on the third beat of three, or where a later group
+starts, with the fifth below the root if the range allows; a bar of one beat, or felt in
+one (3/8), has the root alone. `walking` plays a note on each beat and leads into the next
+chord where that sounds, pushed or not (see `walking`). A written line plays its degrees
+(see `degrees`); its 1 and 8 are the slash bass if there is one. For marks, N.C. and silent
+sections, see `chord_cues`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple
 
 from backing.form.model import BassPattern, Form
-from backing.players.cues import Cue, SettingsOf, cues
+from backing.form.parts import LINE
+from backing.players.chord_cues import Cue, chord_cues
 from backing.players.degrees import own_scale, semitones
-from backing.players.patterns import bar_steps, own_meter
+from backing.players.part_settings import SettingsOf
+from backing.players.tiling import Placed, bar_steps, own_meter
 from backing.players.walking import Harmony, between
 from backing.score import Note
+from backing.theory.bass_lines import BASS_LINES, FIFTH, ROOT, WALK
 from backing.theory.chords import Chord
 from backing.theory.rhythm import Meter
 from backing.timeline import Bar, Timeline
@@ -33,13 +36,10 @@ from backing.timeline import Bar, Timeline
 LOWEST, HIGHEST = 28, 55
 #: The highest root of a written line, with an octave above it, and of a walking one.
 HIGHEST_HOME, HIGHEST_WALK = HIGHEST - 12, HIGHEST - 5
-LINES = ("roots", "beats", "root-fifth", "walking")
 DEFAULT_LINE = "roots"
 
 STRONG, WEAK = 92, 80
 WALKING, WALKING_WEAK = 88, 84
-
-_ROOT, _FIFTH, _WALK = "root", "fifth", "walk"
 
 
 class _Pluck(NamedTuple):
@@ -53,7 +53,7 @@ class _Pluck(NamedTuple):
 
 @dataclass(slots=True)
 class _Phrase:
-    """A chord's plucks in order, the first one where it starts; then another chord, or rest."""
+    """A chord's plucks in order, the first where it starts. It `leads_on` unless a rest follows."""
 
     chord: Chord
     starts: list[Fraction] = field(default_factory=list)
@@ -62,14 +62,16 @@ class _Phrase:
     leads_on: bool = False
 
 
-_START = _Pluck(_ROOT, STRONG, strong=True)
+_START = _Pluck(ROOT, STRONG, strong=True)
 
 
 def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
     """The bass line in order, one note at a time, `capo` semitones above what is written."""
     form = timeline.form
-    found = cues(timeline, settings, lambda bar: _plucks(bar, form, settings), strike_changes=True)
-    phrases = _phrases(found)
+    cues = chord_cues(
+        timeline, settings, lambda bar: _plucks(bar, form, settings), strike_changes=True
+    )
+    phrases = _phrases(cues)
     notes: list[Note] = []
     first: int | None = None
     for index, phrase in enumerate(phrases):
@@ -77,7 +79,7 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
             first = _home(phrase, first, form.capo)
         following = phrases[index + 1] if phrase.leads_on else None
         target = _home(following, first, form.capo) if following else None
-        walks = len(phrase.plucks) > 1 and phrase.plucks[1].tone == _WALK
+        walks = len(phrase.plucks) > 1 and phrase.plucks[1].tone == WALK
         if walks:
             target = _other_octave(first, target, len(phrase.plucks))
             next_scale = _harmony((following or phrase).chord, form.capo).scale
@@ -115,10 +117,10 @@ def _phrases(found: Sequence[Cue]) -> list[_Phrase]:
 
 
 def nearest(pitch_class: int, before: int | None, highest: int = HIGHEST) -> int:
-    """The pitch of a class, from `LOWEST` to `highest`, that lies best after the one before.
+    """The pitch of a class, from `LOWEST` to `highest`, that best follows the one before.
 
-    The smaller leap wins, unless the larger goes down and by no more than three
-    semitones further: a line that wanders up comes home. The first note is the lowest.
+    It is the smaller leap, unless the larger one goes down and by at most three
+    semitones more: so a line that wanders up comes back. The first note is the lowest.
     """
     choices = range(LOWEST + (pitch_class - LOWEST) % 12, highest + 1, 12)
     if before is None:
@@ -128,19 +130,19 @@ def nearest(pitch_class: int, before: int | None, highest: int = HIGHEST) -> int
 
 def _home(phrase: _Phrase, before: int | None, capo: int) -> int:
     """The pitch of a chord's bass where the chord starts."""
-    written = any(pluck.tone not in (_ROOT, _FIFTH, _WALK) for pluck in phrase.plucks)
+    written = any(pluck.tone not in (ROOT, FIFTH, WALK) for pluck in phrase.plucks)
     pitch_class = (phrase.chord.bass_class + capo) % 12
     return nearest(pitch_class, before, HIGHEST_HOME if written else HIGHEST)
 
 
 def _pitch(tone: str, chord: Chord, first: int, capo: int) -> int:
-    """A tone of a chord whose bass lies at `first`, folded into the range."""
-    if tone in (_ROOT, "1"):
+    """A tone of a chord whose bass is at `first`, moved by octaves into the range."""
+    if tone in (ROOT, "1"):
         return first
     if tone == "8":
         return _folded(first + 12)
     root = first - (first - chord.root.pitch_class - capo) % 12
-    if tone != _FIFTH:
+    if tone != FIFTH:
         return _folded((root if root >= LOWEST else root + 12) + semitones(chord.intervals, tone))
     fifth = root + semitones(chord.intervals, "5")
     below = (first - fifth) % 12 or (first - root) % 12  # under C/G the other note is C
@@ -154,7 +156,7 @@ def _folded(pitch: int) -> int:
 
 
 def _harmony(chord: Chord, capo: int) -> Harmony:
-    """A chord's tones and scale as they sound; one that names no seventh passes through both."""
+    """A chord's tones and scale as they sound; without a seventh of its own it allows both."""
     root = chord.root.pitch_class + capo
     steps = set(own_scale(chord.intervals))
     if own_scale(chord.intervals)[6] not in chord.intervals:
@@ -164,7 +166,7 @@ def _harmony(chord: Chord, capo: int) -> Harmony:
 
 
 def _other_octave(first: int, target: int | None, count: int) -> int | None:
-    """Where the same note comes again after a bar of four or more, its other octave."""
+    """Where the target is the same note again, four notes or more later, its other octave."""
     if target != first or count < 4:
         return target
     return next(
@@ -180,12 +182,12 @@ def _walk(
     capo: int,
     upward: bool,
 ) -> list[int]:
-    """A chord's walk: a stretch a bar, each setting out from the bass or, by turns, the fifth."""
+    """A chord's walk, bar by bar: each bar starts from the bass or, in turn, from the fifth."""
     harmony = _harmony(phrase.chord, capo)
     cuts = [0, *(i for i, pluck in enumerate(phrase.plucks) if i and pluck.opens_bar)]
     openings = [first]
     for turn in range(1, len(cuts)):
-        tone = _pitch(_FIFTH if turn % 2 else _ROOT, phrase.chord, first, capo)
+        tone = _pitch(FIFTH if turn % 2 else ROOT, phrase.chord, first, capo)
         openings.append(nearest(tone % 12, openings[-1]))
     pitches: list[int] = []
     stretches = zip(
@@ -194,15 +196,15 @@ def _walk(
     for (cut, end), opening, goal in stretches:
         strong = tuple(pluck.strong for pluck in phrase.plucks[cut + 1 : end])
         scale = next_scale if end == len(phrase.plucks) else harmony.scale
-        rising = _sets_out_up(opening, goal, upward)
+        rising = _starts_upward(opening, goal, upward)
         line = between(opening, goal, strong, harmony, scale, rising, LOWEST, HIGHEST)
         pitches += [opening, *line]
         upward = not upward
     return pitches
 
 
-def _sets_out_up(opening: int, goal: int | None, turn: bool) -> bool:
-    """Toward the goal; to the same note by turns up and down; at the end away from the edge."""
+def _starts_upward(opening: int, goal: int | None, turn: bool) -> bool:
+    """Toward the goal; to the same note, by turns up and down; with no goal, away from the edge."""
     if goal is None:
         return opening < (LOWEST + HIGHEST) // 2
     return turn if goal == opening else goal > opening
@@ -211,20 +213,47 @@ def _sets_out_up(opening: int, goal: int | None, turn: bool) -> bool:
 # Which beats.
 
 
-def _plucks(bar: Bar, form: Form, settings: SettingsOf) -> Sequence[tuple[Fraction, _Pluck]]:
-    line = settings(bar.playing).line or DEFAULT_LINE
+def _plucks(bar: Bar, form: Form, settings: SettingsOf) -> Placed[_Pluck]:
+    line = LINE.of(settings(bar.playing)) or DEFAULT_LINE
     if not isinstance(line, BassPattern):
-        return _LINES[line](bar.meter)
+        return _built_in(line, bar.meter)
     starts = bar.meter.beat_starts
-    return [
+    return tuple(
         (at, _Pluck(degree, STRONG if at in starts else WEAK))
         for at, degree in bar_steps(line.bars, line.step_whole, bar, own_meter(form, bar))
         if degree != "-"
-    ]
+    )
+
+
+@lru_cache(maxsize=128)
+def _built_in(name: str, meter: Meter) -> Placed[_Pluck]:
+    """A bar of a built-in line in any meter."""
+    places, tones = BASS_LINES[name]
+    strong = _strong_beats(meter)
+    beats: Sequence[int] = {
+        "bar line": (0,),
+        "strong beats": _strong_or_last(meter, strong),
+        "beats": range(len(meter.beats)),
+    }[places]
+    return tuple(
+        (
+            meter.beat_starts[beat],
+            _pluck(tones[turn % len(tones)], beat, beat in strong, in_turn=len(tones) > 1),
+        )
+        for turn, beat in enumerate(beats)
+    )
+
+
+def _pluck(tone: str, beat: int, is_strong: bool, in_turn: bool) -> _Pluck:
+    """A tone on a beat. Strong beats stand out in a walk, elsewhere the bar line or the root."""
+    if tone == WALK:
+        return _Pluck(tone, WALKING if is_strong else WALKING_WEAK, is_strong, beat == 0)
+    stands_out = tone == ROOT if in_turn else beat == 0
+    return _Pluck(tone, STRONG if stands_out else WEAK)
 
 
 def _strong_beats(meter: Meter) -> tuple[int, ...]:
-    """The beats that carry a bar: its first, its half, the start of a later group."""
+    """A bar's strong beats: its first, the one halfway, the start of a later group."""
     count = len(meter.beats)
     if 1 < len(meter.group_starts) < count:
         return tuple(meter.beat_starts.index(start) for start in meter.group_starts)
@@ -233,50 +262,8 @@ def _strong_beats(meter: Meter) -> tuple[int, ...]:
     return (0, (count + 1) // 2) if count <= 6 else tuple(range(0, count, 2))
 
 
-_Placed: TypeAlias = "tuple[tuple[Fraction, _Pluck], ...]"
-
-
-@lru_cache(maxsize=128)
-def _roots(meter: Meter) -> _Placed:
-    return ((Fraction(0), _Pluck(_ROOT, STRONG)),)
-
-
-@lru_cache(maxsize=128)
-def _beats(meter: Meter) -> _Placed:
-    return tuple((at, _Pluck(_ROOT, WEAK if at else STRONG)) for at in meter.beat_starts)
-
-
-@lru_cache(maxsize=128)
-def _root_fifth(meter: Meter) -> _Placed:
-    beats = _strong_beats(meter)
+def _strong_or_last(meter: Meter, strong: tuple[int, ...]) -> tuple[int, ...]:
+    """The strong beats; if there is only one, the last beat too, unless the bar is felt in one."""
     count = len(meter.beats)
     in_one = count == 1 or meter.bar_whole <= Fraction(3, 8)
-    if len(beats) == 1 and not in_one:
-        beats = (0, count - 1)
-    return tuple(
-        (
-            meter.beat_starts[beat],
-            _Pluck(_FIFTH if turn % 2 else _ROOT, WEAK if turn % 2 else STRONG),
-        )
-        for turn, beat in enumerate(beats)
-    )
-
-
-@lru_cache(maxsize=128)
-def _walking(meter: Meter) -> _Placed:
-    strong = _strong_beats(meter)
-    return tuple(
-        (
-            at,
-            _Pluck(_WALK, WALKING if beat in strong else WALKING_WEAK, beat in strong, beat == 0),
-        )
-        for beat, at in enumerate(meter.beat_starts)
-    )
-
-
-_LINES: dict[str, Callable[[Meter], _Placed]] = {
-    "roots": _roots,
-    "beats": _beats,
-    "root-fifth": _root_fifth,
-    "walking": _walking,
-}
+    return (0, count - 1) if len(strong) == 1 and not in_one else strong

@@ -1,10 +1,10 @@
 """Notes whose string is bent, given to tracks where nothing else sounds with them.
 
-A MIDI channel has one wheel, which bends all that sounds on it. So a part's bent notes
-leave its track for others of the same sound, one for each that sound at once, at most as
-many as a hand has fingers to bend with; a note beyond those stays where it was, unbent.
-A wheel goes back to rest where its track's next note starts or, since a string dies away
-after its end, an eighth after that.
+A MIDI channel has one pitch wheel, which bends everything that sounds on it. So a part's
+bent notes go to further tracks with the same sound, one for each note that sounds at once,
+but no more than a hand has fingers to bend with; a note beyond those stays where it was,
+unbent. A wheel goes back to rest where its track's next note starts or, since a string
+dies away after a note's end, an eighth after that end.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ Line: TypeAlias = "tuple[tuple[Note, ...], tuple[Bend, ...]]"
 
 
 def lines(notes: Sequence[Note], end_whole: Fraction) -> list[Line]:
-    """A part's notes by track: those without bends first, then each track of bent ones.
+    """A part's notes by track: first those without bends, then the tracks of bent ones.
 
     Args:
         end_whole: where the file ends.

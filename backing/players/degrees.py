@@ -1,12 +1,12 @@
-"""Degrees of a chord: what a bass line's numbers mean over each chord that comes.
+"""Degrees of a chord: what the numbers of a bass line mean over each chord.
 
 A plain number is the chord's own tone. 3 is its third, minor over a minor chord; over a
-suspended chord the tone that hangs there, and the fifth over a chord with neither. 5 is
-its fifth, altered where the chord's is. 7 is its seventh or, where it names none, the
-minor one, as blues and rock lines have it. 2, 4 and 6 are the major scale's, unless the
+suspended chord it is the suspended tone, and over a chord with neither, the fifth. 5 is
+its fifth, altered where the chord's is. 7 is its seventh or, where it has none, the
+minor one, as in blues and rock lines. 2, 4 and 6 are the major scale's, unless the
 chord alters its ninth, eleventh or thirteenth. With b or # a number is the major scale's
-degree so shifted, as the trade names tones: b7 is the minor seventh over any chord.
-Above 7 they go on an octave higher: 8 is 1, 10 is 3.
+degree lowered or raised, as musicians name tones: b7 is the minor seventh over any chord.
+Numbers above 7 are an octave higher: 8 is 1, 10 is 3.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ def semitones(intervals: tuple[int, ...], degree: str) -> int:
 
     Args:
         intervals: the chord's, as `Chord.intervals`.
-        degree: as patterns have it: 1 to 13, perhaps after b or #.
+        degree: as written in patterns: 1 to 13, perhaps after b or #.
     """
     shift = _SHIFTS.get(degree[0])
     octave, step = divmod(int(degree.lstrip("b#")) - 1, 7)
@@ -47,5 +47,5 @@ def own_scale(intervals: tuple[int, ...]) -> tuple[int, ...]:
     return 0, second, third, fourth, fifth, sixth, seventh
 
 
-def _first(has: set[int], wanted: tuple[int, ...], otherwise: int) -> int:
-    return next((step for step in wanted if step in has), otherwise)
+def _first(has: set[int], choices: tuple[int, ...], otherwise: int) -> int:
+    return next((step for step in choices if step in has), otherwise)

@@ -1,8 +1,8 @@
 """How loud each section is played, and how the bar before one may grow into it.
 
 A pass's `dynamic` scales the velocities of every part but the click. A dynamic mark is
-worth about sixteen steps of velocity (common practice), which from the middle of the
-range is about a fifth. Where a line of the form has a `lift`, the bar before it grows
+worth about sixteen steps of velocity (common practice), about a fifth of a velocity in
+the middle of the range. Where a line of the form has a `lift`, the bar before it grows
 evenly by `LIFT` up to its start. A pass starts at its bar line or, where its first chord
 is pushed, with that chord.
 """
@@ -23,12 +23,12 @@ LEVELS: Mapping[str, Fraction] = MappingProxyType(
     {"soft": Fraction(4, 5), "medium": Fraction(1), "loud": Fraction(6, 5)}
 )
 DEFAULT = "medium"
-#: By how much of itself a velocity has grown at a lift's end.
+#: By what share a velocity has grown at a lift's end.
 LIFT = Fraction(1, 6)
 
 
 class Stretch(NamedTuple):
-    """From here on velocities are multiplied by `level`, which grows by `grows` of itself."""
+    """From `start_whole` on, velocities are multiplied by `level`, which grows by `grows` of it."""
 
     start_whole: Fraction
     level: Fraction
@@ -37,7 +37,7 @@ class Stretch(NamedTuple):
 
 
 def starts(timeline: Timeline) -> list[tuple[Fraction, Pass]]:
-    """Each pass with where its sound starts; the first one's count-in and pickup are its own."""
+    """Each pass with where its sound starts; the first one has the count-in and pickup too."""
     found: list[tuple[Fraction, Pass]] = []
     for span in timeline.spans:
         if not found or span.playing is not found[-1][1]:
@@ -46,7 +46,7 @@ def starts(timeline: Timeline) -> list[tuple[Fraction, Pass]]:
 
 
 def dynamics(timeline: Timeline) -> list[Stretch]:
-    """The song's dynamics in order, from its start; one stretch where all is as written."""
+    """The song's dynamics in order, from its start."""
     passes = starts(timeline)
     found: list[Stretch] = []
     last_bars = {id(bar.playing): bar.start_whole for bar in timeline.bars}
@@ -75,7 +75,7 @@ def scaled(notes: Sequence[Note], stretches: Sequence[Stretch]) -> tuple[Note, .
 
 
 def by_pass(timeline: Timeline, level: Callable[[Pass], Fraction]) -> list[Stretch]:
-    """A level of each pass's own."""
+    """A stretch for each pass, at its own level."""
     return [Stretch(start, level(playing)) for start, playing in starts(timeline)]
 
 

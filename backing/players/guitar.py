@@ -1,10 +1,10 @@
-"""A guitarist: one guitar that strums, picks or plays a riff, as each pass asks.
+"""A guitarist: one guitar that strums, picks or plays a riff, pass by pass.
 
-A chord is the writer's shape or one that suits the song, sounded `capo` semitones up. All
-ways of playing share the same strings (`strings`), so however a song changes between
-them, no string sounds two notes. Where a pass plays a riff, its chords are left to the
-other parts. A chord with a mark is struck with a plain downstroke, or where the pass
-picks, with thumb and fingers together.
+A chord is played with the writer's shape, or with one that suits the song, and sounds
+`capo` semitones higher. All ways of playing share the same strings (`strings`), so
+however a song changes between them, no string sounds two notes. Where a pass plays a
+riff, its chords are left to the other parts. A chord with a mark is struck with a plain
+downstroke or, where the pass picks, with thumb and fingers together.
 """
 
 from __future__ import annotations
@@ -17,15 +17,14 @@ from operator import attrgetter
 from typing import TypeAlias
 
 from backing.players import pick, riff, strum
-from backing.players.cues import Cue, SettingsOf, cues
+from backing.players.chord_cues import Cue, chord_cues
+from backing.players.part_settings import SettingsOf
 from backing.players.strings import GRID, Shape, Strings, Stroke
+from backing.players.tiling import Placed
 from backing.score import Note, TempoChange
 from backing.theory.chords import Chord
 from backing.theory.fingerings import voiced
 from backing.timeline import Bar, Timeline
-
-#: General MIDI programs, counted from 0.
-PROGRAMS = {"steel": 25, "nylon": 24, "clean": 27}
 
 _Cues: TypeAlias = "list[Cue]"
 
@@ -37,7 +36,9 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
     speeds = deque(_speeds(timeline.tempos))
     strings = Strings(len(timeline.form.tuning), found[-1].start_whole)
     shape: Shape = ()
-    for cue, following in pairwise(found):  # the last is the end, where strings end by themselves
+    for cue, following in pairwise(
+        found
+    ):  # the last is the song's end, where strings end by themselves
         at = cue.start_whole
         while len(speeds) > 1 and speeds[1][0] <= at:
             speeds.popleft()
@@ -62,7 +63,7 @@ def _cues(timeline: Timeline, settings: SettingsOf) -> tuple[_Cues, frozenset[Fr
         if riff.written(form, settings, playing) is not None
     }
     chordal = tuple(span for span in timeline.spans if id(span.playing) not in of_riff)
-    found: _Cues = cues(
+    found: _Cues = chord_cues(
         timeline._replace(spans=chordal) if of_riff else timeline,
         settings,
         _strokes(timeline, settings),
@@ -76,23 +77,21 @@ def _cues(timeline: Timeline, settings: SettingsOf) -> tuple[_Cues, frozenset[Fr
     return found, picked
 
 
-def _strokes(
-    timeline: Timeline, settings: SettingsOf
-) -> Callable[[Bar], Sequence[tuple[Fraction, Stroke]]]:
+def _strokes(timeline: Timeline, settings: SettingsOf) -> Callable[[Bar], Placed[Stroke]]:
     strummed = strum.strokes(timeline.form, settings)
     plucked = pick.plucks(timeline.form, settings)
 
-    def of_bar(bar: Bar) -> Sequence[tuple[Fraction, Stroke]]:
-        said = settings(bar.playing)
-        if said.riff is not None:
+    def of_bar(bar: Bar) -> Placed[Stroke]:
+        part = settings(bar.playing)
+        if part.riff is not None:
             return ()
-        return strummed(bar) if said.pick is None else plucked(bar)
+        return strummed(bar) if part.pick is None else plucked(bar)
 
     return of_bar
 
 
 def _speeds(tempos: Sequence[TempoChange]) -> Iterator[tuple[Fraction, int]]:
-    """From each tempo change on: places of the strings' grid in a second."""
+    """How many places of the strings' grid a second has, from each change of tempo on."""
     for start, quarter_bpm in tempos:
         yield start, round(GRID * quarter_bpm / 240)
 

@@ -9,12 +9,12 @@ each half as quick as the one before: from an eighth note to sixteen whole notes
 At 100 percent time strays by a standard deviation of nearly 6 ms and never by more than
 12 ms. At the usual 75 no two players are more than 18 ms apart: asynchronies below 19 ms
 were preferred both to wider ones and to none at all (Journal of New Music Research 46(4),
-2017). How far loudness strays is our own choice.
+2017). How far loudness strays is this project's choice.
 
 A drift bends a player's time as a whole. It is one rising function of position, for the
 starts and ends of notes, bends and controls alike: so the strings of a stroke move
 together, a note that ended where the next one starts still does, and no order changes.
-The click stays exact, being what the others are heard against.
+The click stays exact, since the others are judged by it.
 
 The seed and the part's name give the drift. Only `Random.random` is used, which Python
 keeps the same for a seed in every version.
@@ -29,13 +29,12 @@ from functools import cache
 from itertools import pairwise
 from random import Random
 
+from backing.form.parts import CLICK
 from backing.score import Note, Score, TempoChange, Track
 
 #: How far from the grid at most, at 100 percent: seconds, and steps of velocity.
 FARTHEST_S = Fraction(12, 1000)
 FARTHEST_VELOCITY = 8
-#: The part that is never moved.
-EXACT = "click"
 
 #: Places are moved in these units to a whole note, to keep their fractions simple.
 GRID = 7680
@@ -43,7 +42,7 @@ GRID = 7680
 TURN = GRID // 8
 WAVES = 8
 #: How far a single wave goes, as a share of the farthest. Evenly spread turns make the sum's
-#: standard deviation about half of the farthest; what would go beyond that stays at it.
+#: standard deviation about half of the farthest; what would go beyond that is cut off there.
 SHARE = 0.36
 
 
@@ -59,7 +58,7 @@ def humanized(score: Score, percent: int, seed: int = 0) -> Score:
     loudest = FARTHEST_VELOCITY * percent / 100
 
     def played(track: Track) -> Track:
-        if track.part == EXACT:
+        if track.part == CLICK:
             return track
         early_late = drift(f"{seed}/{track.part}/time", turns)
         shifts = [share * units for share, units in zip(early_late, farthest, strict=True)]
@@ -81,10 +80,10 @@ def humanized(score: Score, percent: int, seed: int = 0) -> Score:
 
 
 def drift(seed: str, turns: int) -> list[float]:
-    """So many places of a 1/f drift, an eighth note apart, from -1 to 1.
+    """The first `turns` places of a 1/f drift, an eighth note apart, from -1 to 1.
 
-    The slowest wave is drawn first; again and again a place is put midway between two, and
-    the next wave laid over them all.
+    The slowest wave is drawn first; then a place is put midway between every two, and the
+    next wave is added to them all, until there are enough waves.
     """
     draw = Random(seed).random
     slowest = 1 << (WAVES - 1)
@@ -101,8 +100,8 @@ def drift(seed: str, turns: int) -> list[float]:
 def _farthest_units(tempos: Sequence[TempoChange], turns: int, farthest_s: Fraction) -> list[float]:
     """How many units a place near each turn may be moved.
 
-    The slowest tempo from the turn before to the turn after decides, since a place between
-    is moved by both; a unit less leaves room for rounding.
+    The slowest tempo from the turn before to the turn after sets it, since both move a
+    place between them; one unit less leaves room for rounding.
     """
     starts = [_unit(start) for start, _ in tempos]
     units = [max(0.0, float(GRID * bpm / 240 * farthest_s) - 1) for _, bpm in tempos]

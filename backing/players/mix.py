@@ -1,8 +1,8 @@
 """Where each part sits in the mix: its sound, volume and place, pass by pass.
 
-A pitched part has them on its own channel, changed where a pass starts to differ.
-Percussion parts share a channel, so their volume lies in their velocities, and all
-stand in the middle with the sounds of one kit.
+A pitched part has its own channel, whose settings change where a pass differs from the
+one before. Percussion parts share a channel, so their volume is in their velocities, and
+all are in the middle, with the sounds of one kit.
 """
 
 from __future__ import annotations
@@ -16,8 +16,6 @@ from backing.players.dynamics import Stretch, by_pass, starts
 from backing.score import Control
 from backing.timeline import Pass, Timeline
 
-#: General MIDI programs, counted from 0: drawbar organ, strings, grand piano.
-PAD_PROGRAMS = {"organ": 16, "strings": 48, "piano": 0}
 #: The volume that leaves percussion's velocities as they are.
 FULL_VOLUME = 100
 
@@ -36,8 +34,8 @@ def mix_of(
     """A pitched part's mix at the start, and each change of it later.
 
     Args:
-        programs: General MIDI programs by what a form calls the sound.
-        usual: what holds where no form says.
+        programs: General MIDI programs by the form's word for the sound.
+        usual: what holds where the form doesn't say.
     """
     first, *later = [
         (start, _mix(playing, part, programs, usual)) for start, playing in starts(timeline)
@@ -54,18 +52,18 @@ def percussion_levels(timeline: Timeline, part: str, usual_volume: int) -> list[
     """What a percussion part's volumes do to its velocities."""
 
     def level(playing: Pass) -> Fraction:
-        said = playing.settings.parts.get(part, PartSettings()).volume
-        return Fraction(usual_volume if said is None else said, FULL_VOLUME)
+        written = playing.settings.parts.get(part, PartSettings()).volume
+        return Fraction(usual_volume if written is None else written, FULL_VOLUME)
 
     return by_pass(timeline, level)
 
 
 def _mix(playing: Pass, part: str, programs: Mapping[str, int], usual: Mix) -> Mix:
-    said = playing.settings.parts.get(part, PartSettings())
+    written = playing.settings.parts.get(part, PartSettings())
     return Mix(
-        programs.get(said.sound or "", usual.program),
-        usual.volume if said.volume is None else said.volume,
-        usual.pan if said.pan is None else said.pan,
+        programs.get(written.sound or "", usual.program),
+        usual.volume if written.volume is None else written.volume,
+        usual.pan if written.pan is None else written.pan,
     )
 
 

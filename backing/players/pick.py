@@ -1,11 +1,11 @@
 """Picking with the fingers: the thumb on the bass strings, index, middle and ring above it.
 
 The thumb (`p`) plays the lowest string of the chord's shape, and for `p2` the next one
-above it. Index, middle and ring have the strings 3, 2 and 1; where the shape mutes one of
-those, the nearest that sounds, of two as near the higher. Fingers that meet on one string
-play it once. The thumb is louder than the fingers, and a beat a little louder than what
-lies between. Notes ring into each other: a string sounds until it is played again or the
-chord leaves it.
+above it. Index, middle and ring finger have the strings 3, 2 and 1; where the shape mutes
+one of those, the finger takes the nearest string that sounds, of two equally near the
+higher. Fingers that meet on one string play it once. The thumb is louder than the
+fingers, and notes on a beat are a little louder than those between. Notes ring into each
+other: a string sounds until it is played again or the chord leaves it.
 """
 
 from __future__ import annotations
@@ -17,28 +17,15 @@ from typing import NamedTuple, TypeAlias
 
 from backing.form.model import Form, PickPattern
 from backing.form.patterns import read_pick
-from backing.players.cues import SettingsOf
-from backing.players.patterns import Steps, bar_steps, own_meter
+from backing.players.part_settings import SettingsOf
 from backing.players.strings import Shape, Strings, sounding_strings
+from backing.players.tiling import Placed, bar_steps, own_meter
+from backing.theory.picks import FINGER_STRINGS, PICKS, TOGETHER, Picking
 from backing.theory.rhythm import Meter
+from backing.theory.steps import Steps
 from backing.timeline import Bar
 
 THUMB, FINGER, ON_BEAT = 88, 70, 4
-FINGERS = {"i": 3, "m": 2, "a": 1}  # each on its string
-
-#: The patterns that need not be written; other meters follow `_made_up`.
-BUILT_IN = {
-    "alternating": {
-        "4/4": (Fraction(1, 8), "p i p2 m p i p2 m"),
-        "3/4": (Fraction(1, 8), "p - i m i m | p2 - i m i m"),
-        "6/8": (Fraction(1, 8), "p i m p2 i m"),
-    },
-    "arpeggio": {
-        "4/4": (Fraction(1, 8), "p i m i a i m i"),
-        "3/4": (Fraction(1, 8), "p i m a m i"),
-        "6/8": (Fraction(1, 8), "p i m a m i"),
-    },
-}
 
 
 class Pluck(NamedTuple):
@@ -50,7 +37,7 @@ class Pluck(NamedTuple):
     def strike(
         self, strings: Strings, at: Fraction, shape: Shape, units_a_second: int, room: Fraction
     ) -> None:
-        """Each finger's string at once; the louder finger has a string that two come to."""
+        """Sound all fingers' strings at once; of two fingers on one string, the louder plays it."""
         lift = ON_BEAT * self.on_beat
         for index, thumb in _played(shape, self.fingers):
             pitch = shape[index]
@@ -58,8 +45,8 @@ class Pluck(NamedTuple):
             strings.strike(index, at, pitch, (THUMB if thumb else FINGER) + lift)
 
 
-#: What a mark asks for: the thumb and three fingers together.
-MARKED = Pluck(("p", "i", "m", "a"), True)
+#: How a chord with a mark is played: the thumb and three fingers together.
+MARKED = Pluck(TOGETHER, True)
 
 #: A bar's plucks with their places from the bar line, in order.
 Plucks: TypeAlias = "tuple[tuple[Fraction, Pluck], ...]"
@@ -81,32 +68,28 @@ def plucks(form: Form, settings: SettingsOf) -> Callable[[Bar], Plucks]:
 
 @lru_cache(maxsize=64)
 def built_in(name: str, meter: Meter) -> PickPattern:
-    """A pattern that need not be written, in any meter."""
-    step, play = BUILT_IN[name].get(str(meter)) or _made_up(name, meter)
-    return PickPattern(step, read_pick(play))
+    """A built-in pattern, in any meter."""
+    picking = PICKS[name]
+    step_whole, play = picking.by_meter.get(str(meter)) or _made_for(picking, meter)
+    return PickPattern(step_whole, read_pick(play))
 
 
-def _made_up(name: str, meter: Meter) -> tuple[Fraction, str]:
-    """A pattern for a meter that has none of its own, by half beats or by its unit.
-
-    `alternating`: the thumb on each beat, by turns on its two strings, index and middle
-    between; `arpeggio`: the thumb on the bar line, then up and down over the fingers.
-    """
+def _made_for(picking: Picking, meter: Meter) -> Steps:
+    """A pattern for a meter that has none in the table, by half beats or by the meter's unit."""
+    thumbs, fingers = picking.thumbs, picking.fingers
     halved = len(meter.beats) == meter.count
-    step = meter.unit_whole / 2 if halved else meter.unit_whole
+    step_whole = meter.unit_whole / 2 if halved else meter.unit_whole
     tokens: list[str] = []
     for number, beat in enumerate(meter.beats):
-        steps = int(beat / step)
-        thumb = "p2" if number % 2 else "p"
-        between = ["im"[(number if halved else index) % 2] for index in range(steps - 1)]
-        tokens += [thumb, *between]
-    if name == "arpeggio":
-        tokens = ["p", *("imam"[index % 4] for index in range(len(tokens) - 1))]
-    return step, " ".join(tokens)
+        turns = [number if halved else index for index in range(int(beat / step_whole) - 1)]
+        tokens += [thumbs[number % len(thumbs)], *(fingers[turn % len(fingers)] for turn in turns)]
+    if not picking.thumb_each_beat:
+        tokens[1:] = [fingers[index % len(fingers)] for index in range(len(tokens) - 1)]
+    return Steps(step_whole, " ".join(tokens))
 
 
 @lru_cache(maxsize=256)
-def _plucked(steps: Steps[tuple[str, ...]], meter: Meter) -> Plucks:
+def _plucked(steps: Placed[tuple[str, ...]], meter: Meter) -> Plucks:
     return tuple((at, Pluck(fingers, at in meter.beat_starts)) for at, fingers in steps if fingers)
 
 
@@ -116,10 +99,10 @@ def _played(shape: Shape, fingers: tuple[str, ...]) -> tuple[tuple[int, bool], .
     sounding = [index for index, _ in sounding_strings(shape)]
     played: dict[int, bool] = {}
     for finger in fingers:
-        if finger in FINGERS:
-            own = len(shape) - FINGERS[finger]
+        if finger in FINGER_STRINGS:
+            own = len(shape) - FINGER_STRINGS[finger]
             index = min(sounding, key=lambda string: (abs(string - own), -string))
         else:
             index = sounding[min(len(sounding) - 1, finger == "p2")]
-        played[index] = played.get(index, False) or finger not in FINGERS
+        played[index] = played.get(index, False) or finger not in FINGER_STRINGS
     return tuple(sorted(played.items()))

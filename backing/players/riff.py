@@ -3,11 +3,11 @@
 A riff starts with its pass and repeats through it; a bar of the section takes the riff's
 bar of the same count. Frets count from the capo, raised by as much as a line of the form
 transposes. A note rings until its string is struck again or the pass ends. Marks, N.C.
-and changes of chord are nothing to a riff, and a pickup bar has none.
+and changes of chord don't affect a riff, and a pickup bar has none.
 
 Hammered and pulled notes (h, p) sound without a new pick: softer, at three quarters of a
-picked note's velocity (from memory: no measured figure found), and from the very moment
-where the note before them ends. What the fretting hand does to a note is done by bending:
+picked note's velocity (from memory: no measured figure found), and start exactly where
+the note before them ends. What the fretting hand does to a note is done by bending:
 
 - a slide (/ \\) bends the note it leaves, over its last tenth of a second or its second
   half, all the way to the note it leads to, which then sounds like a hammered one;
@@ -30,7 +30,8 @@ from typing import NamedTuple
 
 from backing.form.model import Form
 from backing.form.tab import Riff, TabNote, notes
-from backing.players.cues import Cue, SettingsOf
+from backing.players.chord_cues import Cue
+from backing.players.part_settings import SettingsOf
 from backing.players.strings import GRID, BendsOf, Gesture, Shape, Strings
 from backing.score import Bend
 from backing.timeline import Pass, Timeline
@@ -42,9 +43,9 @@ DAMPED, DAMPED_MS = 56, 40
 WHOLE_TONE = 2
 BEND_S, SLIDE_S, BEFORE_SHAKE_S = Fraction(3, 20), Fraction(1, 10), Fraction(3, 20)
 SHAKE_HZ = Fraction(11, 2)
-#: A shake's course in cents, sixteen steps a turn: a sine.
+#: A shake in cents, sixteen steps to a turn: a sine.
 SHAKE_CENTS = (0, 11, 21, 28, 30, 28, 21, 11, 0, -11, -21, -28, -30, -28, -21, -11)
-#: Into how many steps of the wheel a bend or slide is cut.
+#: How many steps of the pitch wheel make up a bend or slide.
 CURVE_STEPS = 16
 
 
@@ -59,7 +60,7 @@ class Tabbed(NamedTuple):
     def strike(
         self, strings: Strings, at: Fraction, shape: Shape, units_a_second: int, room: Fraction
     ) -> None:
-        """Sound it on its string; chord and room are nothing to it."""
+        """Sound it on its string; the chord and the room make no difference."""
         (_, string, fret, link, bend, shake), until = self.note, self.until_whole
         index = strings.count - string
         velocity = PICKED + ON_BEAT * self.on_beat
@@ -102,11 +103,11 @@ def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue]:
 
 
 def written(form: Form, settings: SettingsOf, playing: Pass) -> Riff | None:
-    """The riff that a pass plays, if it does."""
-    said = settings(playing)
-    if not said.on or said.riff is None:
+    """The riff that a pass plays, if any."""
+    riff = settings(playing).riff
+    if not settings(playing).on or riff is None:
         return None
-    return form.riffs[said.riff] if isinstance(said.riff, str) else said.riff
+    return form.riffs[riff] if isinstance(riff, str) else riff
 
 
 @lru_cache(maxsize=64)
@@ -144,7 +145,7 @@ def _curve(
 def _levels(
     length: Fraction, second: Fraction, gesture: Gesture
 ) -> Iterator[tuple[Fraction, Fraction]]:
-    """The same, places and lengths in units of the grid."""
+    """As `_curve`, with places and lengths in units of the grid."""
     level, at = Fraction(0), Fraction(0)
     leaving = length - (min(SLIDE_S * second, length / 2) if gesture.slide else 0)
     if gesture.bend:
@@ -167,7 +168,7 @@ def _levels(
 def _ramp(
     start: Fraction, end: Fraction, low: Fraction, high: int
 ) -> Iterator[tuple[Fraction, Fraction]]:
-    """An even way from one level to another, which it reaches a step before the end."""
+    """Even steps from one level to another, which is reached one step before the end."""
     for step in range(1, CURVE_STEPS):
         share = Fraction(step, CURVE_STEPS - 1)
         yield start + (end - start) * step / CURVE_STEPS, low + (high - low) * share

@@ -1,9 +1,9 @@
 """One guitar's strings: what is struck on each, how it is bent, and how long it rings.
 
 A string sounds one note at a time, whoever strikes it: a strum, a finger or a riff. It
-rings until it is struck again, or until a chord ends it. A riff's notes end only so, or
-where the riff does: marks and changes of chord are nothing to it. Strings are counted
-from the low one, 0, here; a Note counts them as guitarists do.
+rings until it is struck again or a chord ends it. A riff's notes end only when their
+string is struck again or the riff ends: marks and changes of chord don't affect them.
+Strings are counted from the low one, 0, here; a Note counts them as guitarists do.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ Shape: TypeAlias = "tuple[int | None, ...]"
 class Gesture(NamedTuple):
     """What the fretting hand does to a sounding note.
 
-    `bend`: pulls it a whole tone up; `shake`: lets it shake; `slide`: takes it so many
+    `bend` pulls it a whole tone up; `shake` lets it shake; `slide` takes it that many
     semitones away, into the note that follows.
     """
 
@@ -48,7 +48,7 @@ class Stroke(Protocol):
         Args:
             shape: the chord that is held.
             units_a_second: how many places of the grid a second has at this tempo.
-            room: what there is until the hand's next stroke; it sounds within half of that.
+            room: the time until the hand's next stroke; it sounds within half of that.
         """
 
 
@@ -92,7 +92,7 @@ class Strings:
             self._gestures[struck] = gesture
 
     def end(self, index: int, at: Fraction) -> None:
-        """Still a string, if it sounds."""
+        """Silence a string, if it sounds."""
         struck = self._sounding[index]
         if struck is not None:
             self._end(struck, at)
@@ -103,11 +103,11 @@ class Strings:
             self._ends[struck] = at
 
     def rest(self, at: Fraction) -> None:
-        """All that was struck as a chord ends."""
+        """End everything that was struck as a chord."""
         self.change(at, (None,) * self.count)
 
     def change(self, at: Fraction, shape: Shape) -> None:
-        """The hand moves: what it holds down elsewhere now, or lets go, ends."""
+        """The hand moves to another shape: strings that it frets elsewhere, or lets go, end."""
         for index, struck in enumerate(self._sounding):
             if struck is not None and self._struck[struck][1] != shape[index]:
                 if struck in self._of_riff:
@@ -123,7 +123,7 @@ class Strings:
         return self._struck[struck][1]
 
     def slide(self, index: int, semitones: int) -> None:
-        """What a string sounds slides on to its next note."""
+        """Slide what a string sounds into its next note."""
         struck = self._sounding[index]
         if struck is not None:
             before = self._gestures.get(struck, Gesture())
@@ -138,7 +138,7 @@ class Strings:
         for index, gesture in self._gestures.items():
             note = notes[index]
             notes[index] = note._replace(bends=bends(note.start_whole, note.end_whole, gesture))
-        # A chord's string that a riff takes at the same moment was never heard.
+        # A chord's note whose string a riff takes at the same moment never sounds.
         return [note for note in notes if note[0] < note[1]] if self._of_riff else notes
 
 

@@ -1,16 +1,16 @@
 """Strumming: an arm that swings, and a pick that meets real strings one after another.
 
-A downstroke runs from the low strings to the high and favors the low ones: each string
-it comes to is a little softer. An upstroke runs back over at most the top four, and not
-over the chord's bass string. A damped stroke lays the hand on all strings and goes as the
-arm goes: down on a beat and on every second step after it, up between. Strokes that fall
-on a beat, where the arm falls, are a little louder than the others.
+A downstroke runs from the low strings to the high ones and favors the low: each string
+is a little softer than the one before. An upstroke runs back over at most the top four,
+and not over the chord's bass string. A damped stroke lays the hand on all strings and goes
+as the arm goes: down on a beat and on every second step after it, up between. Strokes on a
+beat, where the arm falls, are a little louder than the others.
 
 A stroke takes 11 to 16 ms a string, the louder the faster: common practice is 10-20 ms a
 string and 30-80 ms a stroke (from memory; no measured figure found). That softer strokes
 take longer was measured by Câmara et al., "Sound-producing actions in guitar performance
 of groove-based microrhythm", Empirical Musicology Review (2024). A stroke never takes
-more than half the time to the next.
+more than half of the time until the next.
 """
 
 from __future__ import annotations
@@ -23,10 +23,13 @@ from typing import NamedTuple, TypeAlias
 
 from backing.form.model import Form, StrumPattern
 from backing.form.model import Stroke as Written
-from backing.players.cues import SettingsOf
-from backing.players.patterns import Steps, bar_steps, own_meter
+from backing.form.patterns import read_strum
+from backing.players.part_settings import SettingsOf
 from backing.players.strings import GRID, Shape, Strings, sounding_strings
+from backing.players.tiling import Placed, bar_steps, own_meter, repeated
 from backing.theory.rhythm import Meter, later
+from backing.theory.steps import Steps
+from backing.theory.strums import ENDS_BEAT, INSIDE_BEAT, OPENS_BAR, OPENS_BEAT, STRUMS
 from backing.timeline import Bar
 
 #: Milliseconds from string to string, for the loudest stroke and for the softest.
@@ -36,16 +39,8 @@ UPSTROKE_STRINGS = 4
 
 DOWN, UP, DAMPED = 80, 70, 42
 ACCENT, ON_BEAT = 20, 4
-#: Each string of a stroke is softer than the one before it by so much.
+#: By how much each string of a stroke is softer than the one before it.
 FADE = {"D": 3, "U": 2, "x": 1}
-
-#: Plain strums, each bar's chords struck on the beats; other meters follow `_plain`.
-PLAIN = {
-    "4/4": (Fraction(1, 8), "D> - D U D - D U"),
-    "3/4": (Fraction(1, 8), "D> - D U D U"),
-    "2/4": (Fraction(1, 8), "D> - D U"),
-    "3/8": (Fraction(1, 8), "D> - U"),
-}
 
 
 class Stroke(NamedTuple):
@@ -86,7 +81,7 @@ class Stroke(NamedTuple):
                 strings.end(index, start + Fraction(max(1, damped), GRID))
 
 
-#: What a mark asks for: one plain downstroke.
+#: How a chord with a mark is struck: one plain downstroke.
 MARKED = Stroke("D", DOWN + ON_BEAT, Fraction(1, 4))
 
 #: A bar's strokes with their places from the bar line, in order.
@@ -94,7 +89,7 @@ Strokes: TypeAlias = "tuple[tuple[Fraction, Stroke], ...]"
 
 
 def strokes(form: Form, settings: SettingsOf) -> Callable[[Bar], Strokes]:
-    """What a bar is strummed with: its own pattern or, where none is written, a plain one."""
+    """How a bar is strummed: its own pattern or, where the form gives none, a plain one."""
 
     def of_bar(bar: Bar) -> Strokes:
         strum = settings(bar.playing).strum
@@ -113,26 +108,29 @@ def _pattern(pattern: StrumPattern, bar: Bar, form: Form) -> Strokes:
 
 @lru_cache(maxsize=256)
 def _plain(meter: Meter) -> Strokes:
-    """A meter's strum where none is written: down on each beat, up on its last half or third."""
-    if str(meter) in PLAIN:
-        step, play = PLAIN[str(meter)]
-        tokens = play.split()
-    else:
-        # Beats of one unit are halved; beats that gather units go by the unit.
-        halved = len(meter.beats) == meter.count
-        step = meter.unit_whole / 2 if halved else meter.unit_whole
-        tokens = []
-        for beat in meter.beats:
-            steps = int(beat / step)
-            tokens += ["D", *["-"] * (steps - 2), "U"][:steps]
-        tokens[0] += ">"
-    written = [(token[0], token.endswith(">")) for token in tokens]
-    placed = tuple((index * step, Written(*token)) for index, token in enumerate(written))  # type: ignore[arg-type]
-    return _struck(placed, step, meter)
+    """A meter's strum where the form gives none."""
+    step_whole, play = STRUMS.get(str(meter)) or _made_for(meter)
+    (line,) = read_strum(play)
+    return _struck(repeated(line, step_whole, meter.bar_whole), step_whole, meter)
+
+
+def _made_for(meter: Meter) -> Steps:
+    """Down on each beat, up on its last half or third.
+
+    Beats of one unit are halved; beats that gather units go by the unit.
+    """
+    halved = len(meter.beats) == meter.count
+    step_whole = meter.unit_whole / 2 if halved else meter.unit_whole
+    tokens: list[str] = []
+    for beat in meter.beats:
+        steps = int(beat / step_whole)
+        opening = OPENS_BEAT if tokens else OPENS_BAR
+        tokens += [opening, *[INSIDE_BEAT] * (steps - 2), ENDS_BEAT][:steps]
+    return Steps(step_whole, " ".join(tokens))
 
 
 @lru_cache(maxsize=256)
-def _struck(steps: Steps[Written], step_whole: Fraction, meter: Meter) -> Strokes:
+def _struck(steps: Placed[Written], step_whole: Fraction, meter: Meter) -> Strokes:
     """A bar's steps as strokes: how loud each is, and which way a damped one goes."""
     found = []
     for at, (move, accent) in steps:

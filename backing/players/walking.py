@@ -3,7 +3,7 @@
 Common practice: chord tones where the bar is strong; on other beats chord tones or steps
 between them; and the last note before a new root a half or whole step from it, a whole
 step only where one of the two chords' scales has it. Of all such lines the one with the
-least cost is played: steps and thirds before leaps, few turns, nothing said twice.
+lowest cost is played: steps and thirds before leaps, few turns, no note repeated.
 Everything here is in pitches; the caller knows the beats.
 """
 
@@ -12,14 +12,14 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import NamedTuple, TypeAlias
 
-#: What a move of so many semitones costs: steps are free, thirds and fourths cheap.
+#: What a move costs, by its semitones: steps are free, thirds and fourths cheap.
 MOVES = (60, 0, 0, 6, 6, 12, 40, 18, 60, 60, 70, 80, 50, 90, 90)
 TOO_FAR = 200
 TURN, CONTRARY = 9, 8
 PASSING = 3
 #: Approaches: by a whole step, from outside both scales, and on a strong beat by no chord tone.
 WHOLE_STEP, CHROMATIC, STRONG_APPROACH = 1, 2, 4
-#: How far a line may go beyond the two notes that it joins, and from one that leads nowhere.
+#: How far a line may go beyond the two notes that it joins, and from a note with no target.
 REACH, FREE_REACH = 7, 12
 
 #: The cheapest line so far that ends on a pitch, moving up or down.
@@ -47,11 +47,11 @@ def between(
     """The notes after `start` and before `target`, one for each of `strong`.
 
     Args:
-        start, target: pitches; where no chord follows, the line ends on a chord tone.
+        start, target: pitches; without a target (no chord follows) the line ends on a chord tone.
         strong: for each note, whether its beat is a strong one.
         next_scale: the following chord's.
-        upward: where the line sets out to, all else being equal.
-        lowest, highest: the range that holds them all.
+        upward: whether the line starts upward, all else being equal.
+        lowest, highest: the range that they must stay in.
     """
     end, room = (start, FREE_REACH) if target is None else (target, REACH)
     reach = range(max(lowest, min(start, end) - room), min(highest, max(start, end) + room) + 1)

@@ -12,8 +12,9 @@ from typing import NamedTuple
 
 from backing.errors import BackingError
 from backing.form.model import Form, PassSettings, Rows, Section, Settings
+from backing.form.parts import GUITARS
 from backing.form.tab import HIGHEST_FRET, Riff
-from backing.players.cues import settings_of
+from backing.players.part_settings import settings_of
 from backing.players.riff import written
 from backing.practice.frets import shifted, span
 from backing.practice.versions import Version
@@ -175,7 +176,7 @@ def _settings(settings: Settings, riffs: Mapping[Riff, Riff]) -> Settings:
     """Settings with the riffs that are written in place moved."""
     return settings._replace(
         parts={
-            name: part._replace(riff=riffs.get(part.riff, part.riff))
+            name: part.having(riff=riffs.get(part.riff, part.riff))
             if isinstance(part.riff, Riff)
             else part
             for name, part in settings.parts.items()
@@ -187,8 +188,8 @@ def _riffs(form: Form, up: int) -> tuple[dict[Riff, Riff], tuple[str, ...]]:
     """Every riff that is played with itself `up` frets higher, and notes on them."""
     lows: dict[Riff, int] = {}
     for playing in unroll(form, count_in=False).passes:
-        for part in ("guitar", "lead"):
-            riff = written(form, settings_of(part, on=True), playing)
+        for part in GUITARS:
+            riff = written(form, settings_of(part.name, on=True), playing)
             if riff is not None:
                 lows[riff] = min(lows.get(riff, 0), playing.transpose)
     names = {riff: f"riff {name!r}" for name, riff in form.riffs.items()}

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from backing.players.cues import settings_of
+from backing.players.part_settings import settings_of
 from backing.players.riff import written
 from backing.practice.versions import GUITAR
 from backing.score import Note, Score, Track

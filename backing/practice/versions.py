@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 from backing.errors import BackingError
 from backing.form.kinds import Refusal, sentence
 from backing.form.model import Exercise, Ladder
+from backing.form.parts import PARTS as PART_TABLE
 from backing.form.practice_options import (
     BY_KEY,
     IN_FORM,
@@ -25,7 +26,7 @@ from backing.text.percent import decimal, percent
 from backing.theory.keys import Key
 
 #: The parts by name, in the order of the mix.
-PARTS = ("click", "bass", "guitar", "lead", "drums", "pad")
+PARTS = tuple(PART_TABLE)
 GUITAR = "guitar"
 AS_WRITTEN = (Fraction(1),)
 

@@ -1,4 +1,4 @@
-"""General MIDI level 1: percussion keys, and the programs this project plays.
+"""General MIDI level 1: the names of percussion, and which programs sustain.
 
 Source: MIDI Manufacturers Association, RP-003 (General MIDI System Level 1).
 Percussion sounds on channel 10 by note number, 35-81; programs are counted from 0.
@@ -72,17 +72,13 @@ KIT_NAMES = {
     "wood block": 76,
 }
 
-PROGRAMS = {
-    0: "Acoustic Grand Piano",
-    16: "Drawbar Organ",
-    24: "Acoustic Guitar (nylon)",
-    25: "Acoustic Guitar (steel)",
-    26: "Electric Guitar (jazz)",
-    27: "Electric Guitar (clean)",
-    32: "Acoustic Bass",
-    33: "Electric Bass (finger)",
-    48: "String Ensemble 1",
-}
+#: Programs whose notes last as long as they are held; those of all others die away.
+SUSTAINED = frozenset(
+    {*range(16, 24), *range(40, 45), *range(48, 55), *range(56, 96)}
+)  # organs, bowed strings, ensembles, brass, reeds, pipes, and synthesizers
+
+#: What a metronome may sound like: percussion for an accented click, and for a plain one.
+CLICK_SOUNDS = {"wood": (76, 77), "sticks": (37, 37), "claves": (75, 75), "cowbell": (56, 56)}
 
 
 def percussion_number(name: str) -> int:
@@ -96,7 +92,7 @@ def percussion_number(name: str) -> int:
 
         near = get_close_matches(name.lower(), [*KIT_NAMES, *map(str.lower, PERCUSSION.values())])
         advice = f"did you mean {' or '.join(near)}?" if near else "write one such as kick or snare"
-        raise ValueError(f"{name!r} is no percussion of General MIDI; {advice}")
+        raise ValueError(f"{name!r} isn't a percussion sound of General MIDI; {advice}")
     return number
 
 

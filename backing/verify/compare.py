@@ -16,6 +16,7 @@ from math import floor, inf
 from typing import NamedTuple, TypeVar
 
 from backing.form.model import Form
+from backing.form.parts import PARTS
 from backing.practice.versions import PLAIN, Version
 from backing.text.times import clock
 from backing.theory.chords import ChordError, parse_chord
@@ -203,9 +204,9 @@ class _Comparison:
         """The parts that don't play have no note; where a click counts in, `_clicks` tells."""
         counted = any(bar.clicked for bar in self.expected.count_in_bars + self.expected.bars)
         for part in sorted(self.expected.absent - ({"click"} if counted else set())):
-            title = part.capitalize()
+            title = PARTS[part].title
             if any(name == title or name.startswith(f"{title} ") for name in self.account.struck):
-                return self._no("parts", f"the {part} play" + "s" * (part != "drums"))
+                return self._no("parts", f"the {part} play" + "s" * (not PARTS[part].is_plural))
         return Finding(self.account.reader, "parts", True, "none plays that should not")
 
     def _guitar_rests(self) -> Finding:

@@ -19,6 +19,7 @@ from backing.form.model import (
     Tempo,
     WrittenBar,
 )
+from backing.form.parts import ACCENT, PLAYS, SUBDIVIDE
 from backing.form.passes import labels, pass_label, pass_settings
 from backing.theory.rhythm import Meter
 from backing.theory.swing import ratio_by_tempo
@@ -186,7 +187,7 @@ class _Sum:
             bpms = [bpm] * len(meter.beats)
             before.append(ExpectedBar(self.at_s, self.at_quarters, meter, clicked))
             if self.list_clicks:
-                plain = PartSettings(sound=click.sound if click else None)
+                plain = PartSettings(values={"sound": click.sound if click else None})
                 self.clicks += clicks_of(self.at_s, meter, bpms, plain, None, clicked)
             self._bar(slots, meter, bpms, first)
         return before
@@ -203,8 +204,9 @@ class _Sum:
         bpms = _beat_tempos(one.settings.tempo, [len(meter.beats) for _, meter in one.bars])
         for (slots, meter), bar_bpms in zip(one.bars, bpms, strict=True):
             heard = click is None or click.on is not False
-            if click is not None and click.heard is not None:
-                heard = heard and len(self.bars) % click.heard.cycle < click.heard.bars
+            plays = PLAYS.of(click or PartSettings())
+            if plays is not None:
+                heard = heard and len(self.bars) % plays.cycle < plays.bars
             self.bars.append(ExpectedBar(self.at_s, self.at_quarters, meter, heard))
             if self.list_clicks:
                 swing = _swing(one.settings)
@@ -300,10 +302,10 @@ def clicks_of(
 ) -> Iterator[ExpectedClick]:
     """A bar's clicks: one a beat, the first accented, and what divides each beat afresh."""
     for number, (beat, bpm) in enumerate(zip(meter.beats, bpms, strict=True)):
-        step = asked.subdivide_whole or beat
+        step = SUBDIVIDE.of(asked) or beat
         for index in range(-(-beat // step)):
             at_s = bar_s + _swung(index * step, beat, swing) * 240 / bpm
-            accented = not number and not index and asked.accent is not False
+            accented = not number and not index and ACCENT.of(asked) is not False
             yield ExpectedClick(at_s, asked.sound or "wood", accented, heard)
         bar_s += beat * 240 / bpm
 

@@ -15,8 +15,9 @@ from typing import NamedTuple
 
 from backing.errors import BackingError
 from backing.form.model import Form, PartSettings
+from backing.form.parts import PARTS
 from backing.form.passes import labels
-from backing.practice.versions import PARTS, PLAIN, Version, titled
+from backing.practice.versions import PLAIN, Version, titled
 from backing.verify.expected import (
     Expected,
     ExpectedBar,
@@ -145,7 +146,7 @@ class _Rounds:
             (self.before if number == 1 else self.bars).append(counts)
             if self.song.clicks:
                 bpms = [bpm] * len(bar.meter.beats)
-                plain = PartSettings(sound=sound)
+                plain = PartSettings(values={"sound": sound})
                 self.clicks += clicks_of(self.at_s, bar.meter, bpms, plain, None, True)
             self.at_quarters += bar.meter.bar_whole * 4
             self.at_s += bar.meter.bar_whole * 240 / bpm

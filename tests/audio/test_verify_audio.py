@@ -116,7 +116,7 @@ def test_expected_clicks_are_where_the_click_plays() -> None:
         "parts: {click: {subdivide: 1/8}}\nfeel: swing",
         "parts: {click: {subdivide: 1/16}}\nfeel: {swing: 3/1, on: 1/8}",
         "parts: {click: {subdivide: 1/8t}}\nfeel: {swing: by-tempo}",
-        "parts: {click: {heard: 1 of 3}}\npickup: '| N.C. / / D |'",
+        "parts: {click: {plays: 1 of 3}}\npickup: '| N.C. / / D |'",
         "parts: {click: off}",
         "meter: 6/8\nparts: {click: {subdivide: 1/8}}\nfeel: swing",
     ):
@@ -232,7 +232,7 @@ def test_another_form_and_a_cut_off_file_are_caught(tmp_path: Path) -> None:
 
 
 def test_a_click_in_a_bar_without_one_is_caught(tmp_path: Path) -> None:
-    quiet = song(more="parts: {click: {heard: 1 of 2}}")
+    quiet = song(more="parts: {click: {plays: 1 of 2}}")
     assert heard(quiet, sound(quiet), tmp_path).agrees
     assert wrong(heard(quiet, sound(song()), tmp_path)) == {"clicks"}
 

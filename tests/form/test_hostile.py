@@ -56,7 +56,7 @@ def test_no_entry_plays_more_bars_than_a_form_can_hold(only, entry):
     [("capo", "99999999999"), ("count-in", "1e3"), ("meter", "999999999/4"),
      ("meter", "4/999999999"), ("meter", "999/16 (999)"), ("pitch", "1e308"), ("human", "101"),
      ("per_row", "999999"), ("feel", "{swing: 999999999/1}"), ("feel", "{swing: 1/0}"),
-     ("parts", "{click: {heard: 1 of 9999}}"), ("parts", "{click: {volume: 999999999}}"),
+     ("parts", "{click: {plays: 1 of 9999}}"), ("parts", "{click: {volume: 999999999}}"),
      ("tuning", "C-1 C-1 C-1 C-1 C-1 C-1"), ("tuning", "E2 A2 D3 G3 B3 G9"),
      ("shapes", "{A: x-99-99-99-99-99}"), ("strums", "{a: {step: 999/1, play: D}}"),
      ("strums", "{a: {step: 1/0, play: D}}")],
@@ -73,7 +73,7 @@ def test_numbers_elsewhere_have_their_ranges(only, key, value):
     [spoiled("- verse", "- verse x٣"), spoiled("- verse", "- verse x２"),
      spoiled("- verse", "- verse bars ١-٢"), spoiled("- verse", "- {section: verse, bars: ١-٢}"),
      spoiled("92", "９２"), song(capo="٣"), song(meter="٤/٤"), song(feel="{swing: ٣/٢}"),
-     song(parts="{click: {heard: ٢ of ٤}}"), song(shapes="{A: x٠2220}"), spoiled("| A |", "| Ａ |"),
+     song(parts="{click: {plays: ٢ of ٤}}"), song(shapes="{A: x٠2220}"), spoiled("| A |", "| Ａ |"),
      spoiled("| A |", "| А |"), spoiled("| A |", "| ٤/٤ A |"), song(tuning="E٢ A2 D3 G3 B3 E4")],
 )  # fmt: skip
 def test_only_the_common_digits_and_letters_count(problems, text):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from form.songs import KEYS, song
+from part_tables import TAB, rows_of
 
 from backing.form import exercises, language, parts
 from backing.form.kinds import NEVER
@@ -49,13 +50,7 @@ def with_others(write, others: dict[str, str]):
 # Every key of every table, walked: values it takes, and one it refuses, in double quotes
 
 
-TAB = "".join(rf"{name}|--------|\n" for name in "eBGD") + r"A|0---2-3-|\nE|--------|"
 STEP = (["1/4", "1/8", "1/8t", "1/16", "1/16t"], "1/3")
-PATTERNS = {
-    "strum": (['{step: 1/8, play: "D> - x U"}', '{step: 1/16t, play: "D | U"}'], "lost"),
-    "pick": (['{step: 1/8, play: "p i m a m i p2 i"}'], "lost"),
-    "riff": ([f'{{step: 1/8, tab: "{TAB}"}}'], "lost"),
-}
 SETTINGS = {
     "meter": (["3/4", "6/8", "12/8", "4/4 (2+2)"], "3/5"),
     "feel": (["straight", "swing", "{swing: 3/2, on: 1/16}", "{swing: by-tempo}"], "bouncy"),
@@ -73,6 +68,14 @@ TEMPO = {
     "over": (["1", "2"], "0"),
     "from": (["first", "last"], "middle"),
 }
+
+
+def switches_and_keys(part: parts.Part) -> list[str]:
+    """`on`, `off`, nothing in particular, and each key with a value."""
+    rows = rows_of(part)
+    return ["on", "off", "{}", *(f"{{{key}: {values[0]}}}" for key, (values, _) in rows.items())]
+
+
 WALKED = [
     (
         "a song",
@@ -173,62 +176,22 @@ WALKED = [
     ),
     (
         "the parts",
-        language.PARTS,
+        parts.PART_KINDS,
         lambda key, value: song(parts=f"{{{key}: {value}}}"),
-        {
-            "click": (["on", "off", "{}", "{sound: wood}"], "loud"),
-            "bass": (["on", "off", "{line: roots}"], "loud"),
-            "guitar": (["on", "off", "{sound: nylon}"], "loud"),
-            "lead": (["on", "off", "{sound: clean}"], "loud"),
-            "drums": (["on", "off", "{level: light}"], "loud"),
-            "pad": (["on", "off", "{sound: organ}"], "loud"),
-        },
-    ),
-    (
-        "click",
-        parts.CLICK,
-        in_part("click"),
-        {
-            "sound": (list(parts.CLICK_SOUNDS), "gong"),
-            "subdivide": (["1/8", "1/8t", "1/16"], "1/4"),
-            "accent": (["on", "off"], "maybe"),
-            "heard": (["2 of 4", "1 of 1", "4  of 4"], "4 of 2"),
-        },
-    ),
-    (
-        "bass",
-        parts.BASS,
-        in_part("bass"),
-        {"line": ([*parts.BASS_LINES, '{step: 1/8, play: "1 - - 5 - - 8 5"}'], "random")},
+        {name: (switches_and_keys(part), "loud") for name, part in parts.PARTS.items()},
     ),
     *(
-        (
-            part,
-            parts.GUITAR,
-            in_part(part),
-            PATTERNS | {"sound": (list(parts.GUITAR_SOUNDS), "oud")},
-        )
-        for part in ("guitar", "lead")
+        (part.name, {key.name: key.kind for key in part.keys}, in_part(part.name), rows_of(part))
+        for part in parts.PARTS.values()
     ),
-    (
-        "drums",
-        parts.DRUMS,
-        in_part("drums"),
-        {
-            "beat": (["eighths", '{step: 1/8, play: {bass drum 1: "x> - x -"}}'], "polka"),
-            "fill": (["on", "off"], "maybe"),
-            "level": (list(parts.LEVELS), "huge"),
-        },
-    ),
-    ("pad", parts.PAD, in_part("pad"), {"sound": (list(parts.PAD_SOUNDS), "choir")}),
     *(
         (
             f"{part}'s common keys",
-            {"volume": None, "pan": None},
+            {key.name: key.kind for key in parts.COMMON_KEYS},
             in_part(part),
             {"volume": (["0", "127"], "128"), "pan": (["-64", "0", "+63"], "64")},
         )
-        for part in language.PARTS
+        for part in parts.PARTS
     ),
     (
         "a tempo",

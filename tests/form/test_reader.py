@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from backing.errors import BackingError, FormError
 from backing.form.kinds import MAX_PROBLEMS
-from backing.form.model import Heard, Stroke, StrumPattern, Tempo
+from backing.form.model import Plays, Stroke, StrumPattern, Tempo
+from backing.form.parts import ACCENT, LINE, PLAYS, SUBDIVIDE
 from backing.form.reader import read_form, read_form_text
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter
@@ -34,7 +35,7 @@ shapes: {A: x02220, F#m7: 2x2222, "C ": x32010}
 strums:
   rolling: {step: 1/8, play: "D> - D U | - U D U"}
 parts:
-  click: {sound: cowbell, subdivide: 1/8t, accent: off, heard: 2 of 4, volume: 90, pan: -10}
+  click: {sound: cowbell, subdivide: 1/8t, accent: off, plays: 2 of 4, volume: 90, pan: -10}
   bass: {line: beats}
   guitar: {strum: rolling}
   drums: off
@@ -68,9 +69,13 @@ form:
         )
     }
     click = form.settings.parts["click"]
-    assert (click.sound, click.subdivide_whole, click.accent) == ("cowbell", Fraction(1, 12), False)
-    assert (click.heard, click.volume, click.pan, click.on) == (Heard(2, 4), 90, -10, True)
-    assert form.settings.parts["bass"].line == "beats"
+    assert (click.sound, SUBDIVIDE.of(click), ACCENT.of(click)) == (
+        "cowbell",
+        Fraction(1, 12),
+        False,
+    )
+    assert (PLAYS.of(click), click.volume, click.pan, click.on) == (Plays(2, 4), 90, -10, True)
+    assert LINE.of(form.settings.parts["bass"]) == "beats"
     assert form.settings.parts["guitar"].strum == "rolling"
     assert form.settings.parts["drums"].on is False
     verse, chorus = form.sections.values()
@@ -172,17 +177,17 @@ def test_a_strum_is_a_name_or_a_pattern(only, reads):
 
 def test_a_strum_that_can_t_be_read_is_reported_once(only):
     text = song(parts="{guitar: {strum: a}}", strums="{a: {step: 1/8, play: D Q}}")
-    assert "Q is no stroke" in only(text).message
+    assert "Q isn't a stroke" in only(text).message
     assert only(song(parts="{guitar: {strum: a}}", strums="a")).line == 6
 
 
 @pytest.mark.parametrize(
     ("play", "column", "words"),
     [
-        ("D Q U", 34, "Q is no stroke"),
-        ("   D du", 37, "du is no stroke"),
-        ("D ->", 34, "-> is no stroke"),
-        ("D | | U", 35, "an empty bar"),
+        ("D Q U", 34, "Q isn't a stroke"),
+        ("   D du", 37, "du isn't a stroke"),
+        ("D ->", 34, "-> isn't a stroke"),
+        ("D | | U", 35, "this bar of the pattern is empty"),
         ("|", 32, "write one, such as: D D U D"),
         ("D " * 513, 32, "at most 512 steps"),
     ],

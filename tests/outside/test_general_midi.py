@@ -5,7 +5,8 @@ from __future__ import annotations
 import pretty_midi
 import pytest
 
-from backing.theory.general_midi import PERCUSSION, PROGRAMS, percussion_number
+from backing.form.parts import PARTS
+from backing.theory.general_midi import PERCUSSION, SUSTAINED, percussion_number
 
 
 @pytest.mark.parametrize("number", range(35, 82))
@@ -20,25 +21,43 @@ def test_percussion_covers_level_1_and_no_more() -> None:
     assert list(PERCUSSION) == list(range(35, 82))
 
 
-@pytest.mark.parametrize(("number", "name"), PROGRAMS.items())
-def test_program_names(number: int, name: str) -> None:
-    assert pretty_midi.instrument_name_to_program(name) == number
+@pytest.mark.parametrize(
+    ("sound", "number"),
+    [(sound, number) for part in PARTS.values() for sound, number in part.programs.items()],
+)
+def test_a_sound_is_a_word_of_its_programs_name(sound: str, number: int) -> None:
+    """`fingered` is Electric Bass (finger), `strings` String Ensemble 1."""
+    name = pretty_midi.program_to_instrument_name(number).lower()
+    assert any(sound.startswith(word.strip("()")) for word in name.split())
 
 
 # RP-003, programs counted from 0.
 @pytest.mark.parametrize(
-    ("number", "words"),
+    ("part", "sound", "number"),
     [
-        (24, "nylon"),
-        (25, "steel"),
-        (26, "jazz"),
-        (27, "clean"),
-        (32, "Acoustic Bass"),
-        (33, "finger"),
+        ("guitar", "nylon", 24),
+        ("guitar", "steel", 25),
+        ("guitar", "clean", 27),
+        ("bass", "fingered", 33),
+        ("pad", "piano", 0),
+        ("pad", "organ", 16),
+        ("pad", "strings", 48),
     ],
 )
-def test_programs_of_rp_003(number: int, words: str) -> None:
-    assert words in PROGRAMS[number]
+def test_programs_of_rp_003(part: str, sound: str, number: int) -> None:
+    assert PARTS[part].programs[sound] == number
+
+
+def test_the_programs_that_sustain_are_of_the_families_that_do() -> None:
+    """By pretty_midi's families, but for what is plucked, struck or a single hit (RP-003)."""
+    families = {"Organ", "Strings", "Ensemble", "Brass", "Reed", "Pipe", "Synth Lead", "Synth Pad"}
+    die_away = {"Pizzicato Strings", "Orchestral Harp", "Timpani", "Orchestra Hit"}
+    assert {
+        number
+        for number in range(128)
+        if pretty_midi.program_to_instrument_class(number) in families
+        and pretty_midi.program_to_instrument_name(number) not in die_away
+    } == SUSTAINED
 
 
 # RP-003's percussion key map, by what drummers call the sound (common practice).

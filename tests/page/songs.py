@@ -41,7 +41,7 @@ sections:
     words: ["A ferry at noon", "a ferry at one"]
   turn:
     bars: "| 2/4 C | 7/8 (2+2+3) G / D7 |"
-    parts: {click: {heard: 1 of 2}, guitar: {pan: -20, volume: 70}}
+    parts: {click: {plays: 1 of 2}, guitar: {pan: -20, volume: 70}}
   chorus:
     times: 2
     bars: |

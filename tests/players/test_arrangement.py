@@ -8,11 +8,14 @@ from itertools import pairwise
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from part_tables import values_of, words_of
 
-from backing.form.parts import BASS_LINES, BEATS, CLICK_SOUNDS, GUITAR_SOUNDS, LEVELS, PAD_SOUNDS
-from backing.players import PARTS, bass, beats, click, guitar, mix, pad, play
-from backing.players.cues import settings_of
+from backing.form.parts import PARTS
+from backing.midi.writer import to_bytes
+from backing.players import bass, click, drum_beats, pad, play, player_of
+from backing.players.part_settings import settings_of
 from backing.theory.rhythm import parse_meter
+from backing.verify import verify_bytes
 
 PLAIN = """
 sections: {tune: {bars: "| A | D |"}}
@@ -54,7 +57,7 @@ form: [tune, low]
     assert starts == [Fraction(1), Fraction(5, 4), Fraction(3, 2), Fraction(7, 4)]
 
 
-def test_volume_pan_and_sound_are_the_songs(played):
+def test_volume_pan_and_sound_are_taken_from_the_song(played):
     song = played("parts: {guitar: {volume: 70, pan: -20, sound: nylon}, bass: {pan: 10}}" + PLAIN)
     guitar, bass = tracks(song)["guitar"], tracks(song)["bass"]
     assert (guitar.program, guitar.volume, guitar.pan) == (24, 70, -20)
@@ -64,23 +67,36 @@ def test_volume_pan_and_sound_are_the_songs(played):
 
 def test_every_row_of_the_table_plays(played):
     timeline = played("count-in: 1" + PLAIN).timeline
-    for part in PARTS:
-        assert part.play(timeline, settings_of(part.name, True))
+    for part in PARTS.values():
+        assert player_of(part)(timeline, settings_of(part.name, True))
         assert 0 <= part.volume <= 127
         assert -64 <= part.pan <= 63
         assert all(0 <= program <= 127 for program in part.programs.values())
-    assert len({part.name for part in PARTS}) == len({part.title for part in PARTS}) == len(PARTS)
+    assert len({part.title for part in PARTS.values()}) == len(PARTS)
 
 
-def test_the_players_know_every_word_that_a_form_may_say():
-    assert set(click.SOUNDS) == set(CLICK_SOUNDS)
-    assert set(bass.LINES) == set(BASS_LINES)
-    assert set(beats.NAMES) == set(BEATS)
-    assert set(beats.LOUDNESS) == set(LEVELS)
-    assert set(mix.PAD_PROGRAMS) == set(PAD_SOUNDS)
-    assert set(guitar.PROGRAMS) == set(GUITAR_SOUNDS)
-    assert {click.DEFAULT_SOUND, bass.DEFAULT_LINE} <= {*CLICK_SOUNDS, *BASS_LINES}
-    assert {beats.DEFAULT_LEVEL, pad.DEFAULT_SOUND} <= {*LEVELS, *PAD_SOUNDS}
+EVERY_VALUE = [
+    (part.name, key.name, value)
+    for part in PARTS.values()
+    for key in part.keys
+    for value in values_of(key)
+]
+
+
+@pytest.mark.parametrize(("part", "key", "value"), EVERY_VALUE)
+def test_every_word_and_pattern_of_a_part_plays(played, part, key, value):
+    song = played(f"parts: {{{part}: {{{key}: {value}}}}}{PLAIN}")
+    assert song.notes(part)
+    report = verify_bytes(song.timeline.form, to_bytes(song.score))
+    assert report.agrees, report.disagreements
+
+
+def test_the_players_defaults_are_words_of_a_form():
+    words = {key.name: words_of(key) for part in PARTS.values() for key in part.keys}
+    assert click.DEFAULT_SOUND in words_of(PARTS["click"].keys[0])
+    assert pad.DEFAULT_SOUND in PARTS["pad"].programs
+    assert bass.DEFAULT_LINE in words["line"]
+    assert drum_beats.DEFAULT_LEVEL in words["level"]
 
 
 def test_markers_name_the_count_in_and_each_pass(played):
@@ -118,7 +134,7 @@ def test_a_meter_is_stated_where_it_changes(played):
     )
 
 
-def test_chord_names_stand_where_they_are_written_as_they_sound(played):
+def test_chord_names_are_at_their_written_places_as_they_sound(played):
     song = played(
         """
 key: A
@@ -156,7 +172,7 @@ def test_the_score_ends_after_the_ring_out_and_no_note_after_the_score(played):
         assert 0 <= note.pitch <= 127
 
 
-def test_tempos_are_the_timelines(played):
+def test_tempos_are_those_of_the_timeline(played):
     song = played("tempo: 92" + PLAIN)
     assert song.score.tempos == song.timeline.tempos
     assert song.score.tempos[0].quarter_bpm == 92
@@ -194,7 +210,7 @@ STRUMS = ("D> - U x D U - - x D U> - D x x U", "- U - U", "x x", "D - - - | U U 
     tempo=st.sampled_from([30, 97, 160, 500]),
     capo=st.sampled_from([0, 3]),
 )
-def test_whatever_is_written_the_parts_are_playable_and_true_to_the_chords(
+def test_the_parts_of_any_form_are_playable_and_true_to_the_chords(
     played, sections, silent, strum, step, line, tempo, capo
 ):
     written = "".join(

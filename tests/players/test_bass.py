@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backing.players.bass import HIGHEST, LINES, LOWEST, nearest
+from backing.players.bass import HIGHEST, LOWEST, nearest
 from backing.players.degrees import own_scale, semitones
+from backing.theory.bass_lines import BASS_LINES
 from backing.theory.chords import parse_chord
 from backing.theory.pitch import note_name, note_number
 
@@ -61,7 +62,7 @@ def test_the_capo_raises_what_sounds(played):
     assert [pitch % 12 for _, _, pitch in line_of(song)] == [0, 2]
 
 
-def test_the_range_is_a_bass_guitars_and_leaps_are_small():
+def test_the_line_is_in_a_bass_guitars_range_and_leaps_are_small():
     # Every class after every pitch of the range: a leap over a fifth only where the
     # range ends before a nearer octave comes.
     assert (note_number("E1"), note_number("G3")) == (LOWEST, HIGHEST)
@@ -77,7 +78,7 @@ def test_the_range_is_a_bass_guitars_and_leaps_are_small():
 
 
 @pytest.mark.parametrize("step", [5, 7], ids=["fourths", "fifths"])
-def test_a_line_that_goes_round_the_keys_stays_low(step):
+def test_a_line_through_all_the_keys_stays_low(step):
     pitch, line = None, []
     for index in range(120):
         pitch = nearest(index * step % 12, pitch)
@@ -201,12 +202,12 @@ def places(song):
         ("1/4", [(0, "G1")]),
     ],
 )
-def test_the_fifth_answers_the_root_where_the_meter_has_its_other_half(played, meter, expected):
+def test_the_fifth_answers_the_root_in_the_second_half_of_the_bar(played, meter, expected):
     head = f"meter: {meter}\ntempo: {{bpm: 100, beat: 1/8}}"
     assert places(played(form("| G |", "root-fifth", head))) == expected
 
 
-def test_the_fifth_lies_below_where_the_range_allows(played):
+def test_the_fifth_is_below_the_root_where_the_range_allows(played):
     for root in ("A", "Bb", "B", "C", "Db", "D", "Eb"):
         (_, _, low), (_, _, fifth) = line_of(played(form(f"| {root} |", "root-fifth")))
         assert fifth == low - 5
@@ -250,7 +251,9 @@ def test_a_chord_in_the_middle_of_a_bar_starts_on_its_own_root(played):
         ("C6", {"6": 9, "7": 10}),
     ],
 )
-def test_a_degree_counts_in_the_chords_own_scale_and_a_signed_one_in_the_major(symbol, degrees):
+def test_a_plain_degree_counts_in_the_chords_scale_and_one_with_a_sign_in_the_major_scale(
+    symbol, degrees
+):
     intervals = parse_chord(symbol).intervals
     assert {degree: semitones(intervals, degree) for degree in degrees} == degrees
 
@@ -278,7 +281,7 @@ def test_a_written_line_follows_the_rules_of_patterns(played):
     ]
 
 
-def test_a_new_chord_is_struck_on_its_bass_whatever_the_line_has_there(played):
+def test_a_new_chord_is_struck_on_its_bass_even_where_the_line_has_another_degree(played):
     line = '{step: 1/4, play: "5 - - 3"}'
     song = played(form("| C F | G/B |", line))
     assert [name[:-1] for _, name in places(song)] == ["C", "F", "A", "B", "B"]
@@ -378,7 +381,7 @@ def test_a_walking_bass_moves_mostly_by_step_and_never_repeats_a_note(walk):
     assert sum(move <= 5 for move in moves) >= 0.9 * len(moves)
 
 
-def test_a_walking_bass_goes_on_a_scale_of_the_chords_it_joins(walk):
+def test_a_walking_bass_keeps_to_the_scales_of_the_chords_it_joins(walk):
     _, _, by_span = walk
     for span, notes in by_span:
         root = span.chord.root.pitch_class
@@ -403,13 +406,13 @@ def test_a_walk_leads_into_a_pushed_chord_where_it_sounds(played):
     assert notes[pushed + 1].start_whole == Fraction(5, 4)
 
 
-def test_a_walk_that_leads_nowhere_ends_on_a_chord_tone(played):
+def test_a_walk_with_no_next_chord_ends_on_a_chord_tone(played):
     for bars in ("| C | F | N.C. |", "| C | F |"):
         notes = [n for n in played(form(bars, "walking")).notes("bass") if n.start_whole >= 1]
         assert notes[-1].pitch % 12 in {5, 9, 0}
 
 
-def test_marks_keep_a_walk_waiting(played):
+def test_a_walk_waits_after_marks(played):
     notes = line_of(played(form("| C(ring) | F(stop) | G |", "walking")))
     assert [start for start, _, _ in notes[:2]] == [0, 1]
     assert notes[1][1] == 1 + EIGHTH
@@ -441,7 +444,7 @@ def test_marks_keep_a_walk_waiting(played):
     ),
     line=st.sampled_from(
         [
-            *LINES,
+            *BASS_LINES,
             '{step: 1/8, play: "1 - 3 5 6 - b7 8"}',
             '{step: 1/8t, play: "8 #4 13 - | 5 1 b2"}',
         ]

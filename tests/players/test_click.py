@@ -119,8 +119,8 @@ def test_the_sounds_are_general_midi_percussion(played, sound, pitches):
     assert song.score.tracks[0].program is None
 
 
-def test_heard_counts_from_bar_1_and_never_the_count_in(played):
-    song = played(form("| A | A | A | A | A | A |", "{heard: 2 of 4}", "count-in: 3"))
+def test_plays_counts_from_bar_1_and_never_silences_the_count_in(played):
+    song = played(form("| A | A | A | A | A | A |", "{plays: 2 of 4}", "count-in: 3"))
     bars = sorted({note.start_whole // 1 for note in song.notes("click")})
     assert bars == [0, 1, 2, 3, 4, 7, 8]
 
@@ -137,7 +137,7 @@ def test_the_count_in_sounds_where_the_click_is_off(played):
     assert starts(song.notes("click")) == [0, Fraction(1, 4), Fraction(1, 2), Fraction(3, 4)]
 
 
-def test_off_in_a_section_is_silent_there_and_the_rest_goes_on(played):
+def test_off_in_a_section_silences_only_that_section(played):
     song = played(
         """
 parts: {bass: off, guitar: off}
@@ -150,12 +150,12 @@ form: [loud, quiet, loud]
     assert {note.start_whole // 1 for note in song.notes("click")} == {0, 2}
 
 
-def test_marks_and_rests_leave_the_click_alone(played):
+def test_marks_and_rests_dont_affect_the_click(played):
     notes = played(form("| A(stop) | N.C. | A(ring) | A(push) |")).notes("click")
     assert starts(notes) == [Fraction(beat, 4) for beat in range(16)]
 
 
-def test_volume_lies_in_the_velocities(played):
+def test_volume_changes_the_velocities(played):
     full = [note.velocity for note in played(form("| A |")).notes("click")]
     half = [note.velocity for note in played(form("| A |", "{volume: 50}")).notes("click")]
     none = [note.velocity for note in played(form("| A |", "{volume: 0}")).notes("click")]

@@ -12,25 +12,24 @@ from itertools import pairwise, product
 
 import mido
 import pytest
+from part_tables import words_of
 
+from backing.form.parts import DRUM_BEAT
 from backing.midi.writer import to_bytes
-from backing.players.beats import (
+from backing.players.drum_beats import VELOCITIES, beat_for, beat_hits
+from backing.theory.built_in_beats import (
+    BEATS,
     CRASH,
     DRUMS,
     FOOT,
     HAT,
     KICK,
-    LOUDNESS,
-    NAMES,
+    LEVELS,
     OPEN_HAT,
     RIDE,
     RIM,
-    ROWS,
     SNARE,
     TOMS,
-    VELOCITIES,
-    beat,
-    row_for,
 )
 from backing.theory.general_midi import PERCUSSION
 from backing.theory.rhythm import parse_meter
@@ -76,7 +75,7 @@ def quarters(*beats):
 # The table.
 
 
-@pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row.name} {row.meters[0]}")
+@pytest.mark.parametrize("row", BEATS, ids=lambda row: f"{row.name} {row.meters[0]}")
 def test_every_row_fills_the_bars_of_its_meters(row):
     lengths = {len(line) for _, line in row.lines}
     assert len(lengths) == 1
@@ -91,7 +90,7 @@ def test_every_row_fills_the_bars_of_its_meters(row):
     assert dict(row.lines)["kick"][0] != "-"
 
 
-def test_every_drum_is_general_midis():
+def test_every_drum_is_the_one_of_general_midi():
     assert PERCUSSION[KICK] == "Bass Drum 1"
     assert PERCUSSION[SNARE] == "Acoustic Snare"
     assert PERCUSSION[RIM] == "Side Stick"
@@ -107,8 +106,8 @@ def test_every_drum_is_general_midis():
 @pytest.mark.parametrize("text", METERS)
 def test_every_beat_has_something_to_play_in_every_meter(text):
     meter = parse_meter(text)
-    for name, level in product([None, *NAMES], LOUDNESS):
-        hits = beat(name, meter, level)
+    for name, level in product([None, *words_of(DRUM_BEAT)], LEVELS):
+        hits = beat_hits(name, meter, level)
         assert hits == tuple(sorted(hits))
         assert all(0 <= hit.offset_whole < meter.bar_whole for hit in hits)
         assert all(1 <= hit.velocity <= 127 for hit in hits)
@@ -120,7 +119,7 @@ def test_every_beat_has_something_to_play_in_every_meter(text):
 @pytest.mark.parametrize("text", METERS)
 def test_a_plain_beat_answers_the_kick_with_the_snare(text):
     meter = parse_meter(text)
-    hits = beat(None, meter, "medium")
+    hits = beat_hits(None, meter, "medium")
     kicks = {hit.offset_whole for hit in hits if hit.pitch == KICK}
     snares = {hit.offset_whole for hit in hits if hit.pitch == SNARE}
     assert not kicks & snares
@@ -131,12 +130,12 @@ def test_a_plain_beat_answers_the_kick_with_the_snare(text):
 
 def test_a_beat_that_does_not_fit_gives_way_to_the_meters_plain_one():
     three, six, seven = (parse_meter(text) for text in ("3/4", "6/8", "7/8"))
-    assert row_for("shuffle", three) == row_for(None, three) == row_for("waltz", three)
-    assert row_for("train", six).name == "six-eight"
-    assert row_for("waltz", seven).name == "seven"
-    assert row_for("waltz", parse_meter("4/4")).name == "eighths"
-    assert row_for("brushes", three).name == "brushes"
-    assert row_for("five", parse_meter("5/4 (2+3)")) != row_for("five", parse_meter("5/4 (3+2)"))
+    assert beat_for("shuffle", three) == beat_for(None, three) == beat_for("waltz", three)
+    assert beat_for("train", six).name == "six-eight"
+    assert beat_for("waltz", seven).name == "seven"
+    assert beat_for("waltz", parse_meter("4/4")).name == "eighths"
+    assert beat_for("brushes", three).name == "brushes"
+    assert beat_for("five", parse_meter("5/4 (2+3)")) != beat_for("five", parse_meter("5/4 (3+2)"))
 
 
 # Grooves.
@@ -156,7 +155,7 @@ def test_a_beat_that_does_not_fit_gives_way_to_the_meters_plain_one():
     ],
 )
 def test_the_backbeat_falls_where_it_belongs_and_is_loud(name, meter, backbeat):
-    hits = beat(name, parse_meter(meter), "medium")
+    hits = beat_hits(name, parse_meter(meter), "medium")
     snare = [hit for hit in hits if hit.pitch == SNARE]
     assert [hit.offset_whole for hit in snare] == backbeat
     hats = [hit.velocity for hit in hits if hit.pitch == HAT]
@@ -165,7 +164,7 @@ def test_the_backbeat_falls_where_it_belongs_and_is_loud(name, meter, backbeat):
 
 @pytest.mark.parametrize("name", ["eighths", "half-time"])
 def test_the_hats_are_eighths_louder_on_the_beat(name):
-    hats = [hit for hit in beat(name, parse_meter("4/4"), "medium") if hit.pitch == HAT]
+    hats = [hit for hit in beat_hits(name, parse_meter("4/4"), "medium") if hit.pitch == HAT]
     assert [hit.offset_whole for hit in hats] == [Fraction(i, 8) for i in range(8)]
     assert all(
         on.velocity >= off.velocity + 10 for on, off in zip(hats[::2], hats[1::2], strict=True)
@@ -173,7 +172,7 @@ def test_the_hats_are_eighths_louder_on_the_beat(name):
 
 
 def test_a_train_beat_leans_on_every_and():
-    hits = [hit for hit in beat("train", parse_meter("4/4"), "medium") if hit.pitch == SNARE]
+    hits = [hit for hit in beat_hits("train", parse_meter("4/4"), "medium") if hit.pitch == SNARE]
     assert [hit.offset_whole for hit in hits] == [Fraction(i, 16) for i in range(16)]
     accents = [hit.offset_whole for hit in hits if hit.velocity > 60]
     assert accents == [Fraction(1 + 2 * i, 8) for i in range(4)]
@@ -220,7 +219,7 @@ def test_a_shuffle_is_two_to_one_in_the_file_whatever_the_feel(played, feel):
         ("{swing: 5/3, on: 1/8}", Fraction(5, 3)),
     ],
 )
-def test_eighths_swing_in_the_file_exactly_as_asked(played, feel, ratio):
+def test_eighths_swing_in_the_file_exactly_as_the_form_says(played, feel, ratio):
     found, quarter = ticks_of(played(form("| A | D |", "{beat: eighths}", f"feel: {feel}")), HAT)
     assert len(found) > 40
     assert ratios(found, quarter) == {ratio}
@@ -234,15 +233,15 @@ def test_a_shorter_bar_plays_the_beats_beginning(played):
 # Levels.
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", words_of(DRUM_BEAT))
 def test_a_level_is_softer_and_sparser_below_and_louder_above(name):
-    meter = next(parse_meter(row.meters[0]) for row in ROWS if row.name == name)
-    light, medium, full = (beat(name, meter, level) for level in ("light", "medium", "full"))
+    meter = next(parse_meter(row.meters[0]) for row in BEATS if row.name == name)
+    light, medium, full = (beat_hits(name, meter, level) for level in ("light", "medium", "full"))
     assert len(light) <= len(medium) == len(full)
     for softer, louder in ((light, medium), (medium, full)):
         loudest = max(hit.velocity for hit in softer), max(hit.velocity for hit in louder)
         assert loudest[0] < loudest[1]
-    if any(voice == "snare" for voice, _ in row_for(name, meter).lines):
+    if any(voice == "snare" for voice, _ in beat_for(name, meter).lines):
         assert {RIM} == {hit.pitch for hit in light} - {KICK, HAT}
         assert SNARE in {hit.pitch for hit in medium}
 
@@ -274,13 +273,13 @@ def test_a_crash_opens_each_section_that_differs_from_the_one_before(played):
 
 
 @pytest.mark.parametrize("drums", ["{level: light}", "{beat: brushes}"])
-def test_soft_drums_have_neither_crash_nor_pickup(played, drums):
+def test_soft_drums_have_neither_crash_nor_lead_in(played, drums):
     song = played(form("| A | D |", drums, "count-in: 1"))
     assert strokes(song, CRASH) == []
     assert min(strokes(song)) == 1
 
 
-def test_a_pickup_follows_the_last_beat_of_the_count_and_is_softer_than_it(played):
+def test_a_lead_in_follows_the_last_beat_of_the_count_and_is_softer_than_it(played):
     text = form("| A | D |", head="count-in: 2").replace("click: off, ", "")
     song = played(text)
     early = [note for note in song.notes("drums") if note.start_whole < 2]
@@ -293,7 +292,7 @@ def test_a_pickup_follows_the_last_beat_of_the_count_and_is_softer_than_it(playe
 
 @pytest.mark.parametrize("text", METERS)
 @pytest.mark.parametrize("tempo", ["{bpm: 40, beat: 1/4}", "{bpm: 240, beat: 1/4}"])
-def test_a_pickup_never_falls_on_a_beat_of_the_count(played, text, tempo):
+def test_a_lead_in_never_falls_on_a_beat_of_the_count(played, text, tempo):
     song = played(form("| A |", head=f"meter: {text}\ntempo: {tempo}\ncount-in: 1"))
     (bar,) = song.timeline.count_in
     early = [start for start in strokes(song) if start < bar.end_whole]
@@ -335,7 +334,7 @@ def test_a_fill_takes_the_last_two_beats_of_every_pass_but_the_songs_last(played
         ("tempo: 180", "{fill: on}", [Fraction(i, 8) for i in (4, 5, 6, 7)]),
     ],
 )
-def test_a_fill_is_as_fine_as_the_beat_has_room_for(played, head, drums, offsets):
+def test_a_fill_is_as_dense_as_the_beat_has_room_for(played, head, drums, offsets):
     song = played(form("| A |", drums, head))
     bar = song.timeline.bars[0]
     found = [start for start in strokes(song) if offsets[0] <= start < bar.end_whole]
@@ -427,8 +426,8 @@ def test_volume_scales_the_strokes(played):
 # Whatever is written, the file is proven and the click is where it was.
 
 
-@pytest.mark.parametrize("level", LOUDNESS)
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("level", LEVELS)
+@pytest.mark.parametrize("name", words_of(DRUM_BEAT))
 def test_with_drums_the_song_is_still_what_the_form_says(played, name, level):
     text = f"""
 count-in: 1

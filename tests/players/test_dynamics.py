@@ -56,7 +56,7 @@ def test_soft_is_below_medium_below_loud_and_medium_changes_nothing(played):
         assert 12 <= loud - medium <= 20
 
 
-def test_the_click_knows_no_dynamic(played):
+def test_dynamics_dont_change_the_click(played):
     plain = played(SONG + "form: [verse]\n")
     soft = played(SONG + "dynamic: soft\nform: [verse]\n")
     assert soft.notes("click") == plain.notes("click")
@@ -88,7 +88,7 @@ def test_velocities_stay_within_what_midi_has(played):
     assert set(velocities(silent, "click", 1, 1)) == {1}
 
 
-def test_a_pass_may_have_its_own(played):
+def test_a_pass_may_have_its_own_dynamic(played):
     song = played(
         "parts: {bass: {line: beats}}\n"
         "sections: {a: {bars: A, times: 3, on-pass: {2: {dynamic: soft}}}}\nform: [a]\n"
@@ -118,7 +118,7 @@ def test_the_bar_before_a_lifted_section_grows_into_it(played, part):
     assert growth[-1] == pytest.approx(1 + float(LIFT) * 3 / 4, abs=0.03)
 
 
-def test_a_lift_is_asked_for_by_section_or_line_and_taken_back(played):
+def test_a_lift_is_set_by_a_section_or_line_and_turned_off_again(played):
     on = played(lifted(", lift: on")).notes("bass")
     assert played(lifted("", "[verse, {section: chorus, lift: on}]")).notes("bass") == on
     off = played(lifted("")).notes("bass")
@@ -138,7 +138,7 @@ def test_a_lift_at_the_very_start_has_nothing_to_grow_from(played):
     assert song.score.tracks == plain.score.tracks
 
 
-def test_a_lift_grows_from_the_dynamic_it_finds(played):
+def test_a_lift_grows_from_the_dynamic_before_it(played):
     soft = "[{section: verse, dynamic: soft}, chorus]"
     plain, song = played(lifted("", soft)), played(lifted(", lift: on", soft))
     assert velocities(song, "bass", 2, 2)[0] == velocities(plain, "bass", 2, 2)[0]
@@ -182,7 +182,7 @@ def test_a_section_changes_sound_volume_and_place_where_it_starts(played):
     assert track(played(MIX), "bass").changes == ()
 
 
-def test_the_first_section_s_mix_stands_at_the_start(played):
+def test_the_first_sections_mix_is_set_at_the_start(played):
     song = played(MIX.replace("[verse x2, chorus, verse]", "[chorus]"))
     guitar = track(song, "guitar")
     assert (guitar.program, guitar.volume, guitar.pan) == (27, 70, -20)
@@ -205,7 +205,7 @@ def test_changes_are_in_the_file_before_the_notes_they_are_for(played):
 # What a form says of all this
 
 
-def test_human_lift_and_their_absence_are_printed_and_read_again():
+def test_human_and_lift_are_printed_and_read_again_and_so_is_leaving_them_out():
     head = "title: t\ntempo: 100\n"
     for human in (0, 40, 75, 100):
         for lift in ("", ", lift: on", ", lift: off"):

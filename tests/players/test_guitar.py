@@ -109,7 +109,7 @@ def test_no_string_sounds_two_notes_however_a_song_changes(played, sections, tem
     assert check_sound(to_bytes(song.score)) == []
 
 
-def test_a_riff_plays_whole_whatever_the_sections_around_it(played):
+def test_a_riff_plays_whole_between_any_sections(played):
     text = (
         "parts: {click: off, bass: off, guitar: {strum: {step: 1/8, play: 'D U D U D U D U'}}}\n"
         'sections: {a: {bars: "| A(push) |"}, b: {bars: "| A(push) | N.C. |", parts: {guitar: '
@@ -135,7 +135,7 @@ def test_the_strum_before_a_riff_ends_where_the_riff_starts(played):
     assert {note.end_whole for note in song.notes("guitar") if note.start_whole < 1} == {1}
 
 
-def test_a_part_that_is_off_rests_though_it_has_a_riff(played):
+def test_a_part_that_is_off_rests_even_if_it_has_a_riff(played):
     song = played(
         "parts: {click: off, bass: off, lead: {riff: run}, guitar: off}\n"
         'sections: {a: {bars: "| A |"}, b: {bars: "| A |", parts: {lead: off}}}\n'

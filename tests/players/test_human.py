@@ -49,7 +49,7 @@ def test_the_same_seed_gives_the_same_bytes() -> None:
     assert len({midi_of(form, seed=seed) for seed in range(-3, 4)}) == 7
 
 
-def test_the_generator_is_one_that_stays() -> None:
+def test_the_random_generator_gives_the_same_numbers_in_every_version() -> None:
     """Seeded with text and asked for random() alone: the same on Python 3.6 to 3.13 (tried)."""
     assert Random("0/bass/time").random() == 0.04395378451067555
     assert drift("0/bass/time", 4) == pytest.approx(
@@ -57,13 +57,13 @@ def test_the_generator_is_one_that_stays() -> None:
     )
 
 
-def test_nothing_human_at_zero() -> None:
+def test_zero_percent_changes_nothing() -> None:
     score = exact()
     assert humanized(score, 0, seed=5) is score
     assert midi_of(read_form_text(SONG + "human: 0\n")) == to_bytes(score)
 
 
-def test_the_click_is_exact_and_all_others_stray() -> None:
+def test_the_click_is_exact_and_all_other_parts_stray() -> None:
     score = exact()
     played = humanized(score, 75)
     assert track(played, "click") == track(score, "click")
@@ -138,7 +138,7 @@ def test_a_string_never_sounds_two_notes() -> None:
             assert all(a.end_whole <= b.start_whole for a, b in pairwise(notes))
 
 
-def test_notes_that_touched_still_do() -> None:
+def test_notes_that_touched_still_touch() -> None:
     score = exact()
     for a, b in zip(
         track(score, "bass").notes, track(humanized(score, 100), "bass").notes, strict=True
@@ -175,7 +175,7 @@ PLACES = st.builds(Fraction, st.integers(0, 1919), st.sampled_from([96, 240, 480
 
 @settings(deadline=None, suppress_health_check=[HealthCheck.too_slow], max_examples=60)
 @given(tempos=TEMPOS, places=st.lists(PLACES, min_size=2, max_size=30), seed=st.integers())
-def test_later_stays_later_at_any_tempo(
+def test_the_order_of_notes_stays_the_same_at_any_tempo(
     tempos: list[tuple[int, int]], places: list[Fraction], seed: int
 ) -> None:
     """From 5 to 1000 quarters a minute, the language's own limits, changing anywhere."""

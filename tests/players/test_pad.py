@@ -151,7 +151,7 @@ def test_a_chord_is_held_to_the_next_and_common_tones_sound_on(played):
         assert all(one.end_whole < other.start_whole for one, other in pairwise(same))
 
 
-def test_the_same_chord_again_is_not_struck_anew(played):
+def test_the_same_chord_again_is_not_struck_again(played):
     song = played(form("| C | % | C |"))
     assert {(n.start_whole, n.end_whole) for n in song.notes("pad")} == {(0, 3)}
 
@@ -164,12 +164,12 @@ def test_a_piano_strikes_every_chord(played):
 
 
 @pytest.mark.parametrize(("sound", "program"), [("organ", 16), ("strings", 48), ("piano", 0)])
-def test_sounds_are_general_midis(played, sound, program):
+def test_sounds_are_those_of_general_midi(played, sound, program):
     (track,) = played(form("| C |", f"{{sound: {sound}}}")).score.tracks
     assert (track.part, track.name, track.program) == ("pad", "Pad", program)
 
 
-def test_a_section_with_another_sound_is_struck_afresh(played):
+def test_a_section_with_another_sound_strikes_its_chord_again(played):
     song = played(
         """
 parts: {click: off, bass: off, guitar: off, pad: {sound: organ}}

@@ -6,8 +6,8 @@ from fractions import Fraction
 
 import pytest
 
-from backing.form.parts import PICKS
-from backing.players.pick import BUILT_IN, built_in
+from backing.players.pick import built_in
+from backing.theory.picks import PICKS
 from backing.theory.rhythm import parse_meter
 
 EIGHTH = Fraction(1, 8)
@@ -57,14 +57,14 @@ def test_thumb_on_the_bass_strings_and_fingers_on_the_upper_three(played, chord,
     assert strings(played(form(f"| {chord} |", "p p2 i m a - - -"))) == expected
 
 
-def test_a_mute_string_of_a_finger_is_the_nearest_that_sounds_the_higher_of_two(played):
+def test_a_finger_whose_string_is_mute_takes_the_nearest_the_higher_of_two(played):
     text = form("| E |", "a m - - - - - -").replace('"022100"', "02210x")
     assert strings(played(text)) == [2, 2]
     text = form("| E |", "m - - - - - - -").replace('"022100"', "0221x0")
     assert strings(played(text)) == [1]
 
 
-def test_fingers_together_sound_at_once_on_a_string_each(played):
+def test_fingers_together_sound_at_once_each_on_its_string(played):
     song = played(form("| D |", "(pa) - (p2i) - (pima) - - -"))
     assert sorted(struck(song)) == [
         *((0, 1), (0, 4)),
@@ -90,7 +90,7 @@ def test_the_thumb_is_louder_than_the_fingers_by_a_tenth_to_a_half(played):
     assert max(thumb) / min(fingers) <= 1.5
 
 
-def test_a_beat_is_louder_than_what_lies_between(played):
+def test_notes_on_a_beat_are_louder_than_those_between(played):
     song = played(form("| A |", "i i m m a a p p"))
     velocities = [note.velocity for note in song.notes("guitar")]
     assert all(a > b for a, b in zip(velocities[::2], velocities[1::2], strict=True))
@@ -164,9 +164,8 @@ def test_the_pattern_follows_swing_and_triplets_are_even(played):
     assert [at for at, _ in struck(played(text))] == [Fraction(2 * i, 3) for i in range(12)]
 
 
-def test_the_built_in_names_are_those_of_the_language():
-    assert tuple(BUILT_IN) == PICKS
-    assert all({"4/4", "3/4", "6/8"} <= set(by_meter) for by_meter in BUILT_IN.values())
+def test_each_built_in_pattern_has_bars_for_the_common_meters():
+    assert all({"4/4", "3/4", "6/8"} <= set(picking.by_meter) for picking in PICKS.values())
 
 
 @pytest.mark.parametrize("name", PICKS)

@@ -97,7 +97,7 @@ def test_frets_count_from_the_capo_and_transpose_adds_frets(played):
     assert [(at, string, fret - 5) for at, string, fret in events(song)] == events(played(form()))
 
 
-def test_the_tuning_is_the_forms(played):
+def test_the_tuning_is_taken_from_the_form(played):
     song = played(form(tab(E="0-------"), "| D |", head="tuning: D2 A2 D3 G3 B3 E4"))
     assert [note.pitch for note in song.notes("lead")] == [note_number("D2")]
 
@@ -135,7 +135,7 @@ def test_bars_of_a_section_cut_the_riff(played):
     assert events(song) == [(at - 8, *rest) for at, *rest in events(played(form())) if at >= 8]
 
 
-def test_marks_and_no_chord_are_nothing_to_a_riff(played):
+def test_marks_and_no_chord_dont_affect_a_riff(played):
     plain = played(form()).notes("lead")
     for bars in ("| A(stop) | / |", "| A(push ring) | N.C. |", "| N.C. | A / D(push) / |"):
         for part in ("lead", "guitar"):
@@ -249,7 +249,7 @@ def test_a_shake_is_five_to_six_hertz_and_thirty_cents_wide(played, tempo):
     assert max(abs(a - b) for a, b in pairwise(cents)) <= 12
 
 
-def test_a_bend_may_shake_above(played):
+def test_a_bent_note_may_shake(played):
     levels = [b.semitones for b in bends_of(played(form(tab(B="7b~-----"), "| A |")))]
     assert max(levels) == 2 + Fraction(30, 100)
     assert levels.index(2) < levels.index(max(levels))
@@ -266,7 +266,7 @@ def test_the_wheel_is_at_rest_where_a_note_starts_and_at_the_end(played):
     assert check_sound(to_bytes(song.score)) == []
 
 
-def test_strings_bent_at_once_have_tracks_of_their_own(played):
+def test_strings_bent_at_the_same_time_are_on_separate_tracks(played):
     song = played(form(tab(B="7b------", G="7~------", D="7-------"), "| A |"))
     names = [(track.name, len(track.notes)) for track in song.score.tracks]
     assert names == [("Lead", 1), ("Lead bends", 1), ("Lead bends 2", 1)]
@@ -289,7 +289,7 @@ def test_bends_keep_the_parts_sound_volume_and_place(played):
     assert (track.part, track.program, track.volume, track.pan) == ("lead", 27, 70, -20)
 
 
-def test_a_shakes_course_is_a_sine():
+def test_a_shake_is_a_sine():
     assert len(SHAKE_CENTS) == 16
     assert sum(SHAKE_CENTS) == 0
     assert max(SHAKE_CENTS) == -min(SHAKE_CENTS) == 30

@@ -75,7 +75,7 @@ def test_an_upstroke_leaves_the_bass_string_to_the_downstrokes(played):
 
 
 @pytest.mark.parametrize("tempo", [40, 66, 120, 200])
-def test_a_stroke_takes_some_milliseconds_a_string_at_any_tempo(played, tempo):
+def test_a_stroke_takes_a_few_milliseconds_a_string_at_any_tempo(played, tempo):
     # Common practice, from memory: 10-20 ms a string, 30-80 ms a stroke.
     song = played(form("| E | E |", head=f"tempo: {tempo}"))
     for _, notes in song.strokes():
@@ -148,7 +148,7 @@ def test_each_string_of_a_stroke_is_softer_so_downstrokes_favor_the_bass(played)
         assert len(set(velocities)) == len(velocities)
 
 
-def test_strokes_where_the_arm_falls_on_a_beat_are_louder(played):
+def test_strokes_on_a_beat_are_louder(played):
     song = played(form("| A |", '{step: 1/8, play: "D D U U x x - -"}'))
     velocities = [notes[0].velocity for _, notes in song.strokes()]
     for on_beat, between in zip(velocities[::2], velocities[1::2], strict=True):
@@ -365,7 +365,7 @@ def test_one_line_is_cut_at_the_bars_even_where_no_step_begins(played):
     assert starts(song) == [0, Fraction(1, 4), Fraction(1, 2)]
 
 
-def test_a_line_that_is_no_whole_number_of_bars_starts_again_in_each(played):
+def test_a_line_that_is_not_a_whole_number_of_bars_starts_again_in_each_bar(played):
     song = played(form("| A | A |", '{step: 1/4, play: "D - D D - D"}'))
     assert starts(song) == [0, Fraction(1, 2), Fraction(3, 4), 1, Fraction(3, 2), Fraction(7, 4)]
 
@@ -391,7 +391,7 @@ form: [tune x2]
     assert [bars.count(bar) for bar in range(6)] == [1, 4, 1, 1, 4, 1]
 
 
-def test_a_section_may_strum_otherwise(played):
+def test_a_section_may_have_another_strum(played):
     text = """
 strums: {quarters: {step: 1/4, play: "D D D D"}}
 parts: {click: off, bass: off, guitar: {strum: quarters}}
@@ -449,7 +449,7 @@ form: [tune]
 # Chords.
 
 
-def test_the_capo_raises_every_string_alike(played):
+def test_the_capo_raises_every_string_equally(played):
     open_position = played(form("| A | Em |", ONCE)).notes("guitar")
     raised = played(form("| A | Em |", ONCE, "capo: 3")).notes("guitar")
     assert [note.pitch + 3 for note in open_position] == [note.pitch for note in raised]

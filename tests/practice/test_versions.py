@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from backing.errors import BackingError
-from backing.players import PARTS as PLAYERS
+from backing.form.parts import PARTS as TABLE
+from backing.players import player_of
 from backing.practice import PLAIN, Stretch, Version, canonical, describe
 from backing.practice.typed_options import read_options, versions
 from backing.practice.versions import PARTS, check, last_step
@@ -20,8 +21,9 @@ def shares(*percents: str) -> tuple[Fraction, ...]:
     return tuple(Fraction(one) / 100 for one in percents)
 
 
-def test_the_parts_are_the_players() -> None:
-    assert tuple(part.name for part in PLAYERS) == PARTS
+def test_each_part_has_a_player() -> None:
+    assert tuple(TABLE) == PARTS
+    assert all(callable(player_of(part)) for part in TABLE.values())
 
 
 def test_the_plain_version_has_no_name() -> None:

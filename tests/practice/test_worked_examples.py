@@ -140,7 +140,7 @@ def test_a_click_that_plays_some_bars_counts_the_bars_of_the_song() -> None:
     # Of every four bars the first two click: bars 1, 2, 5, 6. Bars 2-5 after a bar of count-in
     # at a second a beat: bar 2 at 4 s clicks, 3 and 4 do not, 5 at 16 s does.
     form = song(
-        "tempo: 60\nparts: {click: {heard: 2 of 4}}\n"
+        "tempo: 60\nparts: {click: {plays: 2 of 4}}\n"
         'sections: {a: {bars: "| A | A | A | A | A | A |"}}\nform: [a]\n'
     )
     found = clicks(form, Version(stretch=Stretch(bars=(2, 5))))

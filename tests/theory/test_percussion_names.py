@@ -19,7 +19,7 @@ def test_every_kit_name_is_found(name: str, number: int) -> None:
     assert number in PERCUSSION
 
 
-def test_a_near_miss_is_answered() -> None:
+def test_a_near_miss_gets_a_suggestion() -> None:
     with pytest.raises(ValueError, match="did you mean snare"):
         percussion_number("snair")
     with pytest.raises(ValueError, match="write one such as kick"):

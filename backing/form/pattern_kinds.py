@@ -1,0 +1,127 @@
+"""The kinds of values in which a writer types out what is played: steps, patterns and riffs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from fractions import Fraction
+from types import MappingProxyType
+from typing import Any
+
+from backing.form.kinds import (
+    Desk,
+    Kind,
+    Refusal,
+    named,
+    parse_text,
+    parsed,
+    record,
+    text_of,
+    words,
+)
+from backing.form.model import BassPattern, DrumPattern, PickPattern, StrumPattern
+from backing.form.patterns import read_degrees, read_hits, read_pick, read_strum
+from backing.form.tab import TabError, read_riff
+from backing.form.tree import Node
+from backing.theory.general_midi import percussion_number
+from backing.theory.rhythm import parse_note_value
+
+NAME = words("a name", 60)
+#: How an editor can check a note value, and a name.
+NOTE_VALUE = r"[1-9][0-9]{0,2}/(1|2|4|8|16|32|64)t?"
+NAMED = MappingProxyType({"pattern": r"\S", "maxLength": 60})
+_SIX_ROWS = r"^\s*(\S[^\n]*\n\s*){5}\S"
+
+
+def step_of(text: str) -> Fraction:
+    """How long a step of a pattern is, a whole note at most; raises ValueError."""
+    step = parse_note_value(text)
+    if step > 1:
+        raise ValueError(f"{text} is too long for one step; write 1/4, 1/8, 1/8t or 1/16")
+    return step
+
+
+STEP = parsed("step", step_of, NOTE_VALUE)
+
+
+def tokens(token: str) -> dict[str, object]:
+    """The schema of a pattern's text: tokens with spaces or bar lines between."""
+    pattern = rf"^[\s|]*({token})([\s|]+({token}))*[\s|]*$"
+    return {"type": ["string", "integer"], "pattern": pattern, "minimum": 1, "maximum": 13}
+
+
+def _written(schema: Mapping[str, object]) -> Kind:
+    """Text that is read later, with its node: its grammar depends on the keys beside it."""
+    return Kind(lambda node, desk: (node, text_of(node, "this")), schema)
+
+
+def pattern(
+    what: str, read_play: Callable[[str], Any], build: Callable[..., Any], token: str
+) -> Kind:
+    """A pattern: its `step`, and its tokens under `play`; an editor checks each by `token`."""
+    table = {"step": STEP, "play": _written(tokens(token))}
+    raw = record(what, table, required=("step", "play"))
+
+    def read(node: Node, desk: Desk) -> Any:
+        keys = raw.read(node, desk)
+        if "step" not in keys or "play" not in keys:
+            return None
+        play, text = keys["play"]
+        try:
+            return build(keys["step"], parse_text(play, text, read_play))
+        except Refusal as refusal:
+            desk.refuse(play, refusal.message, refusal.mend, refusal.offset)
+            return None
+
+    return Kind(read, raw.schema)
+
+
+def _riff() -> Kind:
+    """A riff: how long one cell of its tab is, and the tab."""
+    table = {"step": STEP, "tab": _written({"type": "string", "pattern": _SIX_ROWS})}
+    raw = record("a riff", table, required=("step", "tab"))
+
+    def read(node: Node, desk: Desk) -> Any:
+        keys = raw.read(node, desk)
+        if "step" not in keys or "tab" not in keys:
+            return None
+        tab, _ = keys["tab"]
+        try:
+            return read_riff(keys["step"], tab.text)
+        except TabError as fault:
+            desk.refuse(tab, fault.message, fault.mend, fault.offset)
+            return None
+
+    return Kind(read, raw.schema)
+
+
+def _drum_lines() -> Kind:
+    """A beat written in place: its `step`, and a line for each drum under `play`."""
+    lines = named("play", _drum, Kind(_read_hits, tokens("x>?|-")), {"minProperties": 1})
+    raw = record("a beat", {"step": STEP, "play": lines}, required=("step", "play"))
+
+    def read(node: Node, desk: Desk) -> DrumPattern | None:
+        keys = raw.read(node, desk)
+        if "play" in keys and not keys["play"].node.pairs:
+            raise Refusal("this beat has no drums.", 'Write a line for each drum:  kick: "x - x -"')
+        if "step" not in keys or not keys.get("play"):
+            return None
+        found = sorted((percussion_number(name), bars) for name, bars in keys["play"].items())
+        return DrumPattern(keys["step"], tuple(found))
+
+    return Kind(read, raw.schema)
+
+
+def _drum(text: str) -> str:
+    percussion_number(text)
+    return text
+
+
+def _read_hits(node: Node, desk: Desk) -> Any:
+    return parse_text(node, text_of(node, "a drum's line"), read_hits)
+
+
+STRUM = pattern("a strum", read_strum, StrumPattern, "[DUx]>?|-")
+PICK = pattern("a pick", read_pick, PickPattern, r"p2?|[ima]|-|\((p2|[pima])+\)")
+BASS_LINE = pattern("a bass line", read_degrees, BassPattern, "[b#]?([1-9]|1[0-3])|-")
+RIFF = _riff()
+BEAT = _drum_lines()

@@ -1,0 +1,23 @@
+"""Built-in bass lines: which tone of the chord is played where in a bar. Common practice."""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+#: The chord's root (or its slash bass), its fifth, and a step on the way to the next chord.
+ROOT, FIFTH, WALK = "root", "fifth", "walk"
+
+
+class BassLine(NamedTuple):
+    """Tones that take turns, one at each place."""
+
+    places: Literal["bar line", "strong beats", "beats"]
+    tones: tuple[str, ...]
+
+
+BASS_LINES = {
+    "roots": BassLine("bar line", (ROOT,)),
+    "beats": BassLine("beats", (ROOT,)),
+    "root-fifth": BassLine("strong beats", (ROOT, FIFTH)),
+    "walking": BassLine("beats", (WALK,)),
+}
