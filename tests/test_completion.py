@@ -13,7 +13,7 @@ from click.shell_completion import ShellComplete
 
 from backing.audio.encode import FORMATS
 from backing.cli import COMMANDS, main
-from backing.commands.completion import FILES, WORDS
+from backing.commands.completion import FILES, WORDS, typed_name
 from backing.form.demos import demo_names
 from backing.form.parts import PARTS
 from backing.theory.keys import parse_key
@@ -40,7 +40,7 @@ def parameters() -> list[tuple[str, click.Parameter]]:
     group = main
     assert isinstance(group, click.Group)
     commands = [(name, group.get_command(context, name)) for name in COMMANDS]
-    return [(name, one) for name, command in commands if command for one in command.params]
+    return [(name, one) for name, command in commands if command for one in command.get_params(context)]
 
 
 def test_commands_are_offered_by_their_beginning() -> None:
@@ -119,7 +119,7 @@ def test_demos_are_offered() -> None:
 
 
 def test_every_name_in_the_table_is_a_parameter_of_some_command() -> None:
-    names = {parameter.name for _, parameter in parameters()}
+    names = {typed_name(parameter) for _, parameter in parameters()}
     assert {*WORDS, *FILES} <= names
     assert not {*WORDS} & {*FILES}
 
@@ -129,7 +129,7 @@ def test_every_parameter_that_takes_a_file_or_folder_completes_it() -> None:
     for command, parameter in parameters():
         metavar = parameter.metavar or ""
         if metavar in paths or metavar.startswith("FILE"):
-            assert parameter.name in FILES, f"{command} {parameter.name}"
+            assert typed_name(parameter) in FILES, f"{command} {parameter.name}"
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])

@@ -1,6 +1,6 @@
 """What the shell offers at the Tab key for the commands' options and arguments.
 
-One table, by the parameter's name; a parameter that isn't in it completes nothing but itself.
+One table, by the name that is typed; a parameter that isn't in it completes nothing but itself.
 The functions get what the line holds so far, and return every word that may stand there: the
 shell keeps those that begin with what is typed.
 """
@@ -89,7 +89,7 @@ WORDS: MappingProxyType[str, Offer] = MappingProxyType(
     }
 )
 #: Parameters that take a file, or a folder where the help calls the value DIR.
-FILES = ("file", "form", "form_out", "forms", "out", "soundfont")
+FILES = ("file", "form", "form-out", "forms", "out", "soundfont")
 
 
 class _Completed(StringParamType):
@@ -107,10 +107,17 @@ class _Completed(StringParamType):
         return [CompletionItem(word) for word in words if word.startswith(incomplete)]
 
 
+def typed_name(parameter: click.Parameter) -> str:
+    """An option's name without its dashes, or an argument's name."""
+    if isinstance(parameter, click.Option):
+        return max(parameter.opts, key=len).lstrip("-")
+    return str(parameter.name)
+
+
 def with_completion(command: click.Command) -> click.Command:
     """The command, made ready to answer the shell; for the run that completes, not for others."""
-    for parameter in command.params:
-        name = str(parameter.name)
+    for parameter in command.get_params(click.Context(command)):
+        name = typed_name(parameter)
         if name in WORDS or name in FILES:
             path = "dir" if parameter.metavar == "DIR" else "file"
             kind: Any = _Completed(WORDS.get(name), path)

@@ -63,7 +63,7 @@ def test_formats_stand_beside_the_set(reads):
 @pytest.mark.parametrize(
     ("written", "at", "says"),
     [
-        ("75", "75", "practice must be a list of exercises"),
+        ("75", "75", "practice is a list of exercises"),
         ("[]", "[]", "practice must be a list"),
         ("{}", "{}", "practice is empty here"),
         ("[{}]", "{}]", "this exercise is empty"),
