@@ -40,7 +40,9 @@ def parameters() -> list[tuple[str, click.Parameter]]:
     group = main
     assert isinstance(group, click.Group)
     commands = [(name, group.get_command(context, name)) for name in COMMANDS]
-    return [(name, one) for name, command in commands if command for one in command.get_params(context)]
+    return [
+        (name, one) for name, command in commands if command for one in command.get_params(context)
+    ]
 
 
 def test_commands_are_offered_by_their_beginning() -> None:
