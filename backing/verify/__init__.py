@@ -2,8 +2,9 @@
 by readers that did not write the file, compared within a tolerance that is computed."""
 
 from backing.verify.compare import Report, compare, expected_of
-from backing.verify.expected import Expected, expect
+from backing.verify.expected import Expected
 from backing.verify.proof import hold, hold_file, verify_bytes, verify_file
+from backing.verify.song_maths import expect
 
 __all__ = [
     "Expected",

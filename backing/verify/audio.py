@@ -158,7 +158,7 @@ class _Judge:
 
     def report(self) -> AudioReport:
         clicks = self.expected.clicks
-        owed = sum(click.heard for click in clicks)
+        owed = sum(click.plays for click in clicks)
         shapes = None
         if owed and self.clicked is not False:
             shapes = self.listening.learn(clicks, self.clicked)
@@ -191,7 +191,7 @@ class _Judge:
     def _judge(self, report: AudioReport, heard: Sequence[Heard], owed: int) -> AudioReport:
         import numpy as np
 
-        there = found_among([one for one in heard if one.click.heard])
+        there = found_among([one for one in heard if one.click.plays])
         found = report._replace(clicks_found=len(there), clicks_expected=owed)
         if not there:
             says = f"none of {owed} is heard"
@@ -220,7 +220,7 @@ class _Judge:
         return found._replace(
             findings=(
                 *report.findings,
-                self._count(there, owed, [one for one in heard if not one.click.heard]),
+                self._count(there, owed, [one for one in heard if not one.click.plays]),
                 self._places(there, away),
                 _drift(drift),
             )

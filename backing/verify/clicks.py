@@ -85,7 +85,7 @@ class Listening:
         for click in clicks:
             of = lessons.setdefault((click.sound, click.accented), [])
             enough = len(of) >= LESSONS or (of and of[0].at_s < counted <= click.at_s)
-            if click.heard and not enough:
+            if click.plays and not enough:
                 of.append(click)
         chosen = sorted(click for of in lessons.values() for click in of)
         if not chosen:
@@ -161,7 +161,7 @@ class Listening:
         import numpy as np
 
         peaks, step_s = np.array(self._peaks), self._step / self.rate
-        at = [float(click.at_s) for click in clicks if click.heard]
+        at = [float(click.at_s) for click in clicks if click.plays]
         if not len(peaks) or len(at) < 2:
             return []
         loud = np.median(

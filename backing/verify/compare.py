@@ -19,8 +19,9 @@ from backing.form.model import Form
 from backing.practice.versions import PLAIN, Version
 from backing.text.times import clock
 from backing.theory.chords import ChordError, parse_chord
-from backing.verify.expected import Expected, expect
+from backing.verify.expected import Expected
 from backing.verify.measured import Measured, Onset
+from backing.verify.song_maths import expect
 
 _Time = TypeVar("_Time", Fraction, float)
 

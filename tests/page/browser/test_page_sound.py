@@ -49,7 +49,7 @@ def clicks_of(form: Form, percent: int) -> list[tuple[Fraction, str]]:
             "accent" if click.accented else "plain",
         )
         for click in expected.clicks
-        if click.at_s >= expected.count_in_s and click.heard
+        if click.at_s >= expected.count_in_s and click.plays
     ]
 
 
