@@ -40,13 +40,13 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
     from backing.page.notes import clicks, sounding
     from backing.page.sprite import MARKER_S, MIME, sprite
     from backing.players import play
-    from backing.players.human import humanized
+    from backing.players.human import humanize
     from backing.timeline import unroll
 
     engine, bank = choose(), choose_bank(soundfont)
     timeline = unroll(form)
     data = song_data(timeline)
-    heard = sounding(humanized(play(timeline), form.human, seed), timeline)
+    heard = sounding(humanize(play(timeline), form.human, seed), timeline)
     made = sprite(heard.needs, clicks(data), bank, engine)
     data |= {
         "gain": level(heard.parts, made, data["end"]),

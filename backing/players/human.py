@@ -47,7 +47,7 @@ WAVES = 8
 SHARE = 0.36
 
 
-def humanized(score: Score, percent: int, seed: int = 0) -> Score:
+def humanize(score: Score, percent: int, seed: int = 0) -> Score:
     """The score as people play it, from its exact one; the same seed gives the same.
 
     `percent` is 0 (exact) to 100, a share of `FARTHEST_S` and `FARTHEST_VELOCITY`.

@@ -9,7 +9,7 @@ from backing.errors import BackingError
 from backing.form.bars import MAX_BARS
 from backing.form.model import Form
 from backing.players import play
-from backing.players.human import humanized
+from backing.players.human import humanize
 from backing.practice.moved import moved
 from backing.practice.part_choice import answered, without
 from backing.practice.rounds import Round, joined
@@ -60,7 +60,7 @@ def practiced(
     """
     if version == PLAIN:
         score = play(unroll(form, count_in))
-        return Practiced(humanized(score, form.human, seed), form, version)
+        return Practiced(humanize(score, form.human, seed), form, version)
     check(version)
     form, sayings = moved(form, version)
     timeline = unroll(form, count_in)
@@ -88,7 +88,7 @@ def practiced(
             f"{form.title}: at {percent(min(speeds))} it has {decimal(slowest)} quarters a minute, "
             "and no MIDI file holds fewer than 3.6. Write a higher percentage."
         )
-    return Practiced(humanized(score, form.human, seed), form, version, sayings)
+    return Practiced(humanize(score, form.human, seed), form, version, sayings)
 
 
 def _round(score: Score, timeline: Timeline, version: Version) -> Round:

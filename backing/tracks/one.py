@@ -10,7 +10,7 @@ from backing.errors import BackingError, DisagreementError
 from backing.form import Form
 from backing.midi.writer import to_bytes
 from backing.players import play
-from backing.players.human import humanized
+from backing.players.human import humanize
 from backing.practice.versions import PLAIN, Version
 from backing.score import Score
 from backing.system.files import write_whole
@@ -77,7 +77,7 @@ def score_of(
 ) -> tuple[Score, tuple[str, ...]]:
     """A version as it is played, and what is worth saying of it."""
     if version == PLAIN:
-        return humanized(play(unroll(form, count_in)), form.human, seed), ()
+        return humanize(play(unroll(form, count_in)), form.human, seed), ()
     from backing.practice.played import practiced
 
     take = practiced(form, version, count_in, seed)

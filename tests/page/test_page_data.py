@@ -16,7 +16,7 @@ from backing.page.data import song_data
 from backing.page.notes import SLOWEST, Sounding, sounding
 from backing.page.shape_data import LOWEST
 from backing.players import play
-from backing.players.human import humanized
+from backing.players.human import humanize
 from backing.theory.chords import parse_chord
 from backing.theory.fingerings import voiced
 from backing.theory.fretboard import parse_fingering
@@ -42,7 +42,7 @@ def data(form: Form) -> dict[str, Any]:
 
 def heard_of(form: Form) -> Sounding:
     timeline = unroll(form)
-    return sounding(humanized(play(timeline), form.human), timeline)
+    return sounding(humanize(play(timeline), form.human), timeline)
 
 
 def near(found: list[float], wanted: list[float], within: float = HAIR_S) -> None:
