@@ -45,7 +45,7 @@ class Practiced(NamedTuple):
     sayings: tuple[str, ...] = ()
 
 
-def practiced(
+def play_version(
     form: Form, version: Version = PLAIN, count_in: bool = True, seed: int = 0
 ) -> Practiced:
     """Play a version of a form.

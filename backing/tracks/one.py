@@ -78,9 +78,9 @@ def score_of(
     """A version as it is played, and what is worth saying of it."""
     if version == PLAIN:
         return humanize(play(unroll(form, count_in)), form.human, seed), ()
-    from backing.practice.played import practiced
+    from backing.practice.played import play_version
 
-    take = practiced(form, version, count_in, seed)
+    take = play_version(form, version, count_in, seed)
     return take.score, take.sayings
 
 
