@@ -24,7 +24,7 @@ from backing.commands.printing import (
 )
 
 if TYPE_CHECKING:
-    from backing.audio.sound_files import Wanted
+    from backing.audio.sound_files import AudioOptions
     from backing.tracks.one import Built
 
 
@@ -123,15 +123,15 @@ def drill(
     end_with(left_alone(built))
 
 
-def _wanted(audio: str | None, soundfont: str | None) -> Wanted | None:
+def _wanted(audio: str | None, soundfont: str | None) -> AudioOptions | None:
     if audio is None:
         if soundfont is not None:
             raise click.UsageError("--soundfont goes with --audio.")
         return None
-    from backing.audio.sound_files import Wanted, check
+    from backing.audio.sound_files import AudioOptions, check
 
     first, *more = sound_formats(audio)
-    wanted = Wanted(first, soundfont=soundfont, more=tuple(more))
+    wanted = AudioOptions(first, soundfont=soundfont, more=tuple(more))
     check(wanted)
     return wanted
 

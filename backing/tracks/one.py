@@ -20,7 +20,7 @@ from backing.timeline import unroll
 from backing.verify import Expected, Report, expected_of, hold
 
 if TYPE_CHECKING:
-    from backing.audio.sound_files import Sounds, Wanted
+    from backing.audio.sound_files import AudioOptions, Sounds
     from backing.verify.audio import AudioReport
 
 
@@ -59,7 +59,7 @@ class Piece(NamedTuple):
     version: Version
     count_in: bool = True
     seed: int = 0
-    audio: Wanted | None = None
+    audio: AudioOptions | None = None
     force: bool = False
 
 
@@ -99,7 +99,7 @@ def make(
     version: Version = PLAIN,
     count_in: bool = True,
     seed: int = 0,
-    audio: Wanted | None = None,
+    audio: AudioOptions | None = None,
     progress: Callable[[float], None] = lambda share: None,
     cores: int | None = None,
 ) -> Built:
@@ -178,14 +178,14 @@ def _sounds(
     score: Score,
     expected: Expected,
     stem: Path,
-    audio: Wanted,
+    audio: AudioOptions,
     progress: Callable[[float], None],
     cores: int | None,
 ) -> Sounds:
-    from backing.audio.sound_files import build_audio
+    from backing.audio.sound_files import render_audio
     from backing.verify.audio import hold_audio
 
     def proved(path: Path) -> None:
         _kept(hold_audio(expected, path), f"{expected.title}: the sound")
 
-    return build_audio(score, stem, audio, progress, proved, cores)
+    return render_audio(score, stem, audio, progress, proved, cores)
