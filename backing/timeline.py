@@ -175,7 +175,11 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
 
     Args:
         form: as read; the reader has checked that its bars fit their meters.
-        count_in: False leaves the count-in out, so that bar 1 stands at 0.
+        count_in: False leaves the count-in out, so that bar 1 is at 0 (a pickup still comes
+            before it).
+
+    Returns:
+        Its bars, passes, chords and tempos, at exact fractions of a whole note.
     """
     passes = tuple(_passes(form))
     laid = _Layouts(form)

@@ -87,6 +87,13 @@ def render_audio(
 ) -> Sounds:
     """Render a score into sound files: the mix and, with `stems`, a file for each part.
 
+    >>> import backing
+    >>> form = backing.read_form("song.yaml")
+    >>> score = backing.play_version(form).score
+    >>> sounds = backing.render_audio(score, "Two Gates", backing.AudioOptions("wav", lufs=-18))
+    >>> [(one.path.name, round(one.lufs)) for one in sounds.files]
+    [('Two Gates.wav', -18)]
+
     Args:
         score: what to play; its markers become the file's chapters, its title the tag.
         stem: the files' path without an ending: "out/Song" makes "out/Song.mp3".

@@ -26,6 +26,12 @@ def draw(form: Form, options: ChartOptions | None = None) -> bytes:
 def draw_chart(form: Form, options: ChartOptions | None = None, kind: str = "pdf") -> DrawnChart:
     """A form's chart, ready to print.
 
+    >>> import backing
+    >>> form = backing.read_form("song.yaml")
+    >>> made = backing.draw_chart(form, backing.ChartOptions(paper="letter"))
+    >>> made.files[0][:5]
+    b'%PDF-'
+
     Args:
         form: as read.
         options: the paper and what is on it; None is everything that is usual, on A4.

@@ -43,10 +43,17 @@ At: TypeAlias = "Callable[[Fraction], int]"
 
 
 def to_bytes(score: Score) -> bytes:
-    """The score as a Standard MIDI File; the same score gives the same bytes.
+    """A score as a Standard MIDI File of type 1; the same score gives the same bytes.
 
-    Raises BackingError for more than 15 pitched parts and for anything no sound file
-    can hold: a note or event outside the song, a value outside its range.
+    The notes are written where the score has them. What `play` returns is exact to the grid,
+    and `midi_of` lets `humanize` move it first, so the two files differ.
+
+    Args:
+        score: its positions in whole notes, each rounded once to one of 960 ticks a quarter.
+
+    Raises:
+        BackingError: it has more than 15 pitched parts, a note or event outside the song, or a
+            value outside its range.
     """
     end = ticks(score.end_whole)
     chunks = [

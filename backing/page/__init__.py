@@ -23,15 +23,24 @@ class Page(NamedTuple):
 
 
 def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
-    """Make a form's practice page; the same form, seed and bank give the same page.
+    """Make a form's practice page; the same form, seed and soundfont give the same page.
+
+    >>> import backing
+    >>> made = backing.make_page(backing.read_form("song.yaml"))
+    >>> "<title>Two Gates" in made.html
+    True
 
     Args:
         form: as read.
-        soundfont: a bank's path; None takes the first with a permissive license, or the first.
-        seed: the playing, as `build` has it.
+        soundfont: the path of an .sf2 bank; None takes the first with a permissive license, or
+            else the first.
+        seed: which of many performances, as `build` has it; any whole number.
+
+    Returns:
+        The page (`html`), the soundfont whose samples are in it, and sentences for the user.
 
     Raises:
-        BackingError: there is no engine or no bank, or the engine failed.
+        BackingError: an engine or a soundfont is missing, or the engine failed.
     """
     from backing.audio.engines import advice, choose
     from backing.page.assemble import assemble

@@ -68,7 +68,16 @@ PARTS = (
 
 
 def play(timeline: Timeline) -> Score:
-    """Everything that is heard, and what the file says of it; a part with no note has no track."""
+    """Play a song: every part's notes, exactly on the grid.
+
+    A part without a note has no track. `humanize` comes next, where people are to play it.
+
+    Args:
+        timeline: the form in playing order.
+
+    Returns:
+        Notes, tempos, meters, markers, chord names and keys, at exact fractions of a whole note.
+    """
     tracks = (track for part in PARTS for track in _tracks(part, timeline))
     return Score(
         title=timeline.form.title,

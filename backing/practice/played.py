@@ -48,12 +48,16 @@ class Practiced(NamedTuple):
 def play_version(
     form: Form, version: Version = PLAIN, count_in: bool = True, seed: int = 0
 ) -> Practiced:
-    """Play a version of a form.
+    """Play a practice version of a form, as people play it.
 
     Args:
         form: as read.
+        version: `Version()` is the song as written.
         count_in: False leaves the first count-in out, not those between rounds.
-        seed: which of many playings, all as human as the form says.
+        seed: which of many performances, all as human as the form says; any whole number.
+
+    Returns:
+        The score (exact whole notes), the form as it was moved, and sentences for the user.
 
     Raises:
         BackingError: the form has no such bars, sections or key, or a riff can't be moved.

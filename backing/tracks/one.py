@@ -66,7 +66,18 @@ class Piece(NamedTuple):
 def midi_of(form: Form, count_in: bool = True, seed: int = 0, version: Version = PLAIN) -> bytes:
     """A form's backing track as a Standard MIDI File; the same form and seed give the same bytes.
 
-    `seed` chooses one of many playings, all as human as the form says.
+    For the song as written these are the bytes of
+    `to_bytes(humanize(play(unroll(form, count_in)), form.human, seed))`: `play` puts every note
+    exactly on the grid, and `humanize` moves them as far as the form's `human` allows.
+
+    Args:
+        form: as read.
+        count_in: False leaves the count-in out.
+        seed: which of many performances, all as human as the form says; any whole number.
+        version: a practice version; `Version()` is the song as written.
+
+    Raises:
+        BackingError: the form has no such bars, sections or key, or can't be written as MIDI.
     """
     score, _ = score_of(form, version, count_in, seed)
     return to_bytes(score)

@@ -95,14 +95,24 @@ def verify_audio(
     clicked: bool | None = None,
     version: Version | None = None,
 ) -> AudioReport:
-    """Hold a WAV, FLAC, Ogg or MP3 file against a form, or a practice version of it.
+    """Check a sound file against its form: its length in samples, and where its clicks are.
+
+    >>> import backing
+    >>> form = backing.read_form("song.yaml")
+    >>> report = backing.verify_audio(form, "Two Gates.wav")
+    >>> report.agrees, report.clicks_found, report.worst_s < 0.002
+    (True, 20, True)
 
     Args:
-        clicked: whether a click must be in it; None takes a silent count-in for "no".
+        form: as read.
+        path: a WAV, FLAC, Ogg or MP3 file of 1,000 to 768,000 samples a second.
+        count_in: False for a file without the count-in.
+        clicked: whether clicks must be in it; None means no if the count-in is silent.
+        version: the practice version that the file holds; None is the song as written.
 
     Raises:
-        BackingError: the file can't be opened or read as audio, or numpy and soundfile are
-            missing.
+        BackingError: the file can't be opened or read as audio, or numpy and soundfile aren't
+            installed.
     """
     return hold_audio(expected_of(form, version, count_in, clicks=True), path, clicked)
 

@@ -25,7 +25,13 @@ MOST_BYTES = 24 << 20
 def verify_file(
     form: Form, path: str | Path, count_in: bool = True, version: Version | None = None
 ) -> Report:
-    """Hold a MIDI file against a form, or a practice version of it, by both readers.
+    """Check a MIDI file against its form with two independent readers.
+
+    Args:
+        form: as read.
+        path: a Standard MIDI File of type 0 or 1, at most 24 MiB.
+        count_in: False for a file without the count-in.
+        version: the practice version that the file holds; None is the song as written.
 
     Raises:
         BackingError: the file can't be opened, read as MIDI or compared with a form.
@@ -51,9 +57,17 @@ def verify_bytes(
     quick: bool = False,
     version: Version | None = None,
 ) -> Report:
-    """Hold a MIDI file's bytes against a form, or a practice version of it.
+    """Check a MIDI file's bytes against its form with two independent readers.
 
-    `quick` uses the summing reader alone.
+    Args:
+        form: as read.
+        data: a Standard MIDI File of type 0 or 1.
+        count_in: False for a file without the count-in.
+        quick: True uses our own reader alone.
+        version: the practice version that the file holds; None is the song as written.
+
+    Returns:
+        What agrees and what doesn't: `agrees`, `disagreements`, `worst_s`, `tolerance_s`.
 
     Raises:
         BackingError: they can't be read as MIDI or compared with a form.
