@@ -200,7 +200,6 @@ def test_a_slip_in_what_applies_in_a_pass_is_found(
     slipped: dict[str, Any] = {"__name__": "slipped"}
     exec(compile(changed, passes.__file__, "exec"), slipped)
     monkeypatch.setattr(passes, "pass_settings", slipped["pass_settings"])
-    monkeypatch.setattr(backing.timeline, "pass_settings", slipped["pass_settings"])
     assert verify_bytes(form, made(form), quick=True).disagreements != ()
 
 

@@ -169,6 +169,16 @@ class Chord(NamedTuple):
         quality = re.sub("^([#b♯♭][0-9]+)", r"(\1)", self.quality)
         return Chord(root, quality, self.intervals, bass)
 
+    def raised(self, semitones: int) -> Chord:
+        """The chord some semitones up, in no key.
+
+        A sharp stays a sharp and a flat a flat; a natural that lands on a black key gets its
+        usual name: Eb, Ab, Bb, C#, F# (common practice).
+        """
+        if self.root.accidental:
+            return self.transposed(semitones, self.root.accidental < 0)
+        return self.transposed(semitones, (self.root.pitch_class + semitones) % 12 in (3, 8, 10))
+
     def moved(self, tonic: PitchName, new_tonic: PitchName) -> Chord:
         """The chord as far from a new tonic as it was from the old one, in letters too.
 
