@@ -23,7 +23,7 @@ from typing import NamedTuple
 from backing.theory.chords import Chord
 from backing.theory.fingerings import FAMILIAR, best
 from backing.theory.fretboard import STANDARD_TUNING, STRINGS, Fingering
-from backing.theory.hand import REACH, Frets, assign_fingers, difficulty
+from backing.theory.hand import REACH, Frets, arched, assign_fingers, difficulty, index_across
 from backing.theory.pitch import PitchName, spelled
 
 _FIRST, _LAST = 5, 9  # the highest positions of the index: where shapes are looked for, and at most
@@ -54,8 +54,7 @@ def strain(fingering: Fingering) -> float:
     fingers = fingering.fingers or assign_fingers(fingering)
     if fingers is None:
         return math.inf
-    flat = [string for string, finger in enumerate(fingers) if finger == 1]
-    return difficulty(fingering) + (flat[-1] - flat[0] if flat else 0)
+    return difficulty(fingering) + index_across(fingers)
 
 
 @lru_cache(maxsize=1024)
@@ -106,50 +105,60 @@ def _shapes(
 ) -> Iterator[Frets]:
     """Strings side by side, three at least, with every tone needed; each shape once."""
     slash = chord.bass_class != chord.root.pitch_class
-    for lowest in range(highest + 1):
-        window = (0, *range(lowest, lowest + REACH + 1)) if lowest else (0,)
+    for position in range(highest + 1):
+        window = (0, *range(position, position + REACH + 1)) if position else (0,)
         choices = [
             [fret for fret in window if (note + fret) % 12 in chord.pitch_classes]
             for note in tuning
         ]
-        for first in range(STRINGS - 2):
-            for last in (STRINGS - 1, STRINGS - 2):
-                if last - first < 2:
+        for first, last in _SPANS:
+            before, after = (None,) * first, (None,) * (STRINGS - 1 - last)
+            for frets in product(*choices[first : last + 1]):
+                if position and position not in frets:
                     continue
-                before, after = (None,) * first, (None,) * (STRINGS - 1 - last)
-                for frets in product(*choices[first : last + 1]):
-                    if lowest and lowest not in frets:
-                        continue
-                    notes = [note + fret for note, fret in zip(tuning[first:], frets, strict=False)]
-                    if slash and min(notes) % 12 != chord.bass_class:
-                        continue
-                    if needed <= {note % 12 for note in notes}:
-                        yield (*before, *frets, *after)
+                notes = [note + fret for note, fret in zip(tuning[first:], frets, strict=False)]
+                if slash and min(notes) % 12 != chord.bass_class:
+                    continue
+                if needed <= {note % 12 for note in notes}:
+                    yield (*before, *frets, *after)
+
+
+#: The first and last string of a shape, from 0: it ends on one of the two highest.
+_SPANS = tuple(
+    (first, last)
+    for first in range(STRINGS - 2)
+    for last in (STRINGS - 1, STRINGS - 2)
+    if last - first >= 2
+)
 
 
 def _weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> float:
-    """What a shape costs in all; the least is taken."""
+    """What a shape costs in all; the cheapest is taken."""
     frets = shape.frets
     struck = [string for string, fret in enumerate(frets) if fret is not None]
-    held = [fret for fret in frets if fret]
     weight = strain(shape) + _LOW * struck[0] + _HIGH * (STRINGS - 1 - struck[-1])
-    above = max(held, default=0) - _NEAR
-    weight += above + _FAR * (0 in frets) if above > 0 else 0
-    weight += _ARCH * sum(
-        frets[string] == 0 and bool(frets[string - 1] and frets[string + 1])
-        for string in range(1, STRINGS - 1)
-    )
     if len(struck) < 4:
         weight += _THIN
+    weight += _far_weight(frets) + _ARCH * arched(frets) + _lowest_weight(shape, chord, tuning)
+    return weight + sum(_missing_weight(step, chord) for step in _missing(shape, chord, tuning))
+
+
+def _far_weight(frets: Frets) -> int:
+    """What frets up the neck weigh, and open strings besides them."""
+    above = max((fret for fret in frets if fret), default=0) - _NEAR
+    return above + _FAR * (0 in frets) if above > 0 else 0
+
+
+def _lowest_weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> int:
+    """What the lowest notes weigh; a familiar shape on the chord's own bass weighs less."""
     notes = sorted(note for note in shape.pitches(tuning) if note is not None)
+    weight = _GROWL if notes[0] < _LOW_BASS and 0 < notes[1] - notes[0] < _FOURTH else 0
     if notes[0] % 12 != chord.bass_class:
         step = (notes[0] - chord.root.pitch_class) % 12
-        weight += _IN_ROOTS_PLACE.get(step, _OTHER_LOWEST) + _MUD * (notes[0] < _CLEAR)
-    elif tuning == STANDARD_TUNING and str(shape) in _familiar():
+        return weight + _IN_ROOTS_PLACE.get(step, _OTHER_LOWEST) + _MUD * (notes[0] < _CLEAR)
+    if tuning == STANDARD_TUNING and str(shape) in _familiar():
         weight -= _LEARNED
-    if notes[0] < _LOW_BASS and 0 < notes[1] - notes[0] < _FOURTH:
-        weight += _GROWL
-    return weight + sum(_missing_weight(step, chord) for step in _missing(shape, chord, tuning))
+    return weight
 
 
 @lru_cache(maxsize=1)

@@ -17,6 +17,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from heapq import nsmallest
 from itertools import pairwise
+from typing import NamedTuple
 
 from backing.theory.chords import Chord, parse_chord
 from backing.theory.fretboard import STANDARD_TUNING, STRINGS, Fingering, parse_fingering
@@ -121,9 +122,22 @@ def voiced(
     return tuple(taken[symbol] for symbol in symbols)
 
 
+class _Search(NamedTuple):
+    """What is looked for. Tones are bits: 1 << pitch class.
+
+    Shapes of `tones` with `needed` among them, `strings` struck at least, `bass` the lowest.
+    """
+
+    tuning: tuple[int, ...]
+    tones: int
+    bass: int
+    needed: int
+    strings: int
+
+
 @lru_cache(maxsize=1024)
 def _ranked(chord: Chord, tuning: tuple[int, ...]) -> tuple[tuple[int, Fingering], ...]:
-    """The fingerings kept, each with what it weighs."""
+    """The fingerings kept, each with its weight."""
     weights = _tone_weights(chord)
     all_tones = sum(1 << tone for tone in weights)
     names = sum(1 << tone for tone, weight in weights.items() if weight >= _NAME)
@@ -131,30 +145,29 @@ def _ranked(chord: Chord, tuning: tuple[int, ...]) -> tuple[tuple[int, Fingering
         tones: sum(weight for tone, weight in weights.items() if not tones >> tone & 1)
         for tones in _subsets(all_tones)
     }
-    familiar = _familiar(chord, tuning)
-    searches = ((names, 3, _POSITIONS), (0, 1, _POSITIONS), (0, 1, _EVERYWHERE))
-    for needed, strings, positions in searches:
+    silent_weights, familiar = _silent_weights(len(weights)), _familiar(chord, tuning)
+    for needed, strings, positions in (
+        (names, 3, _POSITIONS), (0, 1, _POSITIONS), (0, 1, _EVERYWHERE),
+    ):  # fmt: skip
+        search = _Search(tuning, all_tones, 1 << chord.bass_class, needed, strings)
         found = []
-        for frets, tones in _found(chord, tuning, all_tones, needed, strings, positions):
+        for frets, tones in _found(search, positions):
             fingers = fingers_on(frets)
             if fingers is not None:
-                silent = frets.count(None)
-                hard = effort(frets, fingers)
-                weight = (
-                    missing[tones]
-                    + hard
-                    + _SILENT * silent
-                    + (_THIN if silent > 2 and len(weights) > 2 else 0)
-                    + max(0, position(frets) - _NEAR)
-                    + _growl(frets, tuning)
-                    + _UNFAMILIAR
-                    - familiar.get(frets, 0)
-                )
+                silent, hard = frets.count(None), effort(frets, fingers)
+                weight = hard + missing[tones] + silent_weights[silent] + _growl(frets, tuning)
+                weight += max(0, position(frets) - _NEAR) + _UNFAMILIAR - familiar.get(frets, 0)
                 order = [-1 if fret is None else fret for fret in frets]
                 found.append((weight, hard, silent, order, frets))
         if found:
             break
     return tuple((weight, Fingering(frets)) for weight, _, _, _, frets in nsmallest(KEPT, found))
+
+
+def _silent_weights(tones: int) -> list[int]:
+    """What a shape of a chord of so many tones weighs for 0, 1, 2... strings not struck."""
+    thin = _THIN if tones > 2 else 0
+    return [_SILENT * silent + (silent > 2) * thin for silent in range(STRINGS)]
 
 
 def _growl(frets: Frets, tuning: tuple[int, ...]) -> int:
@@ -227,49 +240,64 @@ def _steps(chord: Chord) -> tuple[tuple[int, ...], int]:
     return chord.intervals, (chord.bass_class - chord.root.pitch_class) % 12
 
 
-def _found(
-    chord: Chord,
-    tuning: tuple[int, ...],
-    tones: int,
-    needed: int,
-    strings: int,
-    positions: Iterable[int],
-) -> Iterator[tuple[Frets, int]]:
-    """Shapes of chord tones in one position, with the pitch classes heard, each once.
+class _Place(NamedTuple):
+    """A position of the index: its fret, each string's choices, and the tones still within reach.
 
-    Checks everything but the fingers: tones `needed` (bits), `strings` struck at least,
-    the bass lowest, silent strings where a finger damps them.
+    A choice is a fret and its tone's bit; `within_reach` has the tones of a string and those
+    above it.
     """
-    bass = 1 << chord.bass_class
-    for lowest_fret in (0, *positions):
-        window = (0, *range(lowest_fret, lowest_fret + REACH + 1)) if lowest_fret else (0,)
-        choices = [
-            [(fret, 1 << (note + fret) % 12) for fret in window if tones >> (note + fret) % 12 & 1]
-            for note in tuning
-        ]
-        reachable = [0] * (STRINGS + 1)
-        for string in reversed(range(STRINGS)):
-            reachable[string] = reachable[string + 1] | sum(bit for _, bit in choices[string])
-        for lowest in range(STRINGS + 1 - strings):
-            for bass_fret, bass_bit in choices[lowest]:
-                if bass_bit != bass:
-                    continue
-                floor = tuning[lowest] + bass_fret
-                pending: list[tuple[Frets, int, bool]] = [
-                    ((*(None,) * lowest, bass_fret), bass, bass_fret == lowest_fret)
-                ]
-                while pending:
-                    frets, heard, there = pending.pop()
-                    at, last = len(frets), frets[-1]
-                    enough = heard & needed == needed and at - frets.count(None) >= strings
-                    if there and enough and last is not None:
-                        yield (*frets, *(None,) * (STRINGS - at)), heard
-                    if at == STRINGS or (heard | reachable[at]) & needed != needed:
-                        continue
-                    if last:
-                        pending.append(((*frets, None), heard, there))
-                    for fret, bit in choices[at]:
-                        if tuning[at] + fret >= floor:
-                            pending.append(
-                                ((*frets, fret), heard | bit, there or fret == lowest_fret)
-                            )
+
+    fret: int
+    choices: list[list[tuple[int, int]]]
+    within_reach: list[int]
+
+
+def _found(search: _Search, positions: Iterable[int]) -> Iterator[tuple[Frets, int]]:
+    """Shapes of chord tones in one position, each once, with the tones that sound.
+
+    Checks everything but the fingers: the tones needed, how many strings are struck, the bass
+    lowest, silent strings where a finger damps them.
+    """
+    for fret in (0, *positions):
+        place = _place(search, fret)
+        for lowest in range(STRINGS + 1 - search.strings):
+            for bass_fret, bit in place.choices[lowest]:
+                if bit == search.bass:
+                    yield from _upward(search, place, lowest, bass_fret)
+
+
+def _place(search: _Search, fret: int) -> _Place:
+    window = (0, *range(fret, fret + REACH + 1)) if fret else (0,)
+    choices = [
+        [(f, 1 << (note + f) % 12) for f in window if search.tones >> (note + f) % 12 & 1]
+        for note in search.tuning
+    ]
+    within_reach = [0] * (STRINGS + 1)
+    for string in reversed(range(STRINGS)):
+        within_reach[string] = within_reach[string + 1] | sum(bit for _, bit in choices[string])
+    return _Place(fret, choices, within_reach)
+
+
+def _upward(
+    search: _Search, place: _Place, lowest: int, bass_fret: int
+) -> Iterator[tuple[Frets, int]]:
+    """The shapes on a bass note, string by string upward; one fret at least is the position's."""
+    tuning, _, bass, needed, strings = search
+    at_fret, choices, within_reach = place
+    floor = tuning[lowest] + bass_fret
+    pending: list[tuple[Frets, int, bool]] = [
+        ((*(None,) * lowest, bass_fret), bass, bass_fret == at_fret)
+    ]
+    while pending:
+        frets, tones, there = pending.pop()
+        at, last = len(frets), frets[-1]
+        enough = tones & needed == needed and at - frets.count(None) >= strings
+        if there and enough and last is not None:
+            yield (*frets, *(None,) * (STRINGS - at)), tones
+        if at == STRINGS or (tones | within_reach[at]) & needed != needed:
+            continue
+        if last:
+            pending.append(((*frets, None), tones, there))
+        for fret, bit in choices[at]:
+            if tuning[at] + fret >= floor:
+                pending.append(((*frets, fret), tones | bit, there or fret == at_fret))

@@ -75,22 +75,37 @@ def fingers_on(frets: Frets) -> tuple[int, ...] | None:
     held = sorted((fret, string) for string, fret in enumerate(frets) if fret)
     if not held:
         return (0,) * len(frets)
-    low, high = held[0][0], held[-1][0]
     struck = [string for string, fret in enumerate(frets) if fret is not None]
-    silent = [string for string in range(struck[0], struck[-1]) if frets[string] is None]
-    if high - low > REACH or any(not frets[string - 1] for string in silent):
+    if held[-1][0] - held[0][0] > REACH or not _silent_are_damped(frets, struck):
         return None
+    return _fingers_for(frets, held, struck[-1])
+
+
+def _fingers_for(
+    frets: Frets, held: Sequence[tuple[int, int]], last: int
+) -> tuple[int, ...] | None:
+    """Fingers for frets in reach: one for each string, a barre, or the ring finger laid flat.
+
+    `last` is the highest string struck.
+    """
+    low = held[0][0]
     lowest = [string for fret, string in held if fret == low]
     barre = len(lowest) > 1 and _lies_flat(frets, lowest[0], lowest[-1], low)
-    side_by_side = lowest == list(range(lowest[0], struck[-1] + 1))
+    side_by_side = lowest == list(range(lowest[0], last + 1))
     if len(held) <= 4 and not (barre and (side_by_side or len(held) == 4)):
         return _one_each(len(frets), held, 1, low)
     if barre and len(held) - len(lowest) <= 3:
-        fingers = list(_one_each(len(frets), held[len(lowest) :], 2, low))
-        for string in lowest:
-            fingers[string] = 1
-        return tuple(fingers)
-    return _with_flat_ring_finger(frets, held, struck[-1])
+        return _with_barre(len(frets), held, lowest)
+    return _with_flat_ring_finger(frets, held, last)
+
+
+def _silent_are_damped(frets: Frets, struck: Sequence[int]) -> bool:
+    """Whether the string below each silent one, between those struck, is fretted."""
+    if None not in frets[struck[0] : struck[-1]]:
+        return True
+    return all(
+        frets[string] is not None or frets[string - 1] for string in range(struck[0], struck[-1])
+    )
 
 
 def _lies_flat(frets: Frets, first: int, last: int, low: int) -> bool:
@@ -107,12 +122,22 @@ def _lies_flat(frets: Frets, first: int, last: int, low: int) -> bool:
 def _one_each(
     strings: int, held: Sequence[tuple[int, int]], finger: int, low: int
 ) -> tuple[int, ...]:
-    """One finger a string from `finger` on, a finger a fret as far as they reach."""
+    """One finger for each string from `finger` on, and one for each fret as far as they reach."""
     fingers = [0] * strings
     for left, (fret, string) in zip(range(len(held) - 1, -1, -1), held, strict=True):
         finger = max(finger, min(1 + fret - low, 4 - left))
         fingers[string] = finger
         finger += 1
+    return tuple(fingers)
+
+
+def _with_barre(
+    strings: int, held: Sequence[tuple[int, int]], lowest: Sequence[int]
+) -> tuple[int, ...]:
+    """The index across the lowest fret's strings, and one finger for each of the others."""
+    fingers = list(_one_each(strings, held[len(lowest) :], 2, held[0][0]))
+    for string in lowest:
+        fingers[string] = 1
     return tuple(fingers)
 
 
@@ -144,18 +169,29 @@ def effort(frets: Frets, fingers: tuple[int, ...]) -> int:
         return 0
     held = [fret for fret in frets if fret]
     low, reach = min(held), max(held) - min(held)
-    flat = [string for string, finger in enumerate(fingers) if finger == 1]
-    across = flat[-1] - flat[0] if flat else 0
+    across = index_across(fingers)
     barre = min(across, 2) + (low == 1) if across else 0
-    ring = 3 * any(fingers.count(finger) > 1 for finger in (2, 3, 4))
+    ring = 3 if fingers.count(3) > 1 or fingers.count(2) > 1 or fingers.count(4) > 1 else 0
     stretch = 2 + (low <= 3) if reach >= REACH else int(reach == 2 and len(used) == 4)
     struck = [string for string, fret in enumerate(frets) if fret is not None]
     damped = struck[-1] - struck[0] + 1 - len(struck)
-    arched = sum(
+    return len(used) + barre + ring + stretch + damped + arched(frets)
+
+
+def index_across(fingers: Sequence[int]) -> int:
+    """How many strings the index lies across besides its own."""
+    flat = [string for string, finger in enumerate(fingers) if finger == 1]
+    return flat[-1] - flat[0] if flat else 0
+
+
+def arched(frets: Frets) -> int:
+    """How many open strings lie between two fretted ones, so that fingers must arch over them."""
+    if 0 not in frets[1:-1]:
+        return 0
+    return sum(
         frets[string] == 0 and bool(frets[string - 1] and frets[string + 1])
         for string in range(1, len(frets) - 1)
     )
-    return len(used) + barre + ring + stretch + damped + arched
 
 
 def position(frets: Frets) -> int:
