@@ -217,7 +217,7 @@ def test_channels_skip_the_tenth() -> None:
 
 
 def test_a_sixteenth_pitched_part_is_refused() -> None:
-    with pytest.raises(BackingError, match="16 pitched parts"):
+    with pytest.raises(BackingError, match="15 pitched parts, not 16"):
         to_bytes(song(*(guitar(note(0, 1)) for _ in range(16))))
 
 
@@ -332,7 +332,7 @@ def test_tempo_is_rounded_never_cut_off(bpm: Fraction, microseconds: int) -> Non
 
 @pytest.mark.parametrize("bpm", [Fraction(0), Fraction(-60), Fraction(3), Fraction(10**9)])
 def test_a_tempo_no_file_can_hold_is_refused(bpm: Fraction) -> None:
-    with pytest.raises(BackingError, match="no tempo of"):
+    with pytest.raises(BackingError, match="a tempo of"):
         tempo_bytes(bpm)
 
 
@@ -394,10 +394,10 @@ def test_notes_no_file_can_hold_are_refused(wrong: Note) -> None:
 
 @pytest.mark.parametrize("change", [{"pan": 64}, {"pan": -65}, {"volume": 128}, {"program": 128}])
 def test_settings_out_of_range_are_refused(change: dict[str, Any]) -> None:
-    with pytest.raises(BackingError, match="must lie in"):
+    with pytest.raises(BackingError, match="outside the range"):
         to_bytes(song(guitar()._replace(**change)))
 
 
 def test_a_marker_after_the_end_is_refused() -> None:
-    with pytest.raises(BackingError, match="no room"):
+    with pytest.raises(BackingError, match="a step of"):
         to_bytes(song()._replace(markers=(Words(Fraction(3), "late"),)))

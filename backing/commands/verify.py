@@ -1,4 +1,4 @@
-"""`verify`: a file held against its form."""
+"""`verify`: a file checked against its form."""
 
 from __future__ import annotations
 
@@ -34,19 +34,19 @@ def verify(
     quiet: bool,
     versions: tuple[Version, ...],
 ) -> None:
-    """Hold a MIDI or audio file against a form's maths, by readers that did not write it.
+    """Check a file against its form with independent readers.
 
-    A MIDI file is read twice over. Of audio the samples are counted and the clicks found
-    by listening; where none is in it, only the length is proven. A practice version is
-    told by the options that it was built with. Exit code 1 where they disagree, 2 where the
-    file can't be read or isn't of a type that can be compared.
+    A MIDI file is read by two readers. In an audio file the samples are counted and the
+    clicks located in the sound; without clicks, only its length is checked. For a practice
+    version, give the options that it was built with. The exit code is 1 if the file
+    disagrees with the form, and 2 if the file can't be read or compared.
 
-    Example: backing verify forms/starter.yaml "lesson/Six Bars Before Breakfast.mid"
+    Example: backing verify starter.yaml "tracks/Six Bars Before Breakfast.mid"
     """
     from backing.console.proof_table import as_json as table_json
     from backing.console.proof_table import head, proof_table, verdict
     from backing.form import read_form
-    from backing.verify import expected_of, hold_file
+    from backing.verify import compare_file, expected_of
 
     if len(versions) > 1:
         raise click.UsageError("a file has one --speed, or a --ladder.")
@@ -57,7 +57,7 @@ def verify(
         _verify_audio(song, file, count_in, version, as_json, quiet)
         return
     expected = expected_of(song, version, count_in)
-    report = hold_file(expected, file)
+    report = compare_file(expected, file)
     if as_json:
         print_json([table_json(expected, report)], 1)
     elif not quiet:

@@ -17,7 +17,7 @@ from backing.system.files import write_whole
 from backing.system.place import Left, Made, place
 from backing.system.work import work_folder
 from backing.timeline import unroll
-from backing.verify import Expected, Report, expected_of, hold
+from backing.verify import Expected, Report, compare_bytes, expected_of
 
 if TYPE_CHECKING:
     from backing.audio.sound_files import AudioOptions, Sounds
@@ -172,7 +172,7 @@ def save(
 
 def _proved(expected: Expected, data: bytes) -> Report:
     try:
-        report = hold(expected, data, quick=True)
+        report = compare_bytes(expected, data, quick=True)
     except BackingError as error:  # too long for our own reader, for one
         raise BackingError(f"{expected.title}: what was built was not kept: {error}") from None
     _kept(report, f"{expected.title}: what was built")
@@ -194,9 +194,9 @@ def _sounds(
     cores: int | None,
 ) -> Sounds:
     from backing.audio.sound_files import render_audio
-    from backing.verify.audio import hold_audio
+    from backing.verify.audio import compare_audio
 
     def proved(path: Path) -> None:
-        _kept(hold_audio(expected, path), f"{expected.title}: the sound")
+        _kept(compare_audio(expected, path), f"{expected.title}: the sound")
 
     return render_audio(score, stem, audio, progress, proved, cores)

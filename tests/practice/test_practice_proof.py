@@ -21,7 +21,7 @@ from backing.practice import PLAIN, Stretch, Version, describe, play_version
 from backing.practice.versions import rungs
 from backing.score import Score
 from backing.theory.keys import parse_key
-from backing.verify import hold
+from backing.verify import compare_bytes
 from backing.verify.measured import by_summing
 from backing.verify.practice_maths import expect_version
 
@@ -71,7 +71,7 @@ def prove(form: Form, version: Version, count_in: bool, seed: int) -> bool:
         data = to_bytes(play_version(form, version, count_in, seed).score)
     except BackingError:
         return False
-    report = hold(expect_version(form, version, count_in), data)
+    report = compare_bytes(expect_version(form, version, count_in), data)
     assert report.agrees, (version, report.disagreements)
     assert check_sound(data) == []
     return True
@@ -144,8 +144,8 @@ OTHERS: tuple[Version, ...] = (
 def test_a_version_held_against_anothers_maths_disagrees(other: Version) -> None:
     """Whatever it is called: the maths alone tell, but for what no pitch class can tell."""
     data = to_bytes(play_version(SONG, LOOPED).score)
-    assert hold(expect_version(SONG, LOOPED), data).agrees
-    report = hold(expect_version(SONG, other), data, quick=True)
+    assert compare_bytes(expect_version(SONG, LOOPED), data).agrees
+    report = compare_bytes(expect_version(SONG, other), data, quick=True)
     found = {finding.what for finding in report.disagreements} - {"title"}
     same_maths = other.easier or other.transpose == -12
     assert bool(found) != same_maths
@@ -173,14 +173,14 @@ def test_a_note_out_of_its_place_is_found(part: str, what: str) -> None:
         ]
         return track._replace(notes=tuple(notes))
 
-    report = hold(expect_version(SONG, version), spoiled(score, part, late))
+    report = compare_bytes(expect_version(SONG, version), spoiled(score, part, late))
     assert what in {finding.what for finding in report.disagreements}
 
 
 def test_a_part_that_should_not_play_is_found() -> None:
     score = play_version(SONG, LOOPED).score
     without = LOOPED._replace(without=frozenset({"guitar"}))
-    report = hold(expect_version(SONG, without), to_bytes(score))
+    report = compare_bytes(expect_version(SONG, without), to_bytes(score))
     assert "parts" in {finding.what for finding in report.disagreements}
     assert "the guitar plays" in {finding.says for finding in report.disagreements}
 
