@@ -161,9 +161,9 @@ def test_without_hard_links_a_file_is_left_alone_as_well(
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (["--meter", "3/5"], "no meter has 5 below"),
+        (["--meter", "3/5"], "a meter can't have 5 below"),
         (["--meter", "8/8"], "write its groups"),
-        (["--key", "H"], "is no key"),
+        (["--key", "H"], "isn't a key"),
         (["--key", "G#"], "write Ab"),
         (["--tempo", "fast"], "a tempo can't be 'fast'"),
         (["--tempo", "9"], "from 10 to 500"),

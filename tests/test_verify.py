@@ -63,7 +63,8 @@ HONEST = {
     "a bar of 3/4 again as 6/8": "sections: {a: {bars: '| 3/4 A D E | 6/8 % |'}}\nform: [a]",
     "subdivided clicks": "parts: {click: {subdivide: 1/8t}}\nmeter: 12/8\ntempo: 101\n"
     "sections: {a: {bars: '| A D | E |', times: 3}}\nform: [a]",
-    "a title in Cyrillic": "title: Ой, у лузі\nsections: {куплет: {bars: A}}\nform: [куплет x2]",
+    "a title in Cyrillic": "title: Три відра зелених яблук\n"
+    "sections: {куплет: {bars: A}}\nform: [куплет x2]",
     **{
         meter: f"meter: {meter}\ntempo: {{bpm: 97.3, beat: 1/4}}\n"
         f"sections: {{a: {{bars: '| A | D | E |', times: 4}}}}\nform: [a, a]"
