@@ -218,15 +218,15 @@ def assemble(
     """A timeline of these bars: works out when each chord sounds, and the seconds of tempos."""
     tempos = _without_repeats(changes)
     return Timeline(
-        form,
-        count_in,
-        counted,
-        bars,
-        passes,
-        _spans(slots, bars[-1].end_whole),
-        tempos,
-        tuple(change.start_whole for change in tempos),
-        tuple(_running_seconds(tempos)),
+        form=form,
+        count_in=count_in,
+        counted=counted,
+        bars=bars,
+        passes=passes,
+        spans=_spans(slots, bars[-1].end_whole),
+        tempos=tempos,
+        tempo_starts=tuple(change.start_whole for change in tempos),
+        tempo_seconds=tuple(_running_seconds(tempos)),
     )
 
 

@@ -199,7 +199,10 @@ REFUSED = {
     "an Ogg file": (b"OggS" + bytes(40), "it is an Ogg file"),
     "a FLAC file": (b"fLaC" + bytes(40), "it is a FLAC file"),
     "type 2": (smf(CONDUCTOR, CHORDS, kind=2), "it is of type 2, whose tracks are separate"),
-    "type 3": (smf(CONDUCTOR, CHORDS, kind=3), "it says that it is of type 3, and there are"),
+    "type 3": (
+        smf(CONDUCTOR, CHORDS, kind=3),
+        "its header says type 3; there are types 0, 1 and 2",
+    ),
     "type 65,535": (smf(CONDUCTOR, CHORDS, kind=0xFFFF), "of type 65535"),
     "0 ticks a quarter": (smf(CONDUCTOR, CHORDS, division=0), "0 ticks a quarter note"),
     "frames": (smf(CONDUCTOR, CHORDS, division=0xE728), "it counts time in frames"),
@@ -247,7 +250,7 @@ REFUSED = {
     ),
     "events after the end of the track": (
         with_conductor(CONDUCTOR, NOTE),
-        "the track ends, and events follow",
+        "events follow the end of the track",
     ),
 }
 

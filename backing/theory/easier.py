@@ -1,15 +1,15 @@
-"""The easiest shape of a chord that keeps its name, for a hand that is new to it.
+"""The easiest shape of a chord that keeps its name, for beginners.
 
-What is kept: every tone that names the chord (the root, the third or what stands for it,
-the seventh, added and altered tones) and a slash bass as the lowest note. What may go is
-the perfect fifth, but not that of a power chord, and over a slash bass the root; only
-where no hand could hold the rest also the ninth of a chord of six tones and the eleventh
-of a chord of seven. Low strings need not be struck, so the root need not be lowest: the
-bass player has it. The high string is struck where it can be, for a strum runs on to it.
-A power chord, and a shape that every student learns, gives way only to one much easier.
+It keeps every tone that names the chord (the root, the third or its replacement, the seventh,
+added and altered tones) and a slash bass as the lowest note. It may leave out the perfect
+fifth, but not of a power chord, and over a slash bass the root; only if no hand could hold the
+rest also the ninth of a chord of six tones and the eleventh of a chord of seven. Low strings
+needn't be struck, so the root needn't be lowest: the bass player has it. The high string is
+struck if possible, because strums reach it. A power chord, or a shape that every student
+learns, is replaced only by one that is much easier.
 
-What makes a shape hard is said by `strain`. All of this is our own measure, after common
-practice: F is taught as xx3211 and Bb as xx0331 before their barres.
+`strain` says how hard a shape is. All of this is our own measure, after common practice: F is
+taught as xx3211 and Bb as xx0331 before their barres.
 """
 
 from __future__ import annotations
@@ -26,30 +26,31 @@ from backing.theory.fretboard import STANDARD_TUNING, STRINGS, Fingering
 from backing.theory.hand import REACH, Frets, arched, assign_fingers, difficulty, index_across
 from backing.theory.pitch import PitchName, spelled
 
-_FIRST, _LAST = 5, 9  # the highest positions of the index: where shapes are looked for, and at most
-_NEAR = 4  # the highest fret that weighs nothing: each above it weighs 1
+_FIRST, _LAST = 5, 9  # the highest position of the index in the first search, and in the last
+_NEAR = 4  # the highest fret that costs nothing: each above it costs 1
 
-# What a shape weighs besides the strain on the hand, in the same units.
-_LOW, _HIGH, _THIN = 1, 3, 4  # a string not struck below and above, and less than four struck
-_IN_ROOTS_PLACE, _OTHER_LOWEST = {7: 1, 3: 2, 4: 2}, 4  # what is lowest, by steps above the root
-_MUD, _CLEAR = 4, 50  # on top where that is below D3, the open fourth string
+# What a shape costs besides the strain on the hand, in the same units.
+_LOW, _HIGH, _THIN = 1, 3, 4  # a string not struck below or above, and fewer than four struck
+_IN_ROOTS_PLACE, _OTHER_LOWEST = {7: 1, 3: 2, 4: 2}, 4  # the lowest note, in steps above the root
+_MUD, _CLEAR = 4, 50  # added if that is below D3, the open fourth string
 _GROWL, _LOW_BASS, _FOURTH = 3, 48, 5  # less than a fourth above a lowest note below C3
-_ARCH = 1  # each open string between fretted ones, once more: it is what beginners mute
-_FAR = 3  # open strings with frets above the fourth
-_LEARNED = 4  # what a familiar shape weighs less
+_ARCH = 1  # each open string between fretted ones, again: beginners mute it
+_FAR = 3  # open strings together with frets above the fourth
+_LEARNED = 4  # taken off for a familiar shape
 _FIFTH, _TRIADS_FIFTH, _ROOT, _EXTENSION = 1, 3, 4, 6  # tones left out
 
 
 class Easier(NamedTuple):
-    """A shape, and what it leaves out in words; "" where it is the usual shape, whole."""
+    """A shape, and in words what it leaves out; "" if it is the usual shape and complete."""
 
     fingering: Fingering
     left_out: str
 
 
 def strain(fingering: Fingering) -> float:
-    """How hard a shape is for a beginner: `hand.difficulty`, and 1 for each string that the
-    index lies across besides its own. Infinite for what no hand can hold.
+    """How hard a shape is for a beginner; infinite if no hand can hold it.
+
+    It is `hand.difficulty`, and 1 for each string that the index lies across besides its own.
     """
     fingers = fingering.fingers or assign_fingers(fingering)
     if fingers is None:
@@ -61,8 +62,8 @@ def strain(fingering: Fingering) -> float:
 def easier(chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING) -> Easier:
     """The easiest shape of a chord that keeps its name, and what it leaves out.
 
-    The usual shape (`fingerings.best`) stays where none is better that is no harder to
-    hold. `tuning` is six note numbers, low string first.
+    The usual shape (`fingerings.best`) stays unless a better one is no harder to hold.
+    `tuning` is six note numbers, low string first.
     """
     usual = best(chord, tuning)
     if len(chord.intervals) < 3 and chord.bass is None:
@@ -88,7 +89,7 @@ def easier(chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING) -> Easier:
 
 
 def _names(chord: Chord, whole: bool) -> frozenset[int]:
-    """The pitch classes that name a chord; without all of them still what comes first."""
+    """The pitch classes that name a chord; fewer of them if `whole` is False."""
     steps = set(chord.intervals)
     kept = set(steps)
     if len(steps) > 2:
@@ -144,13 +145,13 @@ def _weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> float:
 
 
 def _far_weight(frets: Frets) -> int:
-    """What frets up the neck weigh, and open strings besides them."""
+    """What frets up the neck cost, and open strings together with them."""
     above = max((fret for fret in frets if fret), default=0) - _NEAR
     return above + _FAR * (0 in frets) if above > 0 else 0
 
 
 def _lowest_weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> int:
-    """What the lowest notes weigh; a familiar shape on the chord's own bass weighs less."""
+    """What the lowest notes cost; a familiar shape on the chord's own bass costs less."""
     notes = sorted(note for note in shape.pitches(tuning) if note is not None)
     weight = _GROWL if notes[0] < _LOW_BASS and 0 < notes[1] - notes[0] < _FOURTH else 0
     if notes[0] % 12 != chord.bass_class:
@@ -168,9 +169,9 @@ def _familiar() -> frozenset[str]:
 
 def _missing(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> list[int]:
     """The steps above the root that a shape doesn't sound."""
-    heard = {note % 12 for note in shape.pitches(tuning) if note is not None}
+    sounding = {note % 12 for note in shape.pitches(tuning) if note is not None}
     root = chord.root.pitch_class
-    return [step for step in chord.intervals if (root + step) % 12 not in heard]
+    return [step for step in chord.intervals if (root + step) % 12 not in sounding]
 
 
 def _missing_weight(step: int, chord: Chord) -> int:
@@ -180,21 +181,21 @@ def _missing_weight(step: int, chord: Chord) -> int:
 
 
 def _left_out(shape: Fingering, usual: Fingering, chord: Chord, tuning: tuple[int, ...]) -> str:
-    """In words: strings that the usual shape has and this one hasn't, then tones."""
-    said = []
+    """In words: strings that only the usual shape plays, then missing tones."""
+    words = []
     silent = shape.frets.count(None)
     if silent > usual.frets.count(None):
-        said.append(f"{_COUNTS[silent]} string{'s' * (silent > 1)} not played")
+        words.append(f"{_COUNTS[silent]} string{'s' * (silent > 1)} not played")
     names = {0: "root", 2: "ninth", 5: "eleventh", 7: "fifth"}
-    said += [
+    words += [
         f"no {names.get(step, 'tone')} ({_tone(chord, step)})"
         for step in _missing(shape, chord, tuning)
     ]
     lowest = min(note for note in shape.pitches(tuning) if note is not None) % 12
     if lowest != chord.bass_class:
         step = (lowest - chord.root.pitch_class) % 12
-        said.append(f"{_tone(chord, step)} lowest, not {chord.bass or chord.root}")
-    return ", ".join(said)
+        words.append(f"{_tone(chord, step)} lowest, not {chord.bass or chord.root}")
+    return ", ".join(words)
 
 
 _COUNTS = ("no", "one", "two", "three", "four", "five")

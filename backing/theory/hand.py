@@ -1,4 +1,4 @@
-"""The fretting hand: which fingers hold a shape, how hard that is, and how far it is to the next.
+"""The fretting hand: which fingers hold a shape, how hard it is, and how far to the next one.
 
 A fingering is playable when
 
@@ -30,7 +30,7 @@ REACH = 3  # frets from the index to the little finger
 def assign_fingers(fingering: Fingering) -> tuple[int, ...] | None:
     """A finger for each string, 1 (index) to 4 (little), 0 for none; None if unplayable.
 
-    Several strings with one finger are a barre. What is playable is said at the top.
+    Several strings with one finger are a barre. This module's docstring says what is playable.
     """
     return fingers_on(fingering.frets)
 
@@ -38,22 +38,21 @@ def assign_fingers(fingering: Fingering) -> tuple[int, ...] | None:
 def difficulty(fingering: Fingering) -> float:
     """How hard a fingering is to hold, in fingers; infinite if it is unplayable.
 
-    One for each finger used, and on top: for the index across three strings or more 2,
-    across two 1, at the first fret 1 more; for the ring finger laid flat 3; for a reach
-    of four frets 2, in the first three positions 1 more, of three frets 1 if all four
-    fingers are down; for each string damped between others 1, and for each open string
-    between two fretted ones, which fingers must arch over, 1. (Our own measure, after
-    common practice.)
+    It adds up: 1 for each finger used; 2 for the index across three strings or more, 1 across
+    two, and 1 more at the first fret; 3 for the ring finger laid flat; 2 for a reach of four
+    frets, 1 more in the first three positions; 1 for a reach of three frets with all four
+    fingers down; 1 for each string damped between others; 1 for each open string between two
+    fretted ones, which fingers must arch over. (Our own measure, after common practice.)
     """
     fingers = fingering.fingers or assign_fingers(fingering)
     return math.inf if fingers is None else effort(fingering.frets, fingers)
 
 
 def fingers_moved(before: Fingering, after: Fingering) -> int:
-    """How many fingers land where they were not: the changes a student has to practice.
+    """How many fingers land in new places: the changes that a student has to practice.
 
-    A barre at the same fret stays, whatever strings it covers. A shape no hand can hold
-    counts each fretted string as a finger.
+    A barre at the same fret stays, whatever strings it covers. In a shape that no hand can
+    hold, each fretted string counts as a finger.
     """
     return len(_places(after) - _places(before))
 
@@ -61,8 +60,8 @@ def fingers_moved(before: Fingering, after: Fingering) -> int:
 def move_cost(before: Fingering, after: Fingering) -> int:
     """What a change of shape costs, in the units of `difficulty`.
 
-    One for each finger that lands where it was not, and one for every two frets that
-    the index is moved along the neck. Fingers kept down and open strings are free.
+    It adds up: 1 for each finger that lands in a new place, and 1 for every two frets that the
+    index moves along the neck. Fingers that stay down and open strings are free.
     """
     first, second = position(before.frets), position(after.frets)
     shift = abs(second - first) // 2 if first and second else 0

@@ -1,8 +1,8 @@
 """Rhythm: meters, their beats, and note values. Every length is an exact part of a whole note.
 
-In n/1, n/2 and n/4 the unit is the beat. In n/8 and n/16 units gather into beats:
-6, 9 and 12 beat three units (compound time); up to 4 beat one; 5 is 3+2 and 7 is
-2+2+3 unless the writer groups them otherwise; larger ones must be grouped.
+In n/1, n/2 and n/4 the unit is the beat. In n/8 and n/16 several units make a beat: three in
+6, 9 and 12 (compound time), one in meters of up to 4; 5 is 3+2 and 7 is 2+2+3 unless the writer
+groups them differently; larger ones must be grouped.
 """
 
 from __future__ import annotations

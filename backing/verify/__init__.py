@@ -1,5 +1,8 @@
-"""Proof that a file is what its form says: expected by arithmetic of this room's own, measured
-by readers that did not write the file, compared within a tolerance that is computed."""
+"""Proof that a file is what its form says.
+
+What to expect is worked out by separate arithmetic, what the file holds is read by readers that
+didn't write it, and the two are compared within a tolerance that is computed.
+"""
 
 from backing.verify.compare import compare, expected_of
 from backing.verify.expected import Expected

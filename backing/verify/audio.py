@@ -3,7 +3,7 @@
 What libsndfile 1.2.2 does was measured with impulses and decaying tones at 44.1 and
 48 kHz: WAV, FLAC, Ogg Vorbis and MP3 (LAME) come back with the number of samples that
 went in and every impulse at its own sample. An MP3 without its encoder's tag comes back
-1105 samples late and in whole frames of 1152 (where its bit rate varies besides,
+1105 samples late and in whole frames of 1152 (if its bit rate varies, too,
 libsndfile guesses its length, and the file can't be proven). So the length must be right to a
 sample, unless an MP3 is a whole number of frames: then it may be longer by `MOST_FRAMES`, and
 its clicks may be as late as it is longer, at most a frame. How late they are is measured.
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     Signal = NDArray[np.float32]
 
 READER = "samples"
-#: Samples a second. Below this a click is too short to recognize; above it nobody makes files,
+#: Samples a second. A click of fewer is too short to recognize; more aren't used in practice,
 #: and a damaged header would use up all memory.
 LEAST_RATE, MOST_RATE = 1_000, 768_000
 #: Samples in an MP3 frame; its encoder's delay is less than one.

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 #: How much like the learned click a place in a song must sound to hold one.
 LIKE = 0.4
-#: Under a loud beat this much is enough, if it lies within so many seconds of where the others of
-#: its sound do: by chance 1 place in 300 does.
+#: Under a loud beat `FAINTLY` is enough, if the click is as late as the others of its sound to
+#: within `SAME_S` seconds; by chance, 1 place in 300 is.
 FAINTLY, SAME_S = 0.2, 0.0001
 #: How many clicks a sound is learned from.
 ENOUGH = 16

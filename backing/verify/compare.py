@@ -165,8 +165,8 @@ class _Comparison:
         """The bass's pitch class at every chord that it plays."""
         played = [chord for chord in self.expected.chords if chord.bass_class is not None]
         times, classes = [c.bass_s for c in played], [c.bass_class for c in played]
-        astray_s = float(self.expected.human_s)
-        return self._struck("bass", times, self.account.bass, classes, astray_s)
+        stray_s = float(self.expected.human_s)
+        return self._struck("bass", times, self.account.bass, classes, stray_s)
 
     def _absent(self) -> Finding:
         """Parts that are left out have no notes; a click that counts in is checked by `_clicks`."""
@@ -183,10 +183,10 @@ class _Comparison:
         starts = [start for start, _ in sounding]
         ends = list(accumulate((end for _, end in sounding), max))  # the latest so far
         for start, end in self.expected.guitar_rests:
-            astray = float(self.expected.human_s)
+            stray_s = float(self.expected.human_s)
             # What starts before the rest's end must have ended by its start.
-            last = bisect_left(starts, float(end) - self.tolerance(end) - astray)
-            if last and ends[last - 1] > float(start) + self.tolerance(start) + astray:
+            last = bisect_left(starts, float(end) - self.tolerance(end) - stray_s)
+            if last and ends[last - 1] > float(start) + self.tolerance(start) + stray_s:
                 return self._no("answers", f"the guitar sounds in the rest at {clock(start)}")
         rests = len(self.expected.guitar_rests)
         return Finding(self.account.reader, "answers", True, f"the guitar is silent in {rests}")
@@ -197,14 +197,14 @@ class _Comparison:
         wanted: Sequence[Fraction],
         onsets: Sequence[Onset],
         classes: Sequence[int | None],
-        astray_s: float,
+        stray_s: float,
     ) -> Finding:
-        """A note of each class starts at each time, give or take `astray_s` seconds."""
+        """A note of each class starts at each time, give or take `stray_s` seconds."""
         ordered = sorted(onsets)
         starts = [onset.start_s for onset in ordered]
         worst = 0.0
         for at, pitch_class in zip(wanted, classes, strict=True):
-            reach = self.tolerance(at) + astray_s
+            reach = self.tolerance(at) + stray_s
             first = bisect_left(starts, float(at) - reach)
             there = ordered[first : bisect_right(starts, float(at) + reach)]
             if not there:
@@ -212,7 +212,7 @@ class _Comparison:
             right = [o for o in there if pitch_class is None or o.pitch % 12 == pitch_class]
             if not right:
                 return self._no(what, f"at {clock(at)} it doesn't play the chord's bass note")
-            worst = max(worst, abs(right[0].start_s - float(at)) - astray_s)
+            worst = max(worst, abs(right[0].start_s - float(at)) - stray_s)
         return Finding(self.account.reader, what, True, f"{len(wanted)} where they belong", worst)
 
     def _title(self) -> Finding:

@@ -181,7 +181,7 @@ class _Sum:
 
 
 def _sounding(chord: Chord | None, up: int) -> Sounding | None:
-    """A chord as it sounds so many semitones higher than written."""
+    """A chord as it sounds, `up` semitones higher than written."""
     if chord is None:
         return None
     tones = frozenset((tone + up) % 12 for tone in chord.pitch_classes)

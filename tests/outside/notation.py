@@ -230,9 +230,9 @@ def _alone(bars: Sequence[Bar], at: int) -> bool:
 
 def _last_ending(bars: Sequence[Bar], at: int) -> int:
     """Where the endings that go on after the repeat sign before `at` end."""
-    said = bars[at - 1].passes
-    while said and at < len(bars) and bars[at].passes and max(bars[at].passes) >= max(said):
-        said = bars[at].passes
+    passes = bars[at - 1].passes
+    while passes and at < len(bars) and bars[at].passes and max(bars[at].passes) >= max(passes):
+        passes = bars[at].passes
         at += 1
     return at
 

@@ -59,7 +59,7 @@ def test_the_first_place_has_the_shapes_of_a_guitar_key(sounding: str) -> None:
 
 @pytest.mark.parametrize("written", [0, 2, 5])
 def test_every_chord_sounds_the_same_at_every_capo_by_music21(written: int) -> None:
-    """Its roots, raised by the capo, and as heard on the strings that the shape sounds."""
+    """Its roots, raised by the capo, and the notes of the strings that the shape plays."""
     form = read_form_text(song("A", "A F#m7 D E7 C#m A/C# Bm", written))
     wanted = [
         Pitch(str(chord.root)).transpose(Interval(written)).pitchClass
@@ -72,9 +72,9 @@ def test_every_chord_sounds_the_same_at_every_capo_by_music21(written: int) -> N
         roots = [Pitch(str(chord.root).replace("b", "-")) for chord in chords]
         assert [p.transpose(Interval(place.capo)).pitchClass for p in roots] == wanted
         for chord, shaped in zip(chords, place.chords, strict=True):
-            heard = shaped.fingering.pitches(capo=place.capo)
+            notes = shaped.fingering.pitches(capo=place.capo)
             of_chord = {(tone + place.capo) % 12 for tone in chord.pitch_classes}
-            assert {Pitch(n).pitchClass for n in heard if n is not None} <= of_chord
+            assert {Pitch(n).pitchClass for n in notes if n is not None} <= of_chord
 
 
 @pytest.mark.parametrize(

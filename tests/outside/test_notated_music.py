@@ -1,16 +1,16 @@
-"""Music that nobody here wrote, turned into forms: the built file's bars are the reference's.
+"""Music by others, turned into forms: the built file's bars must be the reference's.
 
 Three sources, all inside music21's wheel and read from there; nothing of them is kept here:
 a test suite of MusicXML files, a lead sheet of Stephen Foster's "I Dream of
 Jeanie with the Light Brown Hair", and tunes of Ryan's Mammoth Collection (1883) in ABC
 notation. Only what is written goes into a form (see `notation_as_form`); what is played comes from
-music21's own expansion of the repeats, and is held against the file as two readers
+music21's own expansion of the repeats, and is compared with the file as two readers
 measure it: the number of bars, each bar line and the duration, in quarters and seconds.
 
 music21's expansion is trusted where every repeat has its start, or is the first of its
 tune and goes back to the top; a later `:|` without one it plays from the top again, which
 ABC 2.1 (4.8) does not say. Directions in words (D.C., segno) music21 takes for text, so both
-sides play past them. What is left out stands below with its reason.
+sides play past them. What is left out is listed below with its reason.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ LEFT_OUT_OF_TUNES = {
     "a bar of 11/12 of a whole note": ["EssenceOfCinnamonSeed"],
 }
 
-#: Of each meter's tunes, in the order of their files, every so many are taken.
+#: Of each meter's tunes, in the order of their files, every n-th is taken.
 EVERY = {"2/4": 4, "2/2": 3, "6/8": 3, "4/4": 1, "9/8": 1, "12/8": 1}
 METER_SIGNS = {"C": "4/4", "C|": "2/2"}
 
@@ -232,8 +232,10 @@ def tune_files(meter: str) -> list[Path]:
     """The collection's tunes that start in a meter, in the order of their files."""
     found = []
     for file in sorted(TUNES.glob("*.abc")):
-        said = re.search(r"^M:\s*(\S+)", file.read_text(encoding="utf-8", errors="replace"), re.M)
-        if said and METER_SIGNS.get(said[1], said[1]) == meter:
+        written = re.search(
+            r"^M:\s*(\S+)", file.read_text(encoding="utf-8", errors="replace"), re.M
+        )
+        if written and METER_SIGNS.get(written[1], written[1]) == meter:
             found.append(file)
     return found
 
@@ -266,7 +268,7 @@ def compared(meter: str) -> tuple[list[Tune], dict[str, str]]:
 
 
 def compare(file: Path, count_in: int) -> Tune:
-    """Build one tune, and hold it against music21's playing of it."""
+    """Build one tune, and compare it with music21's playing of it."""
     part = only_bars(tune_part(file))
     bars = bars_of(part)
     pickup, pieces = with_pickup(pieces_of(bars))
