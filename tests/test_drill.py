@@ -74,10 +74,10 @@ def test_changes_are_taken_round_each_once(text: str, expected: list[str]) -> No
     ("text", "column", "says"),
     [
         ("A F#m7x D", 7, "did you mean F#m7?"),
-        ("A F#m7 h", 8, "no chord"),
+        ("A F#m7 h", 8, "isn't a chord"),
         ("A A D", 3, "A follows itself"),
         ("A Amaj", 3, "Amaj follows itself"),
-        ("A\nXx D", 3, "no chord"),
+        ("A\nXx D", 3, "isn't a chord"),
         ("A", 1, "takes two chords"),
         (" , | ", 1, "there are no chords"),
         ("", 1, "there are no chords"),
