@@ -28,10 +28,11 @@ VERIFY = Path(backing.verify.__file__).parent
 
 #: All that `verify` may import from the rest of the package: records, facts and words.
 ALLOWED = {
-    "backing.errors": {"BackingError", "printable"},
+    "backing.errors": {"BackingError", "printable", "read_error"},
     "backing.form.model": {
         "Cell", "Entry", "Form", "PartSettings", "Section", "Settings", "Tempo", "WrittenBar",
     },
+    "backing.form.parts": {"ACCENT", "PARTS", "PLAYS", "SUBDIVIDE"},  # names of parts and keys
     "backing.text.times": {"clock"},
     "backing.theory.chords": {"Chord", "ChordError", "parse_chord"},
     "backing.theory.rhythm": {"COMMON_TIME", "Meter"},
