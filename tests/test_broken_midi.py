@@ -203,7 +203,7 @@ REFUSED = {
         smf(CONDUCTOR, CHORDS, kind=3),
         "its header says type 3; there are types 0, 1 and 2",
     ),
-    "type 65,535": (smf(CONDUCTOR, CHORDS, kind=0xFFFF), "of type 65535"),
+    "type 65,535": (smf(CONDUCTOR, CHORDS, kind=0xFFFF), "its header says type 65535"),
     "0 ticks a quarter": (smf(CONDUCTOR, CHORDS, division=0), "0 ticks a quarter note"),
     "frames": (smf(CONDUCTOR, CHORDS, division=0xE728), "it counts time in frames"),
     "fewer tracks": (smf(CONDUCTOR, count=2), "its header says 2 tracks, and it holds 1"),
