@@ -135,7 +135,7 @@ def test_stretches() -> None:
         (Asked(answer=65), "Write 0 to 64"),
         (Asked(answer=2, without="guitar"), "answer needs the guitar"),
         (Asked(answer=2, only="bass"), "answer needs the guitar"),
-        (Asked(key="H"), "no key"),
+        (Asked(key="H"), "isn't a key"),
         (Asked(key="A", transpose=2), "--key and --transpose exclude"),
         (Asked(capo=12), "Write 0 to 11"),
         (Asked(capo=2, keep_shapes=True), "--capo and --keep-shapes exclude"),
