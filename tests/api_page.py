@@ -75,16 +75,21 @@ def _signature(node: ast.FunctionDef) -> str:
     """A function's head, on one line or with a line for each argument."""
     arguments = node.args.args
     plain = len(arguments) - len(node.args.defaults)
-    shown = [ast.unparse(one) for one in arguments[:plain]]
+    shown = [_source(one) for one in arguments[:plain]]
     shown += [
-        f"{ast.unparse(one)} = {ast.unparse(default)}"
+        f"{_source(one)} = {_source(default)}"
         for one, default in zip(arguments[plain:], node.args.defaults, strict=True)
     ]
-    returns = ast.unparse(node.returns) if node.returns else "None"
+    returns = _source(node.returns) if node.returns else "None"
     line = f"{node.name}({', '.join(shown)}) -> {returns}"
     if len(line) <= 88:
         return line
     return "\n".join([f"{node.name}(", *(f"    {one}," for one in shown), f") -> {returns}"])
+
+
+def _source(node: ast.AST) -> str:
+    """A piece of source as the formatter writes it, with double quotes."""
+    return ast.unparse(node).replace("'", '"')
 
 
 def _fields(node: ast.ClassDef) -> Iterator[str]:
@@ -97,7 +102,7 @@ def _fields(node: ast.ClassDef) -> Iterator[str]:
             yield from textwrap.wrap(
                 str(after.value.value), 92, initial_indent="    # ", subsequent_indent="    # "
             )
-        yield f"    {ast.unparse(line)}"
+        yield f"    {_source(line)}"
 
 
 def markdown(docstring: str) -> str:
