@@ -1,8 +1,8 @@
-"""What is played: notes at exact positions, and the conductor's events.
+"""What is played: notes at exact positions, and the tempos, meters, keys and texts of a file.
 
-Positions are fractions of a whole note from the start of the file, count-in
-included. Velocities are 1-127, pitches MIDI note numbers, strings counted as
-guitarists do: 1 is the highest.
+Positions are fractions of a whole note from the start of the file, count-in included.
+Velocities go from 1 to 127 and pitches, which are MIDI note numbers, from 0 to 127. Strings
+are counted as guitarists do: 1 is the highest.
 """
 
 from fractions import Fraction
@@ -13,17 +13,18 @@ from backing.theory.rhythm import Meter
 
 
 class Bend(NamedTuple):
-    """From here on, everything on the track sounds so many semitones higher, -24 to 24."""
+    """From here on, everything on the track sounds `semitones` higher, -24 to 24."""
 
     start_whole: Fraction
     semitones: Fraction
 
 
 class Note(NamedTuple):
-    """One sounding note.
+    """One sounding note, from `start_whole` to `end_whole`.
 
-    `bends` are a player's wish for this string alone; a note that has some is given to a
-    track where nothing else sounds with it, and they become that track's.
+    `pitch` is 0 to 127, `velocity` 1 to 127, `string` 1 (highest) to 6 on a guitar. `bends`
+    are for this note alone: a note that has some goes to a track where nothing else sounds at
+    the same time, and they become the track's.
     """
 
     start_whole: Fraction
@@ -35,7 +36,7 @@ class Note(NamedTuple):
 
 
 class Control(NamedTuple):
-    """From here on, a track's program, volume or pan is another: a value as `Track` has it."""
+    """From here on, a track has another program, volume or pan, with values as in `Track`."""
 
     start_whole: Fraction
     what: Literal["program", "volume", "pan"]
@@ -43,12 +44,12 @@ class Control(NamedTuple):
 
 
 class Track(NamedTuple):
-    """One part's notes. `program` counts from 0; None is percussion (channel 10).
+    """One part's notes.
 
-    `program`, `volume` and `pan` hold from the start; `changes` are later ones, none in
-    percussion.
-
-    A track with `bends` is bent as a whole, so a part keeps a track of its own for them.
+    `program` is General MIDI's, from 0 to 127; None is percussion (channel 10). `volume` is 0
+    to 127, `pan` -64 (left) to 63 (right). The three apply from the start; `changes` are later
+    ones, which percussion can't have. `bends` bend the whole track, so a part has a separate
+    track for bent notes.
     """
 
     part: str
@@ -83,16 +84,17 @@ class KeyChange(NamedTuple):
 
 
 class Words(NamedTuple):
-    """A section marker or a chord name at its place."""
+    """A section marker or a chord name, and its place."""
 
     start_whole: Fraction
     text: str
 
 
 class Score(NamedTuple):
-    """A song ready to be written. `keys` are as they sound; `end_whole` includes the ring-out.
+    """A song ready to be written.
 
-    `pitch_hz` is the A above middle C.
+    `keys` are as they sound; `end_whole` includes the ring-out. `pitch_hz` is the A above
+    middle C.
     """
 
     title: str

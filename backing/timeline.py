@@ -7,19 +7,13 @@ seconds are exact too. Nothing is rounded here, so nothing drifts.
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import count
+from functools import lru_cache
 from typing import NamedTuple
 
 from backing.form.layout import LaidBar, lay_out
-from backing.form.model import Entry, Form, Mark, Section, Settings, Tempo
-from backing.form.passes import (
-    ending_of,
-    labels,
-    pass_label,
-    pass_rows,
-    pass_settings,
-    passes_played,
-)
+from backing.form.model import Form, Mark, Settings, Tempo
+from backing.form.pass_layout import Layouts
+from backing.form.passes import labels, pass_label, passes_played, settings_by_pass
 from backing.score import TempoChange
 from backing.theory.chords import Chord
 from backing.theory.keys import Key
@@ -52,7 +46,7 @@ class Pass(NamedTuple):
 
 
 class Bar(NamedTuple):
-    """A played bar. `number` counts from 1; those before it have 0 and below.
+    """A played bar. `number` counts from 1; the bars before bar 1 have 0, -1 and so on.
 
     `pattern_bar` is the bar's place in its pass, from 0: which bar of a pattern it takes.
     """
@@ -69,9 +63,9 @@ class Bar(NamedTuple):
         return later(self.start_whole, self.meter.bar_whole)
 
     def at(self, offset_whole: Fraction) -> Fraction:
-        """Where something written so far from this bar line sounds: swing is applied here, once.
+        """Where something written at an offset (whole notes) from this bar line sounds.
 
-        Offsets past the bar's end are measured on the meter's beats going on.
+        Swing is applied here, once. An offset past the bar's end counts in its last beat.
         """
         swing = self.playing.swing
         if swing is None:
@@ -79,10 +73,10 @@ class Bar(NamedTuple):
         return later(self.start_whole, swung_in_bar(offset_whole, self.meter, *swing))
 
     def places(self, offsets_whole: Sequence[Fraction]) -> list[Fraction]:
-        """Where a pattern's steps in this bar sound, in order, as `at` tells for one.
+        """Where a pattern's steps in this bar sound, in order; `at` does it for one.
 
-        Among triplets nothing swings: of sixteenth triplets the fourth is an eighth after
-        the beat too, and would come to lie on the fifth or past it.
+        A pattern with triplets in it doesn't swing: the fourth of six sixteenth triplets is an
+        eighth after the beat as well, and swing would move it onto the fifth or past it.
         """
         if any(offset.denominator % 3 == 0 for offset in offsets_whole):
             return [later(self.start_whole, offset) for offset in offsets_whole]
@@ -104,11 +98,12 @@ class Span(NamedTuple):
 
 
 class Timeline(NamedTuple):
-    """A form unrolled. `tempos` starts at 0 with the count-in's; `tempo_starts` and `tempo_seconds`
-    are the places where they start, in whole notes and in seconds.
+    """A form in playing order.
 
-    `count_in` holds the bars before bar 1, the pickup last where there is one; `counted` is
-    whether they are counted in, or a pickup stands alone.
+    `count_in` holds the bars before bar 1, with the pickup last if there is one; `counted` is
+    False where a pickup stands there without a count-in. `tempos` starts at 0 with the
+    count-in's; `tempo_starts` and `tempo_seconds` say where each tempo starts, in whole notes
+    and in seconds.
     """
 
     form: Form
@@ -128,17 +123,17 @@ class Timeline(NamedTuple):
 
     @property
     def played(self) -> tuple[Bar, ...]:
-        """Every bar that parts play in: the pickup, if there is one, and the song."""
+        """Every bar in which parts play: the pickup, if there is one, and the song."""
         return self.bars if self.pickup is None else (self.pickup, *self.bars)
 
     @property
     def start_whole(self) -> Fraction:
-        """Bar 1's bar line: the count-in's length."""
+        """Bar 1's bar line, which is the count-in's length, in whole notes."""
         return self.bars[0].start_whole
 
     @property
     def end_whole(self) -> Fraction:
-        """The last bar line."""
+        """The last bar line, in whole notes."""
         return self.bars[-1].end_whole
 
     @property
@@ -151,18 +146,18 @@ class Timeline(NamedTuple):
         return Fraction(-(-length * 64 // 1), 64)
 
     def seconds(self, whole: Fraction) -> Fraction:
-        """The exact time of a position, from the start of the file."""
+        """The exact time of a position in whole notes, from the start of the file."""
         at = max(0, bisect_right(self.tempo_starts, whole) - 1)
         since = whole - self.tempo_starts[at]
         return self.tempo_seconds[at] + since * _seconds_per_whole(self.tempos[at])
 
     def seconds_per_whole(self, whole: Fraction) -> Fraction:
-        """How long a whole note lasts at a position."""
+        """How many seconds a whole note lasts at a position."""
         return _seconds_per_whole(self.tempos[max(0, bisect_right(self.tempo_starts, whole) - 1)])
 
 
 class Slot(NamedTuple):
-    """A chord (None is N.C.) as written: where, its marks, and the pass that it belongs to."""
+    """A chord (None is N.C.) as written: its place, its marks and its pass."""
 
     start_whole: Fraction
     chord: Chord | None
@@ -175,12 +170,22 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
 
     Args:
         form: as read; the reader has checked that its bars fit their meters.
-        count_in: False leaves the count-in out, so that bar 1 stands at 0.
+        count_in: False leaves the count-in out, so that bar 1 is at 0 (a pickup still comes
+            before it).
+
+    Returns:
+        Its bars, passes, chords and tempos, at exact fractions of a whole note.
     """
     passes = tuple(_passes(form))
-    laid = _Layouts(form)
+    layouts = Layouts(form)
+
+    def laid(playing: Pass) -> tuple[LaidBar, ...]:
+        meter = playing.settings.meter or form.meter
+        bars = layouts.of(form.entries[playing.entry], playing.number, meter)
+        return _moved(bars, playing.transpose, form.key)
+
     counted = form.count_in_bars if count_in else 0
-    before = _before(form, passes[0], laid.of(passes[0])[0].meter, counted)
+    before = _before(form, passes[0], laid(passes[0])[0].meter, counted)
     bars: list[Bar] = []
     slots: list[Slot] = []
     if form.pickup is not None:
@@ -190,17 +195,18 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
     changes = [TempoChange(Fraction(0), _quarter_bpm(passes[0]))]
     at = before[-1].end_whole if before else Fraction(0)
     for playing in passes:
-        first = laid.first_bar(playing)
-        of_pass = laid.of(playing)
+        cut = form.entries[playing.entry].bars
+        first = cut[0] - 1 if cut else 0
+        of_pass = laid(playing)
         for index, bar in enumerate(of_pass):
             bars.append(Bar(len(bars) + 1, at, bar.meter, playing, first + index))
             slots += _slots(bar, at, playing)
             at += bar.meter.bar_whole
         changes += _tempo_changes(playing, bars[-len(of_pass) :])
-    return pieced(form, before, counted > 0, tuple(bars), passes, slots, changes)
+    return assemble(form, before, counted > 0, tuple(bars), passes, slots, changes)
 
 
-def pieced(
+def assemble(
     form: Form,
     count_in: tuple[Bar, ...],
     counted: bool,
@@ -209,23 +215,23 @@ def pieced(
     slots: Sequence[Slot],
     changes: Sequence[TempoChange],
 ) -> Timeline:
-    """A timeline from its pieces: chords sound from their slots, and seconds follow the tempos."""
+    """A timeline of these bars: works out when each chord sounds, and the seconds of tempos."""
     tempos = _without_repeats(changes)
     return Timeline(
-        form,
-        count_in,
-        counted,
-        bars,
-        passes,
-        _spans(slots, bars[-1].end_whole),
-        tempos,
-        tuple(change.start_whole for change in tempos),
-        tuple(_running_seconds(tempos)),
+        form=form,
+        count_in=count_in,
+        counted=counted,
+        bars=bars,
+        passes=passes,
+        spans=_spans(slots, bars[-1].end_whole),
+        tempos=tempos,
+        tempo_starts=tuple(change.start_whole for change in tempos),
+        tempo_seconds=tuple(_running_seconds(tempos)),
     )
 
 
 def _before(form: Form, first: Pass, meter: Meter, counted: int) -> tuple[Bar, ...]:
-    """The bars before bar 1: the count-in, whose last bar a pickup takes."""
+    """The bars before bar 1: the count-in, with a pickup in place of its last bar."""
     meters = [meter] * counted
     if form.pickup is not None:
         meters = [*meters[:-1], form.pickup.meter or meter]
@@ -242,35 +248,8 @@ def _slots(bar: LaidBar, at: Fraction, playing: Pass) -> Iterator[Slot]:
             yield Slot(at + start, cell.chord, cell.marks, playing)
 
 
-class _Layouts:
-    """Each pass's bars laid over their meters, worked out once for all passes alike."""
-
-    def __init__(self, form: Form) -> None:
-        self.form = form
-        self.known: dict[tuple[str, int | None, int | None, Meter, int], tuple[LaidBar, ...]] = {}
-
-    def of(self, playing: Pass) -> tuple[LaidBar, ...]:
-        entry = self.form.entries[playing.entry]
-        section = self.form.sections[playing.section]
-        ending = ending_of(entry, section, playing.number)
-        varied = playing.number if playing.number in section.on_pass else None
-        meter = playing.settings.meter or self.form.meter
-        key = (section.name, ending, varied, meter, playing.transpose)
-        if key not in self.known:
-            rows = pass_rows(entry, section, playing.number)
-            laid = lay_out([bar for row in rows for bar in row], meter)
-            self.known[key] = _moved(laid, playing.transpose, self.form.key)
-        whole = self.known[key]
-        return whole if entry.bars is None else _cut(whole, *entry.bars)
-
-    def first_bar(self, playing: Pass) -> int:
-        """The pass's first bar as its section counts, from 0."""
-        bars = self.form.entries[playing.entry].bars
-        return bars[0] - 1 if bars else 0
-
-
 def _moved(bars: tuple[LaidBar, ...], semitones: int, key: Key | None) -> tuple[LaidBar, ...]:
-    """Bars with their chords renamed so many semitones up."""
+    """Bars with their chords renamed some semitones up."""
     if not semitones:
         return bars
     moved = []
@@ -283,69 +262,24 @@ def _moved(bars: tuple[LaidBar, ...], semitones: int, key: Key | None) -> tuple[
     return tuple(moved)
 
 
+@lru_cache(maxsize=1024)
 def renamed(chord: Chord | None, semitones: int, key: Key | None) -> Chord | None:
-    """A chord so many semitones up, spelled for the key that this leads to."""
+    """A chord some semitones up, spelled for the key that this leads to."""
     if chord is None or not semitones:
         return chord
     if key is not None:
         return chord.moved(key.tonic, key.transposed(semitones).tonic)
-    return chord.transposed(semitones, usually_flat(chord, semitones))
-
-
-def usually_flat(chord: Chord, semitones: int) -> bool:
-    """How a chord is raised without a key: a sign stays of its kind, and a natural becomes
-    the black key's usual name: Eb, Ab, Bb, C#, F# (common practice).
-    """
-    if chord.root.accidental:
-        return chord.root.accidental < 0
-    return (chord.root.pitch_class + semitones) % 12 in (3, 8, 10)
-
-
-def _cut(bars: Sequence[LaidBar], first: int, last: int) -> tuple[LaidBar, ...]:
-    """Bars `first`-`last` of a pass; a first slash takes up the chord that the bars before left."""
-    kept = list(bars[first - 1 : last])
-    cell = kept[0].cells[0].cell
-    if cell.goes_on:
-        left = next(
-            c
-            for bar in reversed(bars[: first - 1])
-            for _, c in reversed(bar.cells)
-            if not c.goes_on
-        )
-        again = type(cell)(left.chord, left.marks - {"push"})
-        kept[0] = LaidBar(
-            kept[0].meter, (kept[0].cells[0]._replace(cell=again), *kept[0].cells[1:])
-        )
-    return tuple(kept)
+    return chord.raised(semitones)
 
 
 def _passes(form: Form) -> Iterator[Pass]:
     for index, (entry, label) in enumerate(zip(form.entries, labels(form), strict=True)):
         section = form.sections[entry.section]
         of = passes_played(entry, section)
-        settings = _settings_by_pass(form, entry, section, of)
-        for number in range(1, of + 1):
+        settings = settings_by_pass(form.settings, entry, section, of)
+        for number, held in enumerate(settings, 1):
             name = pass_label(label, number, of)
-            yield Pass(name, section.name, index, number, of, settings[number], entry.transpose)
-
-
-def _settings_by_pass(form: Form, entry: Entry, section: Section, of: int) -> dict[int, Settings]:
-    """Each pass's settings; those alike are one object, however many passes play."""
-    differing = {1, of, *section.on_pass}
-    usual = pass_settings(form.settings, entry, section, _unlisted(differing))
-    if of not in section.on_pass and usual == pass_settings(form.settings, entry, section, of):
-        differing -= {of}
-    return {
-        number: pass_settings(form.settings, entry, section, number)
-        if number in differing
-        else usual
-        for number in range(1, of + 1)
-    }
-
-
-def _unlisted(numbers: set[int]) -> int:
-    """A pass number above 1 that is not among these."""
-    return next(number for number in count(2) if number not in numbers)
+            yield Pass(name, section.name, index, number, of, held, entry.transpose)
 
 
 def _tempo_changes(playing: Pass, bars: Sequence[Bar]) -> Iterator[TempoChange]:
@@ -363,13 +297,13 @@ def _tempo_changes(playing: Pass, bars: Sequence[Bar]) -> Iterator[TempoChange]:
 
 
 def _quarter_bpm(playing: Pass) -> Fraction:
-    """Quarters a minute as a pass sets out."""
+    """Quarters a minute where a pass starts."""
     tempo = playing.settings.tempo or Tempo()
     return (tempo.bpm or Fraction(0)) * (tempo.beat_whole or Fraction(0)) * 4
 
 
 def _without_repeats(changes: Sequence[TempoChange]) -> tuple[TempoChange, ...]:
-    """One change a place (the last said), and none that changes nothing."""
+    """At most one change at each place (the last), and none that repeats the tempo before it."""
     kept: list[TempoChange] = []
     for change in changes:
         if kept and kept[-1].start_whole == change.start_whole:
@@ -393,14 +327,14 @@ def _seconds_per_whole(change: TempoChange) -> Fraction:
 
 
 def push_whole(swing: tuple[Fraction, Fraction] | None) -> Fraction:
-    """How early a pushed chord comes: an eighth, as long as swing leaves it before a beat."""
+    """How early a pushed chord comes: an eighth, or a swung eighth where eighths swing."""
     if swing is None or swing[0] != PUSH_WHOLE:
         return PUSH_WHOLE
     return PUSH_WHOLE * 2 / (swing[1] + 1)
 
 
 def _spans(slots: Sequence[Slot], end_whole: Fraction) -> tuple[Span, ...]:
-    """Slots to spans; a push is an eighth, or half of the chord before where that is short."""
+    """Slots to spans; a push takes an eighth, or half of the chord before if that is shorter."""
     starts: list[Fraction] = []
     for slot, _, marks, playing in slots:
         pushed = "push" in marks and starts

@@ -1,6 +1,6 @@
 """MIDI files made by hand, field by field as the Standard MIDI File 1.0 specification names them.
 
-`WHOLE` is the file that `FORM` asks for, at 96 ticks a quarter: bar 1 from tick 0 to 384 at
+`WHOLE` is the file of `FORM`, at 96 ticks a quarter: bar 1 from tick 0 to 384 at
 120 quarters a minute, then two seconds of ring-out up to tick 768, and no notes.
 """
 
@@ -21,7 +21,7 @@ END = 768
 def smf(
     *tracks: bytes, kind: int = 1, division: int = 96, count: int | None = None, more: bytes = b""
 ) -> bytes:
-    """MThd with format, ntrks and division; `more` makes it longer; then an MTrk a track."""
+    """MThd with format, ntrks and division; `more` makes it longer; then an MTrk for each track."""
     count = len(tracks) if count is None else count
     fields = b"".join(number.to_bytes(2, "big") for number in (kind, count, division))
     return chunk(b"MThd", fields + more) + b"".join(chunk(b"MTrk", track) for track in tracks)

@@ -1,6 +1,6 @@
-"""Built MIDI files spoiled at random: bytes, fields and events changed, cut, doubled and moved.
+"""Built MIDI files damaged at random: bytes, fields and events changed, cut, doubled and moved.
 
-A mutant is known by its number: the same number is the same bytes while the forms stay.
+A mutant has a number: the same number gives the same bytes as long as the forms stay the same.
 """
 
 from __future__ import annotations
@@ -45,15 +45,15 @@ def sources() -> tuple[Source, ...]:
 
 
 def mutant(number: int) -> tuple[Source, bytes]:
-    """The mutant of a number, and what it was made of."""
+    """The mutant with a number, and what it was made from."""
     dice = Random(number)
     source = dice.choice(sources())
-    spoil = dice.choice((_bytes, _bytes, _cut, _header, _metas, _metas, _chunks, _events))
-    return source, spoil(dice, bytearray(source.data))
+    damage = dice.choice((_bytes, _bytes, _cut, _header, _metas, _metas, _chunks, _events))
+    return source, damage(dice, bytearray(source.data))
 
 
 def _bytes(dice: Random, data: bytearray) -> bytes:
-    """Some bytes changed, taken out, put in or said again."""
+    """Some bytes changed, removed, inserted or doubled."""
     for _ in range(dice.choice((1, 1, 1, 2, 5, 40))):
         at, long = dice.randrange(len(data) or 1), dice.choice((1, 1, 3, 20))
         match dice.randrange(5):

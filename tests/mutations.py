@@ -1,6 +1,6 @@
-"""Good forms spoiled at random, by bytes, by words and by structure, and how they are received.
+"""Good forms damaged at random, by bytes, words and structure, and what reading them gives.
 
-A mutant is known by its number: the same number is the same bytes while the forms stay.
+A mutant has a number: the same number gives the same bytes as long as the forms stay the same.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ MOST_SECONDS = 2
 MOST_LETTERS = 50_000
 
 # fmt: off
-#: What a slip, a paste from elsewhere or a malicious hand may put into a form.
+#: What a typo, a paste from elsewhere or an attacker may put into a form.
 WORDS = (
     "", " ", "\n", "\t", "\r", "\r\n", "\0", "\ufeff", "\u200b", "\u202e", "\u2028", "\x85",
     "\x1b[31m", ":", ": ", "-", "- ", "|", ">", "|-", "%", "@", "`", "&a", "*a", "&a *a", "!",
@@ -47,18 +47,18 @@ WORDS = (
 # fmt: on
 
 
-class Reception(NamedTuple):
-    """How a mutant was received: what was wrong with that, if anything; the form, if it reads."""
+class Reading(NamedTuple):
+    """What reading a mutant gave: a broken promise, if any, and the form, if it could be read."""
 
     fault: str
-    #: Processor time, which other work on the machine disturbs least.
+    #: Processor time, which other work on the machine affects least.
     seconds: float
     form: Form | None
     bars: int = 0
 
 
-def receive(data: bytes) -> Reception:
-    """Read a form and add it up as `check` does; a refusal is held against what is promised."""
+def receive(data: bytes) -> Reading:
+    """Read a form and add it up as `check` does; errors must be what is promised."""
     start = time.process_time()
     form, bars, fault = None, 0, ""
     try:
@@ -70,11 +70,11 @@ def receive(data: bytes) -> Reception:
         fault = _misplaced(error)
     except Exception as error:
         fault = f"{type(error).__name__}: {error}"
-    return Reception(fault, time.process_time() - start, form, bars)
+    return Reading(fault, time.process_time() - start, form, bars)
 
 
 def _misplaced(error: FormError) -> str:
-    """What is wrong with an error, which has places in the form, sentences, and an end."""
+    """What is wrong with an error: it must have places in the form, sentences, and an end."""
     if not error.problems:
         return "no problem is named"
     for problem in error.problems:
@@ -83,26 +83,26 @@ def _misplaced(error: FormError) -> str:
             return f"line {problem.line} of {len(lines)}"
         if not 1 <= problem.column <= len(lines[problem.line - 1]) + 1:
             return f"column {problem.column} of line {problem.line}"
-        said = f"{problem.message} {problem.mend}".strip()
-        if not problem.message or (said[-1] not in ".?" and ": " not in said):
-            return f"no sentence: {said}"
-        if not all(char.isprintable() for char in said):
-            return f"what can't be printed: {said!r}"
+        sentence = f"{problem.message} {problem.mend}".strip()
+        if not problem.message or (sentence[-1] not in ".?" and ": " not in sentence):
+            return f"no sentence: {sentence}"
+        if not all(char.isprintable() for char in sentence):
+            return f"what can't be printed: {sentence!r}"
     if len(str(error)) > MOST_LETTERS:
         return f"{len(str(error))} letters"
     return ""
 
 
 def mutant(number: int) -> bytes:
-    """The mutant of a number."""
+    """The mutant with a number."""
     dice = Random(number)
-    spoil = dice.choice((_bytes, _words, _words, _lines, _structure, _structure))
-    return spoil(dice)
+    damage = dice.choice((_bytes, _words, _words, _lines, _structure, _structure))
+    return damage(dice)
 
 
 @cache
 def sources() -> tuple[str, ...]:
-    """The forms that mutants are made of; the one with every key counts as much as all demos."""
+    """The forms that mutants are made from; the one with every key counts as much as all demos."""
     here = Path(__file__).resolve().parent
     demos = sorted((here.parent / "forms").glob("*.yaml"))
     texts = [path.read_text(encoding="utf-8") for path in demos]
@@ -115,7 +115,7 @@ def _tree(text: str) -> Any:
 
 
 def _bytes(dice: Random) -> bytes:
-    """Some bytes changed, taken out, put in, said twice, or the end cut off."""
+    """Some bytes changed, removed, inserted or doubled, or the end cut off."""
     data = bytearray(dice.choice(sources()).encode())
     for _ in range(dice.choice((1, 1, 2, 3, 8))):
         at, long = dice.randrange(len(data) or 1), dice.choice((1, 1, 2, 16, 200))
@@ -137,7 +137,7 @@ def _bytes(dice: Random) -> bytes:
 
 
 def _words(dice: Random) -> bytes:
-    """Some words changed for others, taken out, put in or swapped."""
+    """Some words replaced, removed, inserted or swapped."""
     words = re.findall(r"\w+|\s+|[^\w\s]", dice.choice(sources()))
     for _ in range(dice.choice((1, 1, 1, 2, 4))):
         at, other = dice.randrange(len(words)), dice.randrange(len(words))
@@ -154,7 +154,7 @@ def _words(dice: Random) -> bytes:
 
 
 def _lines(dice: Random) -> bytes:
-    """Some lines moved, said twice, taken from another form, or indented otherwise."""
+    """Some lines moved, doubled, taken from another form, or indented differently."""
     lines = dice.choice(sources()).split("\n")
     other = dice.choice(sources()).split("\n")
     for _ in range(dice.choice((1, 1, 2, 3))):
@@ -174,7 +174,7 @@ def _lines(dice: Random) -> bytes:
 
 
 def _structure(dice: Random) -> bytes:
-    """Some values or keys taken out, renamed, moved, nested or changed for another kind."""
+    """Some values or keys removed, renamed, moved, nested or replaced by another kind."""
     tree = deepcopy(_tree(dice.choice(sources())))
     for _ in range(dice.choice((1, 1, 2, 3))):
         holders = _holders(tree)

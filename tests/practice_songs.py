@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from backing.form import Form, read_form_text
 from backing.midi.writer import to_bytes
-from backing.practice import Practiced, Version, practiced
+from backing.practice import Practiced, Version, play_version
 from backing.verify.measured import Measured, by_summing
 
 
@@ -16,12 +16,12 @@ def song(text: str) -> Form:
 
 
 def played(form: Form, version: Version, count_in: bool = True) -> Practiced:
-    return practiced(form, version, count_in)
+    return play_version(form, version, count_in)
 
 
 def measured(form: Form, version: Version, count_in: bool = True) -> Measured:
     """A version's file as it is measured: read back by adding up its delta times."""
-    return by_summing(to_bytes(practiced(form, version, count_in).score), guitar=True)
+    return by_summing(to_bytes(play_version(form, version, count_in).score), guitar=True)
 
 
 def clicks(form: Form, version: Version, count_in: bool = True) -> list[float]:

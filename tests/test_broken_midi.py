@@ -93,7 +93,7 @@ DISAGREES = {
     "tracks without events": (smf(b"", b""), "chords: 0 chord names, not 1"),
     "an empty track more": (
         smf(CONDUCTOR, CHORDS, b""),
-        "end of every track: 0:04.000 is expected, 0:00.000 measured",
+        "end of every track: expected 0:04.000, found 0:00.000",
     ),
     "tracks without an end of track": (smf(TITLE + TEMPO, b""), "end of every track"),
     "ends of track alone": (smf(NOW_ENDED, NOW_ENDED), "chords: 0 chord names"),
@@ -131,11 +131,11 @@ DISAGREES = {
         with_conductor(CONDUCTOR[: -len(ENDED)], meta(0x58, b"\3\2\x18\x08", at(768)), NOW_ENDED),
         "meters: the meters are 4/4, 3/4, not 4/4",
     ),
-    "1 tick a quarter": (smf(CONDUCTOR, CHORDS, division=1), "6:24.000 measured"),
+    "1 tick a quarter": (smf(CONDUCTOR, CHORDS, division=1), "found 6:24.000"),
     "32,767 ticks a quarter": (smf(CONDUCTOR, CHORDS, division=0x7FFF), "end of every track"),
     "the longest delta": (
         smf(CONDUCTOR, CHORDS, meta(0x2F, delta=MOST_DELTA)),
-        "pretty_midi reads files of fewer than 10,000,000 ticks",
+        "pretty_midi isn't used for files of 10,000,000 ticks or more",
     ),
     "the longest delta a thousand times": (
         smf(CONDUCTOR, CHORDS, meta(0x06, b"A", MOST_DELTA) * 1000 + NOW_ENDED),
@@ -169,14 +169,14 @@ DISAGREES = {
     ),
     "a chord of control characters": (
         smf(CONDUCTOR, CHORDS.replace(b"\x01\x01A", b"\x01\x05A\x1b[2J")),
-        r"chords: 'A\x1b[2J' at 0:00.000 is not A",
+        r"chords: 'A\x1b[2J' at 0:00.000 isn't how A sounds",
     ),
     "a chord of 127 letters": (
         smf(CONDUCTOR, CHORDS.replace(b"\x01\x01A", b"\x01\x7fA" + b"(" * 126)),
-        f"chords: 'A{'(' * 59}...' at 0:00.000 is not A",
+        f"chords: 'A{'(' * 59}...' at 0:00.000 isn't how A sounds",
     ),
     "an empty chord": (smf(CONDUCTOR, CHORDS.replace(b"\x01\x01A", b"\x01\0")), "chords: "),
-    "an empty marker": (with_conductor(meta(0x06), CONDUCTOR), "sections: '' stands where 'A'"),
+    "an empty marker": (with_conductor(meta(0x06), CONDUCTOR), "sections: '' at 0:00.000, not 'A'"),
 }
 
 #: What can't be read or compared, and why.
@@ -199,8 +199,11 @@ REFUSED = {
     "an Ogg file": (b"OggS" + bytes(40), "it is an Ogg file"),
     "a FLAC file": (b"fLaC" + bytes(40), "it is a FLAC file"),
     "type 2": (smf(CONDUCTOR, CHORDS, kind=2), "it is of type 2, whose tracks are separate"),
-    "type 3": (smf(CONDUCTOR, CHORDS, kind=3), "it says that it is of type 3, and there are"),
-    "type 65,535": (smf(CONDUCTOR, CHORDS, kind=0xFFFF), "of type 65535"),
+    "type 3": (
+        smf(CONDUCTOR, CHORDS, kind=3),
+        "its header says type 3; there are types 0, 1 and 2",
+    ),
+    "type 65,535": (smf(CONDUCTOR, CHORDS, kind=0xFFFF), "its header says type 65535"),
     "0 ticks a quarter": (smf(CONDUCTOR, CHORDS, division=0), "0 ticks a quarter note"),
     "frames": (smf(CONDUCTOR, CHORDS, division=0xE728), "it counts time in frames"),
     "fewer tracks": (smf(CONDUCTOR, count=2), "its header says 2 tracks, and it holds 1"),
@@ -247,7 +250,7 @@ REFUSED = {
     ),
     "events after the end of the track": (
         with_conductor(CONDUCTOR, NOTE),
-        "the track ends, and events follow",
+        "events follow the end of the track",
     ),
 }
 
@@ -350,22 +353,22 @@ def test_a_missing_file_a_folder_a_pipe_and_a_device(form: Path, tmp_path: Path)
     os.mkfifo(tmp_path / "pipe.flac")
     (tmp_path / "folder.mp3").mkdir()
     for name, why in (
-        ("none.mid", "No such file or directory"),
-        (".", "it is a folder"),
-        ("pipe.mid", "it is a pipe or a device"),
-        ("endless.mid", "it is a pipe or a device"),
-        ("endless.wav", "it is a pipe or a device"),
-        ("pipe.flac", "it is a pipe or a device"),
-        ("folder.mp3", "it is a folder"),
-        ("none.ogg", "No such file or directory"),
-        ("a\0b.mid", "embedded null byte"),
-        ("x" * 300 + ".mid", "File name too long"),
+        ("none.mid", "there is no such file"),
+        (".", "this is a folder"),
+        ("pipe.mid", "this is a pipe or a device"),
+        ("endless.mid", "this is a pipe or a device"),
+        ("endless.wav", "this is a pipe or a device"),
+        ("pipe.flac", "this is a pipe or a device"),
+        ("folder.mp3", "this is a folder"),
+        ("none.ogg", "there is no such file"),
+        ("a\0b.mid", "can't be read: embedded null byte"),
+        ("x" * 300 + ".mid", "can't be read: File name too long"),
     ):
         kind = "an audio" if name.endswith((".wav", ".flac", ".mp3", ".ogg")) else "a MIDI"
         path = f"{tmp_path}/{name}"
         said = ended(run(form, path), 2)
         shown = path.replace("\0", "\N{REPLACEMENT CHARACTER}")
-        assert said == f"{shown}: can't be read ({why}). Give {kind} file.\n"
+        assert said == f"{shown}: {why}. Give {kind} file.\n"
 
 
 def test_a_name_that_can_t_be_printed_is_still_one_sentence(form: Path, tmp_path: Path) -> None:
@@ -394,7 +397,7 @@ def test_a_file_that_may_not_be_opened(
 
     monkeypatch.setattr(Path, "open", refuse)
     said = ended(run(form, path), 2)
-    assert said == f"{path}: can't be read (Permission denied). Give a MIDI file.\n"
+    assert said == f"{path}: can't be read: Permission denied. Give a MIDI file.\n"
 
 
 def test_a_file_too_large_is_not_read(form: Path, tmp_path: Path) -> None:
@@ -405,7 +408,7 @@ def test_a_file_too_large_is_not_read(form: Path, tmp_path: Path) -> None:
     for size in (proof.MOST_BYTES + 1, 1 << 40):  # sparse
         os.truncate(path, size)
         said = ended(run(form, path), 2)
-        assert said.startswith(f"{path}: has more than 24 MiB, the most that is read. Give")
+        assert said.startswith(f"{path}: the file is larger than 24 MiB. Give")
         assert said.count("\n") == 1
 
 
@@ -433,7 +436,7 @@ def test_long_files_are_left_to_the_summing_reader(form: Path, tmp_path: Path) -
     path.write_bytes(with_conductor(meta(0x05, b"x" * 127) * 17_000, CONDUCTOR))
     result = run(form, path)
     assert ended(result, 0) == ""
-    assert "pretty_midi is asked about files of at most 2 MiB" in result.stdout
+    assert "pretty_midi isn't used for files over 2 MiB" in result.stdout
 
 
 def test_too_many_texts_are_refused(

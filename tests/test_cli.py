@@ -87,7 +87,7 @@ def test_check_json(form: Path) -> None:
 def test_no_count_in_puts_bar_one_at_the_start(form: Path, tmp_path: Path) -> None:
     built = json.loads(run("build", form, "--no-count-in", "--json", "--out", tmp_path).output)
     assert built["count_in_seconds"] == 0
-    assert built["sections"][0]["measured_start_seconds"] == 0
+    assert built["sections"][0]["found_start_seconds"] == 0
     assert run("verify", form, built["file"], "--no-count-in").exit_code == 0
     assert run("verify", form, built["file"]).exit_code == 1
 

@@ -158,7 +158,7 @@ def test_unusual_symbols_survive_the_yaml() -> None:
     [
         ({"tempo": "fast"}, "Write a number from 10 to 500"),
         ({"tempo": 'x"y: {'}, "tempo"),
-        ({"meter": "4/5"}, "no meter has 5 below"),
+        ({"meter": "4/5"}, "a meter can't have 5 below"),
         ({"times": 0}, "from 1 to"),
         ({"times": 10**9}, "times"),
         ({"capo": 12}, "from 0 to 11"),

@@ -54,7 +54,7 @@ TINY_HEX = """
 
 QUARTER = Fraction(1, 4)
 COMMON = parse_meter("4/4")
-# A busy machine is no reason to fail.
+# A busy machine must not make this fail.
 UNHURRIED = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
@@ -94,7 +94,7 @@ def read(score: Score) -> mido.MidiFile:
     return mido.MidiFile(file=BytesIO(data))
 
 
-def heard(score: Score) -> list[tuple[int, int, int | None, int]]:
+def notes_of(score: Score) -> list[tuple[int, int, int | None, int]]:
     """(track, on, off, velocity) of every note, in ticks."""
     return [(n.track, n.on, n.off, n.velocity) for n in sounding(placed(read(score)))]
 
@@ -186,12 +186,12 @@ def test_titles_survive_and_no_charset_is_switched(title: str) -> None:
 def test_a_restrike_ends_the_note_before(
     notes: list[Note], expected: list[tuple[int, int]]
 ) -> None:
-    assert [(on, off) for _, on, off, _ in heard(song(guitar(*notes)))] == expected
+    assert [(on, off) for _, on, off, _ in notes_of(song(guitar(*notes)))] == expected
 
 
 def test_two_struck_together_are_as_loud_as_the_louder() -> None:
-    assert heard(song(guitar(note(0, 1, 60, 70), note(0, 2, 60, 90)))) == [(2, 0, 1920, 90)]
-    assert heard(song(guitar(note(0, 2, 60, 90), note(0, 1, 60, 70)))) == [(2, 0, 1920, 90)]
+    assert notes_of(song(guitar(note(0, 1, 60, 70), note(0, 2, 60, 90)))) == [(2, 0, 1920, 90)]
+    assert notes_of(song(guitar(note(0, 2, 60, 90), note(0, 1, 60, 70)))) == [(2, 0, 1920, 90)]
 
 
 def test_tracks_that_share_channel_10_do_not_cut_each_other_off() -> None:
@@ -200,9 +200,9 @@ def test_tracks_that_share_channel_10_do_not_cut_each_other_off() -> None:
         [(2, 0, 959, 80), (3, 960, 1920, 80)],
         [(3, 2880, 3839, 80), (2, 3840, 5760, 90)],
     )
-    assert heard(score) == first + second
+    assert notes_of(score) == first + second
     together = song(drums(note(0, 1, 60, 70)), drums(note(0, 2, 60, 90)))
-    assert heard(together) == [(2, 0, 1920, 90)]
+    assert notes_of(together) == [(2, 0, 1920, 90)]
 
 
 # Channels.
@@ -217,7 +217,7 @@ def test_channels_skip_the_tenth() -> None:
 
 
 def test_a_sixteenth_pitched_part_is_refused() -> None:
-    with pytest.raises(BackingError, match="16 pitched parts"):
+    with pytest.raises(BackingError, match="15 pitched parts, not 16"):
         to_bytes(song(*(guitar(note(0, 1)) for _ in range(16))))
 
 
@@ -302,9 +302,9 @@ def test_percussion_that_bends_is_refused() -> None:
 def test_a_thousand_triplets_end_on_the_exact_tick() -> None:
     step = Fraction(1, 12) + Fraction(1, 7 * 3840)  # a triplet and a seventh of a tick
     notes = [Note(i * step, (i + 1) * step, 60, 80) for i in range(1000)]
-    ons = [on for _, on, _, _ in heard(song(guitar(*notes), quarters=400))]
+    ons = [on for _, on, _, _ in notes_of(song(guitar(*notes), quarters=400))]
     assert ons == [floor(i * (320 + Fraction(1, 7)) + Fraction(1, 2)) for i in range(1000)]
-    assert heard(song(guitar(*notes), quarters=400))[-1][2] == 320_143
+    assert notes_of(song(guitar(*notes), quarters=400))[-1][2] == 320_143
     assert [ticks(Fraction(i, 12)) for i in range(1001)] == [320 * i for i in range(1001)]
 
 
@@ -332,7 +332,7 @@ def test_tempo_is_rounded_never_cut_off(bpm: Fraction, microseconds: int) -> Non
 
 @pytest.mark.parametrize("bpm", [Fraction(0), Fraction(-60), Fraction(3), Fraction(10**9)])
 def test_a_tempo_no_file_can_hold_is_refused(bpm: Fraction) -> None:
-    with pytest.raises(BackingError, match="no tempo of"):
+    with pytest.raises(BackingError, match="a tempo of"):
         tempo_bytes(bpm)
 
 
@@ -394,10 +394,10 @@ def test_notes_no_file_can_hold_are_refused(wrong: Note) -> None:
 
 @pytest.mark.parametrize("change", [{"pan": 64}, {"pan": -65}, {"volume": 128}, {"program": 128}])
 def test_settings_out_of_range_are_refused(change: dict[str, Any]) -> None:
-    with pytest.raises(BackingError, match="must lie in"):
+    with pytest.raises(BackingError, match="outside the range"):
         to_bytes(song(guitar()._replace(**change)))
 
 
 def test_a_marker_after_the_end_is_refused() -> None:
-    with pytest.raises(BackingError, match="no room"):
+    with pytest.raises(BackingError, match="a step of"):
         to_bytes(song()._replace(markers=(Words(Fraction(3), "late"),)))

@@ -162,9 +162,9 @@ def test_a_file_is_left_alone_on_a_disk_without_hard_links(
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (["--meter", "3/5"], "no meter has 5 below"),
+        (["--meter", "3/5"], "a meter can't have 5 below"),
         (["--meter", "8/8"], "write its groups"),
-        (["--key", "H"], "is no key"),
+        (["--key", "H"], "isn't a key"),
         (["--key", "G#"], "write Ab"),
         (["--tempo", "fast"], "'fast' doesn't work for a tempo"),
         (["--tempo", "9"], "from 10 to 500"),

@@ -20,7 +20,8 @@ from backing.audio.job import Job
 from backing.audio.soundfonts import PERCUSSION_BANK, Soundfont, bundled, validate
 from backing.errors import BackingError
 from backing.midi.controllers import STANDARD_HZ
-from backing.midi.writer import PERCUSSION_CHANNEL, part_events, to_bytes
+from backing.midi.part_events import PERCUSSION_CHANNEL, part_events
+from backing.midi.writer import to_bytes
 from backing.score import Note, Score, TempoChange, Track
 from backing.system.child import command
 from backing.system.cores import usable_cores

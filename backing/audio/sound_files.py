@@ -26,10 +26,12 @@ LABELS = ".labels.txt"
 LEAST_LUFS, MOST_LUFS = -40.0, -5.0
 
 
-class Wanted(NamedTuple):
-    """What audio is asked for: a format of `FORMATS`, a file a part, a bank, a loudness in LUFS.
+class AudioOptions(NamedTuple):
+    """Which sound files to make.
 
-    What is rendered for the one format is encoded in `more` as well.
+    `format` is wav, flac, ogg or mp3; what is rendered for it is encoded in the formats of
+    `more` as well. `stems` adds a file for each part. `soundfont` is the path of an .sf2 bank;
+    None takes the one that the program finds. `lufs` is the loudness of the mix, -40 to -5.
     """
 
     format: str
@@ -58,7 +60,7 @@ class Sounds(NamedTuple):
     warnings: tuple[str, ...]
 
 
-def check(wanted: Wanted) -> None:
+def check(wanted: AudioOptions) -> None:
     """Say at once what can't be had, before a song is worked on.
 
     Raises:
@@ -75,28 +77,37 @@ def check(wanted: Wanted) -> None:
     choose()
 
 
-def build_audio(
+def render_audio(
     score: Score,
-    stem: Path,
-    wanted: Wanted,
+    stem: str | Path,
+    wanted: AudioOptions,
     progress: Callable[[float], None] = lambda share: None,
     proved: Callable[[Path], None] = lambda path: None,
     cores: int | None = None,
 ) -> Sounds:
-    """Write a song's mix, its label file and, where asked for, a file a part.
+    """Render a score into sound files: the mix and, with `stems`, a file for each part.
+
+    >>> import backing
+    >>> form = backing.read_form("song.yaml")
+    >>> score = backing.play_version(form).score
+    >>> sounds = backing.render_audio(score, "Two Gates", backing.AudioOptions("wav", lufs=-18))
+    >>> [(one.path.name, round(one.lufs)) for one in sounds.files]
+    [('Two Gates.wav', -18)]
 
     Args:
-        score: as it is to be heard; its markers become the cues, its title the tag.
-        stem: the files' path without an ending.
-        wanted: what is asked for.
-        progress: hears the share rendered, 0 to 1, and is called on while files are
-            encoded; what it raises ends the work.
-        proved: holds the mix against the form; it raises where they disagree.
-        cores: how many may be used at once; None is all that this process may use.
+        score: what to play; its markers become the file's chapters, its title the tag.
+        stem: the files' path without an ending: "out/Song" makes "out/Song.mp3".
+        wanted: formats, stems, soundfont and loudness.
+        progress: is called with the share rendered, 0 to 1, and while files are encoded; what
+            it raises ends the work.
+        proved: is called with the mix's path before the file gets its name; raises to refuse it.
+        cores: how many processor cores to use at once; None is all that this process may use.
 
     Raises:
-        BackingError: no part of a file then stands under its final name.
+        BackingError: an engine or a soundfont is missing or fails, or a file can't be written;
+            no file then has its name.
     """
+    stem = Path(stem)
     engine, soundfont = choose(), choose_soundfont(wanted.soundfont)
     cores = cores or usable_cores()
     with work_folder(stem.parent) as folder, _making(stem.name):

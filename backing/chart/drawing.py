@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from backing.chart.guitar_line import Chords, Playing, Printed
-from backing.chart.records import Bar, Block, Chart, Line, Options, Shape, Shown
+from backing.chart.records import Bar, Block, Chart, ChartOptions, Line, Shape, Shown
 from backing.chart.signs import signs
 from backing.chart.words import (
     bars as bars_words,
@@ -42,9 +42,9 @@ from backing.timeline import Pass, Timeline, renamed, unroll
 USUAL_ROW, LONGEST_ROW = 4, 6
 
 
-def drawing(form: Form, options: Options | None = None) -> Chart:
+def drawing(form: Form, options: ChartOptions | None = None) -> Chart:
     """All that a form's chart shows."""
-    options = options or Options()
+    options = options or ChartOptions()
     timeline = unroll(form)
     house = _House(timeline, options)
     blocks = tuple(house.blocks())
@@ -74,7 +74,7 @@ class _Part(NamedTuple):
 class _House:
     """One form's chart in the making."""
 
-    def __init__(self, timeline: Timeline, options: Options) -> None:
+    def __init__(self, timeline: Timeline, options: ChartOptions) -> None:
         self.timeline, self.form, self.options = timeline, timeline.form, options
         chords = [span.chord for span in timeline.spans if span.chord is not None]
         held = voiced(chords, self.form.tuning, self.form.shapes)

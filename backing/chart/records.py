@@ -13,7 +13,7 @@ from backing.theory.fretboard import Fingering
 from backing.theory.rhythm import Meter
 
 
-class Options(NamedTuple):
+class ChartOptions(NamedTuple):
     """What a user may ask of a chart.
 
     `paper` is a4 or letter; `sounding` prints chords as they sound with the capo; `times`
@@ -183,4 +183,4 @@ class Chart(NamedTuple):
     blocks: tuple[Block, ...]
     shapes: tuple[Shape, ...]
     shapes_say: str
-    options: Options
+    options: ChartOptions

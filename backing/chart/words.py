@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby
 
-from backing.chart.records import Head, Line, Options, Stop
+from backing.chart.records import ChartOptions, Head, Line, Stop
 from backing.form.model import Entry, Feel, Form, Section, Settings, Tempo
 from backing.form.passes import ending_of, labels
 from backing.form.printer import number
@@ -58,7 +58,7 @@ def key_name(key: Key) -> str:
     return key.tonic.pretty + (" minor" if key.minor else "")
 
 
-def head(form: Form, options: Options) -> Head:
+def head(form: Form, options: ChartOptions) -> Head:
     """Title, writer, tempo, and lines of facts."""
     tempo = form.settings.tempo or Tempo()
     first = [str(form.meter)]
@@ -79,7 +79,7 @@ def head(form: Form, options: Options) -> Head:
     return Head(form.title, form.by, tempo_line(tempo, tempo), facts, form.settings.note or "")
 
 
-def _keys(form: Form, options: Options) -> Iterator[str]:
+def _keys(form: Form, options: ChartOptions) -> Iterator[str]:
     key = form.key
     sounding = key.transposed(form.capo) if key is not None else None
     if not form.capo:

@@ -27,7 +27,7 @@ from backing.commands.printing import (
 )
 
 if TYPE_CHECKING:
-    from backing.audio.sound_files import Wanted
+    from backing.audio.sound_files import AudioOptions
     from backing.practice import Version
     from backing.tracks.one import Built
 
@@ -107,16 +107,16 @@ def build(
 
 def _wanted_audio(
     audio: str | None, stems: bool, soundfont: str | None, loudness: float
-) -> Wanted | None:
+) -> AudioOptions | None:
     """What sound is asked for; None without --audio, which the other options need."""
     if audio is None:
         if stems or soundfont is not None:
             raise click.UsageError("--stems and --soundfont go with --audio.")
         return None
-    from backing.audio.sound_files import Wanted, check
+    from backing.audio.sound_files import AudioOptions, check
 
     first, *more = sound_formats(audio)
-    wanted = Wanted(first, stems, soundfont, loudness, tuple(more))
+    wanted = AudioOptions(first, stems, soundfont, loudness, tuple(more))
     check(wanted)
     return wanted
 

@@ -48,17 +48,17 @@ def chart(
 
     Example: backing chart starter.yaml --out starter.pdf
     """
-    from backing.chart import make
-    from backing.chart.records import Options
+    from backing.chart import draw_chart
+    from backing.chart.records import ChartOptions
     from backing.commands.printing import end_with, read_all
     from backing.errors import BackingError
     from backing.system.place import put
 
     songs, errors = read_all(forms)
-    options = Options(paper, not no_shapes, sounding, left_handed, times)
+    options = ChartOptions(paper, not no_shapes, sounding, left_handed, times)
     for form, path in zip(songs, _paths(songs, out, len(forms)), strict=True):
         try:
-            made = make(form, options, path.suffix[1:].lower())
+            made = draw_chart(form, options, path.suffix[1:].lower())
             for number, data in enumerate(made.files, 1):
                 page = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
                 put(page, data, force)

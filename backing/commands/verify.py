@@ -1,4 +1,4 @@
-"""`verify`: a file held against its form."""
+"""`verify`: a file checked against its form."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def verify(
     from backing.console.proof_table import as_json as table_json
     from backing.console.proof_table import head, proof_table, verdict
     from backing.form import read_form
-    from backing.verify import expected_of, hold_file
+    from backing.verify import compare_file, expected_of
 
     if len(versions) > 1:
         raise click.UsageError("a file has one --speed, or a --ladder.")
@@ -63,7 +63,7 @@ def verify(
         _verify_audio(song, file, count_in, version, as_json, quiet)
         return
     expected = expected_of(song, version, count_in)
-    report = hold_file(expected, file)
+    report = compare_file(expected, file)
     if as_json:
         print_json([table_json(expected, report)], 1)
     elif not quiet:

@@ -1,4 +1,4 @@
-"""Tables and JSON of what a form comes to and what a file measured."""
+"""Tables and JSON of what a form comes to, and what was found in a file."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from backing.text.times import clock
 from backing.text.width import width
 from backing.verify import Expected, Report
-from backing.verify.compare import Row
+from backing.verify.report import Row
 
 
 def as_json(expected: Expected, report: Report | None = None) -> dict[str, object]:
@@ -15,7 +15,7 @@ def as_json(expected: Expected, report: Report | None = None) -> dict[str, objec
 
     `seconds` is the form alone, without the count-in and the ring-out.
     """
-    measured = report.rows if report else (None,) * len(expected.passes)
+    found = report.rows if report else (None,) * len(expected.passes)
     out: dict[str, object] = {
         "title": expected.title,
         "bars": expected.played_bars,
@@ -29,9 +29,9 @@ def as_json(expected: Expected, report: Report | None = None) -> dict[str, objec
                 "bars": row.bars,
                 "start_seconds": float(row.start_s),
                 "seconds": float(row.seconds),
-                **_measured_json(seen),
+                **_found_json(of_file),
             }
-            for row, seen in zip(expected.passes, measured, strict=True)
+            for row, of_file in zip(expected.passes, found, strict=True)
         ],
     }
     if report is not None:
@@ -67,8 +67,8 @@ def totals(expected: Expected) -> str:
 
 
 def proof_table(report: Report) -> str:
-    """Each pass with its start and length, expected and measured."""
-    rows: list[tuple[str, ...]] = [("section", "bars", "start", "measured", "length", "measured")]
+    """Each pass with its start and length: as expected, and as found in the file."""
+    rows: list[tuple[str, ...]] = [("section", "bars", "start", "found", "length", "found")]
     rows += [_proof_row(row) for row in report.rows]
     return _columns(rows)
 
@@ -79,21 +79,21 @@ def verdict(report: Report) -> str:
     by = " and ".join(readers)
     left_out = f"\n{report.left_out}" if report.left_out else ""
     if report.agrees:
-        asked = ", ".join(dict.fromkeys(finding.what for finding in report.findings))
+        compared = ", ".join(dict.fromkeys(finding.what for finding in report.findings))
         return (
-            f"All agree, read back by the {by}: {asked}.\n"
+            f"All agree, read back by the {by}: {compared}.\n"
             f"Worst difference {report.worst_s * 1000:.3f} ms, "
             f"tolerance {report.tolerance_s * 1000:.3f} ms.{left_out}"
         )
     return "\n".join(f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in report.disagreements)
 
 
-def _measured_json(row: Row | None) -> dict[str, float | None]:
+def _found_json(row: Row | None) -> dict[str, float | None]:
     if row is None:
         return {}
     return {
-        "measured_start_seconds": row.measured_start_s,
-        "measured_seconds": row.measured_seconds,
+        "found_start_seconds": row.found_start_s,
+        "found_seconds": row.found_seconds,
     }
 
 
@@ -104,16 +104,14 @@ def _bars(first: int, bars: int) -> str:
 
 
 def _proof_row(row: Row) -> tuple[str, ...]:
-    measured = [
-        clock(s) if s is not None else "-" for s in (row.measured_start_s, row.measured_seconds)
-    ]
+    found = [clock(s) if s is not None else "-" for s in (row.found_start_s, row.found_seconds)]
     return (
         row.label,
         _bars(row.first_bar, row.bars),
         clock(row.start_s),
-        measured[0],
+        found[0],
         clock(row.seconds),
-        measured[1],
+        found[1],
     )
 
 

@@ -298,7 +298,11 @@ class Practice(NamedTuple):
 
 
 class Form(NamedTuple):
-    """A whole song as its writer typed it."""
+    """A whole song as its writer typed it.
+
+    `capo` is a fret, 0 to 11; `count_in_bars` is 0 or more; `tuning` is six MIDI note numbers,
+    low string first; `pitch_hz` is the A above middle C; `human` is 0 to 100 percent.
+    """
 
     title: str
     settings: Settings

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import count
 
 from backing.form.model import Entry, Form, Rows, Section, Settings, Tempo
 from backing.theory.rhythm import COMMON_TIME, Meter
@@ -84,6 +85,22 @@ def pass_settings(song: Settings, entry: Entry, section: Section, number: int) -
     led = tempo.from_first and (own is None or own.bpm is None)
     bpm = tempo.to_bpm if led else tempo.bpm
     return settings._replace(tempo=Tempo(bpm, tempo.beat_whole))
+
+
+def settings_by_pass(song: Settings, entry: Entry, section: Section, of: int) -> list[Settings]:
+    """What applies in each of `of` passes, in order.
+
+    Passes that are alike share one object, however many there are.
+    """
+    differing = {1, of, *section.on_pass}
+    unlisted = next(number for number in count(2) if number not in differing)
+    usual = pass_settings(song, entry, section, unlisted)
+    if of not in section.on_pass and usual == pass_settings(song, entry, section, of):
+        differing -= {of}
+    return [
+        pass_settings(song, entry, section, number) if number in differing else usual
+        for number in range(1, of + 1)
+    ]
 
 
 def first_meter(entry: Entry, section: Section, song: Settings) -> Meter:

@@ -39,9 +39,12 @@ from backing.theory.rhythm import COMMON_TIME, Meter
 def read_form(path: str | Path) -> Form:
     """Read a form's file.
 
+    Args:
+        path: a YAML file, as `forms/README.md` describes it.
+
     Raises:
-        FormError: everything wrong with the form, with places.
-        BackingError: the file can't be read at all.
+        FormError: everything that is wrong with the form, with lines and columns.
+        BackingError: there is no such file, or it can't be opened.
     """
     name = str(path)
     try:
@@ -55,7 +58,15 @@ def read_form(path: str | Path) -> Form:
 
 
 def read_form_text(text: str, name: str = "form") -> Form:
-    """Read a form from its text; raises FormError."""
+    """Read a form from its text.
+
+    Args:
+        text: YAML, as `forms/README.md` describes it.
+        name: what messages call it.
+
+    Raises:
+        FormError: everything that is wrong with the form, with lines and columns.
+    """
     return read_form_bytes(text.encode("utf-8", "surrogatepass"), name)
 
 

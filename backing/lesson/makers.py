@@ -85,9 +85,9 @@ def make_version(
     heard = [format_ for format_ in formats if FORMATS[format_].sound]
     audio = None
     if heard:
-        from backing.audio.sound_files import Wanted
+        from backing.audio.sound_files import AudioOptions
 
-        audio = Wanted(heard[0], soundfont=soundfont, more=tuple(heard[1:]))
+        audio = AudioOptions(heard[0], soundfont=soundfont, more=tuple(heard[1:]))
     built = make(form, folder / name, version, audio=audio, cores=cores)
     paths = [folder / f"{name}{FORMATS[format_].ending}" for format_ in formats]
     return paths, played(built.expected, version)._replace(notes=built.notes)

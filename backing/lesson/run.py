@@ -177,9 +177,9 @@ def _checked(order: Order) -> Order:
     if order.jobs < 0:
         raise BackingError(f"{order.jobs} processes can't be. Write 1 or more.")
     if order.audio or order.soundfont is not None:
-        from backing.audio.sound_files import Wanted, check
+        from backing.audio.sound_files import AudioOptions, check
 
-        check(Wanted(order.audio[0] if order.audio else USUAL, soundfont=order.soundfont))
+        check(AudioOptions(order.audio[0] if order.audio else USUAL, soundfont=order.soundfont))
     return order
 
 
@@ -245,14 +245,14 @@ def _folder(
 
 def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tuple[str, ...]:
     """MP3, the chart and the page where this machine can make them; else MIDI, which is said."""
-    from backing.audio.sound_files import Wanted, check
+    from backing.audio.sound_files import AudioOptions, check
 
     chart = () if find_spec("typst") is None else ("chart",)
     try:
         if lacking := [name for name in NEEDED if find_spec(name) is None]:
             how = install_command("audio")
             raise BackingError(f"{lacking[0]} is missing. To install it: {how}")
-        check(Wanted(USUAL, soundfont=soundfont))
+        check(AudioOptions(USUAL, soundfont=soundfont))
     except BackingError as error:
         remark(f"MIDI files are made, since sound can't be: {error}")
         return (SILENT, *chart)

@@ -1,1 +1,1 @@
-"""Scores as Standard MIDI Files; the only room with ticks."""
+"""Scores as Standard MIDI Files; the only folder with ticks."""

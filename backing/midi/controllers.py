@@ -1,7 +1,7 @@
-"""What a MIDI channel is told by controllers: its volume and place, and how it is tuned.
+"""MIDI controllers: a channel's volume, its pan and its tuning.
 
 Source: MIDI 1.0 (MIDI Manufacturers Association): controllers 7 volume and 10 pan; 101 and
-100 choose a registered parameter, 6 and 38 give its value, and 127 twice chooses none, so
+100 choose a registered parameter, 6 and 38 set its value, and 127 twice chooses none, so
 that nothing later changes it by mistake. Parameter 1 is fine tuning, 14 bits in steps of
 100/8192 cents with 8192 for A at 440 Hz; parameter 2 is coarse tuning in semitones, 64 for
 none. A setting is a pair (controller, value).
@@ -24,10 +24,10 @@ Setting: TypeAlias = "tuple[int, int]"
 
 
 def tuned(pitch_hz: Fraction) -> list[Setting]:
-    """What tunes a channel to an A above middle C; nothing for 440 Hz.
+    """The settings that tune a channel to an A above middle C in hertz; none for 440.
 
-    Within half a semitone the fine tuning does it alone; beyond that, whole semitones are
-    the coarse one's.
+    Up to half a semitone the fine tuning is enough; beyond that the coarse tuning takes the
+    whole semitones.
     """
     if pitch_hz == STANDARD_HZ:
         return []

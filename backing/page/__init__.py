@@ -23,15 +23,24 @@ class Page(NamedTuple):
 
 
 def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
-    """Make a form's practice page; the same form, seed and bank give the same page.
+    """Make a form's practice page; the same form, seed and soundfont give the same page.
+
+    >>> import backing
+    >>> made = backing.make_page(backing.read_form("song.yaml"))
+    >>> "<title>Two Gates" in made.html
+    True
 
     Args:
         form: as read.
-        soundfont: a bank's path; None takes the first with a permissive license, or the first.
-        seed: the playing, as `build` has it.
+        soundfont: the path of an .sf2 bank; None takes the first with a permissive license, or
+            else the first.
+        seed: which of many performances, as `build` has it; any whole number.
+
+    Returns:
+        The page (`html`), the soundfont whose samples are in it, and sentences for the user.
 
     Raises:
-        BackingError: there is no engine or no bank, or the engine failed.
+        BackingError: an engine or a soundfont is missing, or the engine failed.
     """
     from backing.audio.engines import advice, choose
     from backing.page.assemble import assemble
@@ -40,13 +49,13 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
     from backing.page.notes import clicks, sounding
     from backing.page.sprite import MARKER_S, MIME, sprite
     from backing.players import play
-    from backing.players.human import humanized
+    from backing.players.human import humanize
     from backing.timeline import unroll
 
     engine, bank = choose(), choose_bank(soundfont)
     timeline = unroll(form)
     data = song_data(timeline)
-    heard = sounding(humanized(play(timeline), form.human, seed), timeline)
+    heard = sounding(humanize(play(timeline), form.human, seed), timeline)
     made = sprite(heard.needs, clicks(data), bank, engine)
     data |= {
         "gain": level(heard.parts, made, data["end"]),

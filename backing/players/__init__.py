@@ -36,7 +36,16 @@ def player_of(part: Part) -> Callable[[Timeline, SettingsOf], Sequence[Note]]:
 
 
 def play(timeline: Timeline) -> Score:
-    """Everything that sounds, and the texts in the file; a part without notes has no track."""
+    """Play a song: every part's notes, exactly on the grid.
+
+    A part without a note has no track. `humanize` comes next, where people are to play it.
+
+    Args:
+        timeline: the form in playing order.
+
+    Returns:
+        Notes, tempos, meters, markers, chord names and keys, at exact fractions of a whole note.
+    """
     tracks = (track for part in PARTS.values() for track in _tracks(part, timeline))
     return Score(
         title=timeline.form.title,

@@ -46,10 +46,17 @@ WAVES = 8
 SHARE = 0.36
 
 
-def humanized(score: Score, percent: int, seed: int = 0) -> Score:
-    """The score as people play it, from its exact one; the same seed gives the same.
+def humanize(score: Score, percent: int, seed: int = 0) -> Score:
+    """A score as people play it: each part a little early or late, louder or softer.
 
-    `percent` is 0 (exact) to 100, a share of `FARTHEST_S` and `FARTHEST_VELOCITY`.
+    Args:
+        score: as `play` returns it, exactly on the grid.
+        percent: from 0 (exact) to 100 (up to 12 ms and 8 steps of velocity); a form's own is
+            `form.human`.
+        seed: which of many performances; the same score, percent and seed give the same one.
+
+    Returns:
+        The score with its notes moved; the click, tempos, markers and chord names stay exact.
     """
     if not percent:
         return score

@@ -11,7 +11,7 @@ from backing.form.kinds import Refusal
 from backing.form.model import Form
 from backing.form.practice_options import check_bars, parts_in_words
 from backing.players import play
-from backing.players.human import humanized
+from backing.players.human import humanize
 from backing.practice.moved import moved
 from backing.practice.part_choice import traded, without
 from backing.practice.rounds import Round, joined
@@ -47,15 +47,19 @@ class Practiced(NamedTuple):
     notes: tuple[str, ...] = ()
 
 
-def practiced(
+def play_version(
     form: Form, version: Version = PLAIN, count_in: bool = True, seed: int = 0
 ) -> Practiced:
-    """Play a version of a form.
+    """Play a practice version of a form, as people play it.
 
     Args:
         form: as read.
-        count_in: False leaves out the first count-in, not those between rounds.
-        seed: which of many ways to play it, all as human as the form says.
+        version: `Version()` is the song as written.
+        count_in: False leaves the first count-in out, not those between rounds.
+        seed: which of many performances, all as human as the form says; any whole number.
+
+    Returns:
+        The score (exact whole notes), the form as it was moved, and sentences for the user.
 
     Raises:
         BackingError: the form has no such bars, sections or key, a riff can't be moved, or the
@@ -63,7 +67,7 @@ def practiced(
     """
     if version == PLAIN:
         score = play(unroll(form, count_in))
-        return Practiced(humanized(score, form.human, seed), form, version)
+        return Practiced(humanize(score, form.human, seed), form, version)
     check(version)
     form, notes = moved(form, version)
     timeline = unroll(form, count_in)
@@ -79,7 +83,7 @@ def practiced(
     ]
     score = joined(rounds)._replace(title=titled(form.title, version))
     _check_tempo(form, version, score)
-    return Practiced(humanized(score, form.human, seed), form, version, notes)
+    return Practiced(humanize(score, form.human, seed), form, version, notes)
 
 
 def _check_length(form: Form, version: Version, stretch: tuple[int, int]) -> None:

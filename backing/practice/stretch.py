@@ -15,7 +15,7 @@ from fractions import Fraction
 from backing.errors import BackingError
 from backing.practice.versions import Stretch
 from backing.score import TempoChange
-from backing.timeline import Bar, Pass, Slot, Timeline, pieced
+from backing.timeline import Bar, Pass, Slot, Timeline, assemble
 
 
 def bars_of(timeline: Timeline, stretch: Stretch | None) -> tuple[int, int]:
@@ -129,7 +129,7 @@ def _cut(
     if before is None:
         tempos = [change for change in timeline.tempos if change.start_whole < end]
         slots = _slots(timeline, Fraction(0), end)
-        return pieced(
+        return assemble(
             timeline.form, timeline.count_in, timeline.counted, bars, passes, slots, tempos
         )
     shift = (before[-1].end_whole if before else Fraction(0)) - start
@@ -143,7 +143,7 @@ def _cut(
         for change in timeline.tempos
         if start < change.start_whole < end
     ]
-    return pieced(timeline.form, before, bool(before), bars, passes, slots, tempos)
+    return assemble(timeline.form, before, bool(before), bars, passes, slots, tempos)
 
 
 def _slots(timeline: Timeline, start: Fraction, end: Fraction) -> list[Slot]:

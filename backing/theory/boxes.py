@@ -1,4 +1,4 @@
-"""A shape as its box is drawn, whoever draws it: the first fret shown, and the barres."""
+"""How a shape's box is drawn, on every page: its first fret, and its barres."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ class Barre(NamedTuple):
 
 
 def first_fret(frets: Sequence[int | None]) -> int:
-    """The first fret that a box shows: 1, or the shape's lowest where it lies far up."""
+    """The first fret that a box shows: 1, or the shape's lowest if it is up the neck."""
     held = [fret for fret in frets if fret]
     return 1 if max(held, default=0) <= FROM_THE_NUT else min(held)
 

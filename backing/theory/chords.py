@@ -1,13 +1,13 @@
-"""Chord symbols: from the trade's text to the tones it stands for.
+"""Chord symbols: from what musicians write to the tones it stands for.
 
 A symbol is a root, a quality, changes to single tones, and perhaps a slash bass:
 `F#m7`, `C6/9`, `G7(b9)`, `D/F#`. Tones are named by degree (`b3`, `#11`) in the tables
 and counted in semitones above the root, modulo 12, everywhere else: a ninth is 2.
 
-Where the trade differs, decided for what guitarists play:
+Where usage differs, we take what guitarists play:
 
-- 11 and maj11 have no third: it would grate a half step and an octave below the
-  eleventh. The ninth stays, so C11 sounds as Bb/C with the fifth. m11 keeps its third.
+- 11 and maj11 have no third, which would clash with the eleventh, a half step and an
+  octave above it. The ninth stays, so C11 sounds as Bb/C with the fifth. m11 keeps its third.
 - 13 and maj13 have no eleventh, for the same clash; m13, which has none, keeps it.
 - Altered ninths, elevenths and thirteenths leave the fifth alone; only b5 and #5 take
   its place. A change takes the place of its own plain tone: C9b9 has one ninth.
@@ -30,7 +30,7 @@ _SPELLINGS = {
     "{+}": ("aug", "+"),
 }
 
-#: Tones of each quality, then its names: the one table that reading and checks go by.
+#: The tones of each quality, then its names: the one table for reading and checking.
 QUALITIES = (
     ("1 3 5", "", "maj", "Maj", "M"),
     ("1 b3 5", "{m}"),
@@ -62,7 +62,7 @@ QUALITIES = (
     ("1 3 5 7 9 13", "{M}13"),
 )
 
-#: What may follow a quality, bracketed or not: the tone it takes away and the one it brings.
+#: What may follow a quality, in brackets or not: the tone it removes and the one it adds.
 CHANGES = {
     "b5": ("5", "b5"),
     "-5": ("5", "b5"),
@@ -89,7 +89,7 @@ CHANGES = {
     "no5": ("5", ""),
 }
 
-#: What reads two ways, or is often typed but is no symbol: what to write instead.
+#: What could mean two chords, or is often typed but isn't a symbol: what to write instead.
 INSTEAD = {
     "-5": ("(b5)", "m"),
     "+9": ("9#5", "7#9"),
@@ -110,7 +110,7 @@ INSTEAD = {
     "minor": ("m",),
 }
 
-# One sign for each that looks alike; one character for one, so that offsets hold.
+# One sign for all that look alike, character for character, so that offsets stay right.
 _LOOKALIKES = str.maketrans("♯♭△∆ºØ∅−–", "#bΔΔ°øø--")
 _DEGREES = {"1": 0, "2": 2, "3": 4, "4": 5, "5": 7, "6": 9, "7": 11, "9": 2, "11": 5, "13": 9}
 _ROOT = re.compile("[A-G][#b]?")
@@ -120,7 +120,7 @@ _TAIL = re.compile(rf"(?:{_ONE})|\((?:{_ONE})(?:[, ]?(?:{_ONE}))*\)")
 
 
 class ChordError(ValueError):
-    """Text that is no chord symbol: where it goes wrong, and a sentence of advice.
+    """A text that isn't a chord symbol: where it goes wrong, and what to write.
 
     `offset` counts characters from the start of the text.
     """
@@ -131,7 +131,7 @@ class ChordError(ValueError):
 
 
 class Chord(NamedTuple):
-    """A chord as its writer put it, and what it is made of.
+    """A chord as its writer typed it, and its tones.
 
     `quality` is the text after the root as typed, without the slash bass. `intervals`
     are the distinct semitones above the root, sorted, modulo 12 and with 0 among them.
@@ -154,7 +154,7 @@ class Chord(NamedTuple):
         return (self.bass or self.root).pitch_class
 
     def transposed(self, semitones: int, flats: bool) -> Chord:
-        """The chord so many semitones up; by whole octaves it stays as it is.
+        """The chord some semitones up; by whole octaves it stays as it is.
 
         A slash bass keeps its distance in letters, so that A/C# becomes E/G#, unless
         that would take a double sharp or flat.
@@ -165,9 +165,19 @@ class Chord(NamedTuple):
         bass = self.bass and (
             in_step(self.bass, self.root, root) or transposed(self.bass, semitones, flats)
         )
-        # `Bbb5` moved to C is no `Cb5`, which reads as C flat.
+        # `Bbb5` moved to C must not become `Cb5`, which is a C flat.
         quality = re.sub("^([#b♯♭][0-9]+)", r"(\1)", self.quality)
         return Chord(root, quality, self.intervals, bass)
+
+    def raised(self, semitones: int) -> Chord:
+        """The chord some semitones up, in no key.
+
+        A sharp stays a sharp and a flat a flat; a natural that lands on a black key gets its
+        usual name: Eb, Ab, Bb, C#, F# (common practice).
+        """
+        if self.root.accidental:
+            return self.transposed(semitones, self.root.accidental < 0)
+        return self.transposed(semitones, (self.root.pitch_class + semitones) % 12 in (3, 8, 10))
 
     def moved(self, tonic: PitchName, new_tonic: PitchName) -> Chord:
         """The chord as far from a new tonic as it was from the old one, in letters too.
@@ -192,16 +202,17 @@ class Chord(NamedTuple):
 def parse_chord(text: str) -> Chord:
     """Read a chord symbol.
 
-    Raises ChordError, with the place and a sentence that says what to write.
+    Raises:
+        ChordError: it isn't one, or could mean two; with the place and what to write.
     """
     plain = text.translate(_LOOKALIKES)
     root = _ROOT.match(plain)
     if not root:
         raise ChordError(_root_advice(text), 0)
     start = root.end()
-    _refuse_two_readings(plain, start)
-    # Several qualities may begin the text ("", "6", "6/9"): the one that explains most
-    # of it is meant, and of two that explain as much, the longer.
+    _refuse_unclear(plain, start)
+    # Several qualities may begin the text ("", "6", "6/9"): the one that explains most of
+    # it is meant, and of two that explain the same amount, the longer.
     readings = [
         (*_changed(plain, start + len(name), tones), len(name))
         for name, tones in _TONES.items()
@@ -212,7 +223,7 @@ def parse_chord(text: str) -> Chord:
     if plain[end:].startswith("/"):
         if not _ROOT.fullmatch(plain, end + 1):
             raise ChordError(
-                f"after the slash of {text} comes one bass note, as in {text[:end]}/G",
+                f"after the slash in {text} write one bass note, as in {text[:end]}/G",
                 end + 1,
             )
         bass = parse_pitch_name(plain[end + 1 :])
@@ -229,7 +240,7 @@ def _changed(text: str, at: int, tones: frozenset[str]) -> tuple[int, frozenset[
         for change in _CHANGE.findall(found[0]):
             taken, brought = CHANGES[change]
             if brought in changed or (change[0] in "sn" and taken not in changed):
-                return at, tones  # said twice, or no third to suspend: no symbol goes on so
+                return at, tones  # written twice, or no third to suspend: no chord symbol does that
             changed = (changed - {taken}) | ({brought} if brought else set())
         at, tones = found.end(), changed
     return at, tones
@@ -254,27 +265,28 @@ def _names() -> dict[str, frozenset[str]]:
 _TONES = _names()
 
 
-def _refuse_two_readings(text: str, start: int) -> None:
+def _refuse_unclear(text: str, start: int) -> None:
     quality, slash, bass = text[start:].partition("/")
     if quality in INSTEAD:
         root = text[:start]
         offers = [f"{root}{other}{slash}{bass}" for other in INSTEAD[quality]]
-        why = f"{text} reads two ways" if len(offers) > 1 else f"{text} is no chord symbol here"
-        raise ChordError(f"{why}; write {' or '.join(offers)}", start)
+        if len(offers) > 1:
+            raise ChordError(f"{text} could mean {' or '.join(offers)}: write one", start)
+        raise ChordError(f"{text} isn't a chord symbol here; write {offers[0]}", start)
 
 
 def _root_advice(text: str) -> str:
     capital = text[:1].upper() + text[1:]
     if capital != text and _ROOT.match(capital):
         return f"a chord's root is a capital letter, as in {capital}"
-    return f"{text!r} is no chord; write a root from A to G and its quality, as in A, F#m7 or D/F#"
+    return f"{text!r} isn't a chord; write a root from A to G and a quality, as in A, F#m7 or D/F#"
 
 
 def _quality_advice(text: str, start: int, end: int) -> str:
     root, good, rest = text[:start], text[:end], text[end:]
     refused = _CHANGE.search(rest) if _TAIL.match(rest) else None
     if refused:
-        return f"{rest} does not go with {good}; write {good}, or {root}({refused[0]})"
+        return f"{rest} doesn't go with {good}; write {good}, or {root}({refused[0]})"
     quality = text[start:].partition("/")[0]
     changed = [name + change for name in ("", "m", "7", "m7", "maj7", "9") for change in CHANGES]
     known = [name for name in (*_TONES, *changed) if name and name not in INSTEAD]
@@ -283,8 +295,8 @@ def _quality_advice(text: str, start: int, end: int) -> str:
 
     near = [lower] if lower in known else get_close_matches(quality, known, 1)
     if near:
-        return f"{text} is no chord symbol from {rest!r} on; did you mean {root}{near[0]}?"
+        return f"can't read {rest!r} in {text}; did you mean {root}{near[0]}?"
     return (
-        f"{text} is no chord symbol from {rest!r} on; after the root {root} write a quality "
+        f"can't read {rest!r} in {text}; after the root {root} write a quality "
         f"such as m, 7, maj7, m7b5, sus4, dim or add9"
     )

@@ -1,15 +1,15 @@
-"""The easiest shape of a chord that keeps its name, for a hand that is new to it.
+"""The easiest shape of a chord that keeps its name, for beginners.
 
-What is kept: every tone that names the chord (the root, the third or what stands for it,
-the seventh, added and altered tones) and a slash bass as the lowest note. What may go is
-the perfect fifth, but not that of a power chord, and over a slash bass the root; only
-where no hand could hold the rest also the ninth of a chord of six tones and the eleventh
-of a chord of seven. Low strings need not be struck, so the root need not be lowest: the
-bass player has it. The high string is struck where it can be, for a strum runs on to it.
-A power chord, and a shape that every student learns, gives way only to one much easier.
+It keeps every tone that names the chord (the root, the third or its replacement, the seventh,
+added and altered tones) and a slash bass as the lowest note. It may leave out the perfect
+fifth, but not of a power chord, and over a slash bass the root; only if no hand could hold the
+rest also the ninth of a chord of six tones and the eleventh of a chord of seven. Low strings
+needn't be struck, so the root needn't be lowest: the bass player has it. The high string is
+struck if possible, because strums reach it. A power chord, or a shape that every student
+learns, is replaced only by one that is much easier.
 
-What makes a shape hard is said by `strain`. All of this is our own measure, after common
-practice: F is taught as xx3211 and Bb as xx0331 before their barres.
+`strain` says how hard a shape is. All of this is our own measure, after common practice: F is
+taught as xx3211 and Bb as xx0331 before their barres.
 """
 
 from __future__ import annotations
@@ -23,47 +23,47 @@ from typing import NamedTuple
 from backing.theory.chords import Chord
 from backing.theory.fingerings import FAMILIAR, best
 from backing.theory.fretboard import STANDARD_TUNING, STRINGS, Fingering
-from backing.theory.hand import REACH, Frets, assign_fingers, difficulty
+from backing.theory.hand import REACH, Frets, arched, assign_fingers, difficulty, index_across
 from backing.theory.pitch import PitchName, spelled
 
-_FIRST, _LAST = 5, 9  # the highest positions of the index: where shapes are looked for, and at most
-_NEAR = 4  # the highest fret that weighs nothing: each above it weighs 1
+_FIRST, _LAST = 5, 9  # the highest position of the index in the first search, and in the last
+_NEAR = 4  # the highest fret that costs nothing: each above it costs 1
 
-# What a shape weighs besides the strain on the hand, in the same units.
-_LOW, _HIGH, _THIN = 1, 3, 4  # a string not struck below and above, and less than four struck
-_IN_ROOTS_PLACE, _OTHER_LOWEST = {7: 1, 3: 2, 4: 2}, 4  # what is lowest, by steps above the root
-_MUD, _CLEAR = 4, 50  # on top where that is below D3, the open fourth string
+# What a shape costs besides the strain on the hand, in the same units.
+_LOW, _HIGH, _THIN = 1, 3, 4  # a string not struck below or above, and fewer than four struck
+_IN_ROOTS_PLACE, _OTHER_LOWEST = {7: 1, 3: 2, 4: 2}, 4  # the lowest note, in steps above the root
+_MUD, _CLEAR = 4, 50  # added if that is below D3, the open fourth string
 _GROWL, _LOW_BASS, _FOURTH = 3, 48, 5  # less than a fourth above a lowest note below C3
-_ARCH = 1  # each open string between fretted ones, once more: it is what beginners mute
-_FAR = 3  # open strings with frets above the fourth
-_LEARNED = 4  # what a familiar shape weighs less
+_ARCH = 1  # each open string between fretted ones, again: beginners mute it
+_FAR = 3  # open strings together with frets above the fourth
+_LEARNED = 4  # taken off for a familiar shape
 _FIFTH, _TRIADS_FIFTH, _ROOT, _EXTENSION = 1, 3, 4, 6  # tones left out
 
 
 class Easier(NamedTuple):
-    """A shape, and what it leaves out in words; "" where it is the usual shape, whole."""
+    """A shape, and in words what it leaves out; "" if it is the usual shape and complete."""
 
     fingering: Fingering
     left_out: str
 
 
 def strain(fingering: Fingering) -> float:
-    """How hard a shape is for a beginner: `hand.difficulty`, and 1 for each string that the
-    index lies across besides its own. Infinite for what no hand can hold.
+    """How hard a shape is for a beginner; infinite if no hand can hold it.
+
+    It is `hand.difficulty`, and 1 for each string that the index lies across besides its own.
     """
     fingers = fingering.fingers or assign_fingers(fingering)
     if fingers is None:
         return math.inf
-    flat = [string for string, finger in enumerate(fingers) if finger == 1]
-    return difficulty(fingering) + (flat[-1] - flat[0] if flat else 0)
+    return difficulty(fingering) + index_across(fingers)
 
 
 @lru_cache(maxsize=1024)
 def easier(chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING) -> Easier:
     """The easiest shape of a chord that keeps its name, and what it leaves out.
 
-    The usual shape (`fingerings.best`) stays where none is better that is no harder to
-    hold. `tuning` is six note numbers, low string first.
+    The usual shape (`fingerings.best`) stays unless a better one is no harder to hold.
+    `tuning` is six note numbers, low string first.
     """
     usual = best(chord, tuning)
     if len(chord.intervals) < 3 and chord.bass is None:
@@ -89,7 +89,7 @@ def easier(chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING) -> Easier:
 
 
 def _names(chord: Chord, whole: bool) -> frozenset[int]:
-    """The pitch classes that name a chord; without all of them still what comes first."""
+    """The pitch classes that name a chord; fewer of them if `whole` is False."""
     steps = set(chord.intervals)
     kept = set(steps)
     if len(steps) > 2:
@@ -106,50 +106,60 @@ def _shapes(
 ) -> Iterator[Frets]:
     """Strings side by side, three at least, with every tone needed; each shape once."""
     slash = chord.bass_class != chord.root.pitch_class
-    for lowest in range(highest + 1):
-        window = (0, *range(lowest, lowest + REACH + 1)) if lowest else (0,)
+    for position in range(highest + 1):
+        window = (0, *range(position, position + REACH + 1)) if position else (0,)
         choices = [
             [fret for fret in window if (note + fret) % 12 in chord.pitch_classes]
             for note in tuning
         ]
-        for first in range(STRINGS - 2):
-            for last in (STRINGS - 1, STRINGS - 2):
-                if last - first < 2:
+        for first, last in _SPANS:
+            before, after = (None,) * first, (None,) * (STRINGS - 1 - last)
+            for frets in product(*choices[first : last + 1]):
+                if position and position not in frets:
                     continue
-                before, after = (None,) * first, (None,) * (STRINGS - 1 - last)
-                for frets in product(*choices[first : last + 1]):
-                    if lowest and lowest not in frets:
-                        continue
-                    notes = [note + fret for note, fret in zip(tuning[first:], frets, strict=False)]
-                    if slash and min(notes) % 12 != chord.bass_class:
-                        continue
-                    if needed <= {note % 12 for note in notes}:
-                        yield (*before, *frets, *after)
+                notes = [note + fret for note, fret in zip(tuning[first:], frets, strict=False)]
+                if slash and min(notes) % 12 != chord.bass_class:
+                    continue
+                if needed <= {note % 12 for note in notes}:
+                    yield (*before, *frets, *after)
+
+
+#: The first and last string of a shape, from 0: it ends on one of the two highest.
+_SPANS = tuple(
+    (first, last)
+    for first in range(STRINGS - 2)
+    for last in (STRINGS - 1, STRINGS - 2)
+    if last - first >= 2
+)
 
 
 def _weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> float:
-    """What a shape costs in all; the least is taken."""
+    """What a shape costs in all; the cheapest is taken."""
     frets = shape.frets
     struck = [string for string, fret in enumerate(frets) if fret is not None]
-    held = [fret for fret in frets if fret]
     weight = strain(shape) + _LOW * struck[0] + _HIGH * (STRINGS - 1 - struck[-1])
-    above = max(held, default=0) - _NEAR
-    weight += above + _FAR * (0 in frets) if above > 0 else 0
-    weight += _ARCH * sum(
-        frets[string] == 0 and bool(frets[string - 1] and frets[string + 1])
-        for string in range(1, STRINGS - 1)
-    )
     if len(struck) < 4:
         weight += _THIN
+    weight += _far_weight(frets) + _ARCH * arched(frets) + _lowest_weight(shape, chord, tuning)
+    return weight + sum(_missing_weight(step, chord) for step in _missing(shape, chord, tuning))
+
+
+def _far_weight(frets: Frets) -> int:
+    """What frets up the neck cost, and open strings together with them."""
+    above = max((fret for fret in frets if fret), default=0) - _NEAR
+    return above + _FAR * (0 in frets) if above > 0 else 0
+
+
+def _lowest_weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> int:
+    """What the lowest notes cost; a familiar shape on the chord's own bass costs less."""
     notes = sorted(note for note in shape.pitches(tuning) if note is not None)
+    weight = _GROWL if notes[0] < _LOW_BASS and 0 < notes[1] - notes[0] < _FOURTH else 0
     if notes[0] % 12 != chord.bass_class:
         step = (notes[0] - chord.root.pitch_class) % 12
-        weight += _IN_ROOTS_PLACE.get(step, _OTHER_LOWEST) + _MUD * (notes[0] < _CLEAR)
-    elif tuning == STANDARD_TUNING and str(shape) in _familiar():
+        return weight + _IN_ROOTS_PLACE.get(step, _OTHER_LOWEST) + _MUD * (notes[0] < _CLEAR)
+    if tuning == STANDARD_TUNING and str(shape) in _familiar():
         weight -= _LEARNED
-    if notes[0] < _LOW_BASS and 0 < notes[1] - notes[0] < _FOURTH:
-        weight += _GROWL
-    return weight + sum(_missing_weight(step, chord) for step in _missing(shape, chord, tuning))
+    return weight
 
 
 @lru_cache(maxsize=1)
@@ -159,9 +169,9 @@ def _familiar() -> frozenset[str]:
 
 def _missing(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> list[int]:
     """The steps above the root that a shape doesn't sound."""
-    heard = {note % 12 for note in shape.pitches(tuning) if note is not None}
+    sounding = {note % 12 for note in shape.pitches(tuning) if note is not None}
     root = chord.root.pitch_class
-    return [step for step in chord.intervals if (root + step) % 12 not in heard]
+    return [step for step in chord.intervals if (root + step) % 12 not in sounding]
 
 
 def _missing_weight(step: int, chord: Chord) -> int:
@@ -171,21 +181,21 @@ def _missing_weight(step: int, chord: Chord) -> int:
 
 
 def _left_out(shape: Fingering, usual: Fingering, chord: Chord, tuning: tuple[int, ...]) -> str:
-    """In words: strings that the usual shape has and this one hasn't, then tones."""
-    said = []
+    """In words: strings that only the usual shape plays, then missing tones."""
+    words = []
     silent = shape.frets.count(None)
     if silent > usual.frets.count(None):
-        said.append(f"{_COUNTS[silent]} string{'s' * (silent > 1)} not played")
+        words.append(f"{_COUNTS[silent]} string{'s' * (silent > 1)} not played")
     names = {0: "root", 2: "ninth", 5: "eleventh", 7: "fifth"}
-    said += [
+    words += [
         f"no {names.get(step, 'tone')} ({_tone(chord, step)})"
         for step in _missing(shape, chord, tuning)
     ]
     lowest = min(note for note in shape.pitches(tuning) if note is not None) % 12
     if lowest != chord.bass_class:
         step = (lowest - chord.root.pitch_class) % 12
-        said.append(f"{_tone(chord, step)} lowest, not {chord.bass or chord.root}")
-    return ", ".join(said)
+        words.append(f"{_tone(chord, step)} lowest, not {chord.bass or chord.root}")
+    return ", ".join(words)
 
 
 _COUNTS = ("no", "one", "two", "three", "four", "five")

@@ -1,11 +1,11 @@
 """Chord fingerings for any chord in any tuning, found by search and ranked as a guitarist would.
 
-What a hand can hold is said in `hand`; besides, the lowest note is the root or the
-slash bass, and of the frets the first twelve are searched.
+`hand` says what a hand can hold. The lowest note is the root or the slash bass, and the first
+twelve frets are searched.
 
-Tones are left out in this order: the fifth, but not that of a power chord; the ninth of
-a chord of six tones; the eleventh of a chord of seven; the root over a slash bass. All
-others name the chord and go only where no hand could hold them in that tuning.
+Tones are left out in this order: the fifth, but not of a power chord; the ninth of a chord of
+six tones; the eleventh of a chord of seven; the root over a slash bass. All others name the
+chord and are left out only if no hand could hold them in that tuning.
 
 Frets count from the capo, so a capo changes nothing here.
 """
@@ -17,15 +17,16 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from heapq import nsmallest
 from itertools import pairwise
+from typing import NamedTuple
 
 from backing.theory.chords import Chord, parse_chord
 from backing.theory.fretboard import STANDARD_TUNING, STRINGS, Fingering, parse_fingering
 from backing.theory.hand import REACH, Frets, effort, fingers_on, move_cost, position
 
-#: Shapes every student learns (common practice), a preference among what the search finds.
-#: In standard tuning they rank first (of two the first). Moved up the neck, the index across
-#: what were open strings, they are the barre chords: they rank a little higher than others,
-#: and so do both in other tunings, where their strings lie as usual among themselves.
+#: Shapes that every student learns (common practice), preferred among what the search finds.
+#: In standard tuning they rank first (the first of two). Moved up the neck, with the index across
+#: what were open strings, they are the barre chords, which rank a little higher than others. In
+#: other tunings both do, if their strings are tuned as usual relative to each other.
 FAMILIAR = {
     "C": "x32010", "A": "x02220", "G": "320003", "E": "022100", "D": "xx0232", "F": "133211",
     "Am": "x02210", "Em": "022000", "Dm": "xx0231",
@@ -40,13 +41,13 @@ FAMILIAR = {
 
 KEPT = 40  # fingerings kept of each chord
 _POSITIONS = range(1, 10)  # of the index, so the twelfth fret is the last
-_EVERYWHERE = range(1, 13)  # where strings tuned alike hold no more than the bass up there
-_CHOICES = 8  # of each chord, when a whole song is weighed
+_EVERYWHERE = range(1, 13)  # for strings tuned alike, which may hold only the bass
+_CHOICES = 8  # of each chord, when a whole song is compared
 
-# What a fingering weighs in the ranking besides its difficulty, in the same units.
-_UNFAMILIAR, _MOVED = 1000, 4  # a familiar shape weighs less by the one; moved, by the other
-_SILENT, _THIN = 2, 4  # each string not struck, and where less than four are, a power chord aside
-_NEAR = 2  # the highest position that weighs nothing: each above it weighs 1
+# What a fingering costs in the ranking besides its difficulty, in the same units.
+_UNFAMILIAR, _MOVED = 1000, 4  # taken off for a familiar shape, and for one moved up the neck
+_SILENT, _THIN = 2, 4  # each string not struck, and fewer than four struck (but not power chords)
+_NEAR = 2  # the highest position that costs nothing: each above it costs 1
 _GROWL, _LOW, _FOURTH = 2, 48, 5  # less than a fourth above a bass below C3
 _FIFTH, _TRIADS_FIFTH, _EXTENSION, _ROOT, _NAME = 1, 6, 2, 4, 100  # tones left out
 
@@ -56,7 +57,7 @@ def best(
 ) -> Fingering:
     """The fingering to take: the first of `fingerings`, or the easiest to reach from `before`.
 
-    A familiar shape is taken wherever the hand comes from.
+    A familiar shape is always taken, wherever the hand comes from.
     """
     familiar = _open_shape(chord, tuning)
     if familiar:
@@ -68,7 +69,7 @@ def best(
 
 
 def fingerings(chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING) -> tuple[Fingering, ...]:
-    """Playable fingerings, the best first: at least one, at most 40.
+    """The playable fingerings, best first: at least one, at most 40.
 
     `tuning` is six note numbers, low string first. Ranked by familiarity, then by the
     sum of difficulty, strings not struck, tones left out, frets up the neck and growl.
@@ -84,10 +85,10 @@ def voiced(
     """A fingering for each chord of a song, the same for the same chord symbol throughout.
 
     `written` shapes, by symbol, are taken as they are, and familiar ones too. Each other
-    chord starts from its best and then, chord by chord until nothing changes, takes the
-    one of its first 8 with the least sum, over all its appearances, of rank and of moves
-    from and to its neighbors. Every change lowers the song's sum or, at the same sum,
-    takes a better ranked one, so this ends; it need not find the least of all.
+    chord starts with its best and then, chord by chord until nothing changes, takes the one
+    of its first 8 with the smallest sum, over all its appearances, of rank and of moves from
+    and to its neighbors. Every change lowers the song's sum or, at the same sum, takes a
+    better ranked one, so this ends; it may not find the smallest sum of all.
     """
     symbols = [str(chord) for chord in chords]
     taken: dict[str, Fingering] = {}
@@ -121,9 +122,22 @@ def voiced(
     return tuple(taken[symbol] for symbol in symbols)
 
 
+class _Search(NamedTuple):
+    """What is looked for. Tones are bits: 1 << pitch class.
+
+    Shapes of `tones` with `needed` among them, `strings` struck at least, `bass` the lowest.
+    """
+
+    tuning: tuple[int, ...]
+    tones: int
+    bass: int
+    needed: int
+    strings: int
+
+
 @lru_cache(maxsize=1024)
 def _ranked(chord: Chord, tuning: tuple[int, ...]) -> tuple[tuple[int, Fingering], ...]:
-    """The fingerings kept, each with what it weighs."""
+    """The fingerings that are kept, each with its cost."""
     weights = _tone_weights(chord)
     all_tones = sum(1 << tone for tone in weights)
     names = sum(1 << tone for tone, weight in weights.items() if weight >= _NAME)
@@ -131,30 +145,29 @@ def _ranked(chord: Chord, tuning: tuple[int, ...]) -> tuple[tuple[int, Fingering
         tones: sum(weight for tone, weight in weights.items() if not tones >> tone & 1)
         for tones in _subsets(all_tones)
     }
-    familiar = _familiar(chord, tuning)
-    searches = ((names, 3, _POSITIONS), (0, 1, _POSITIONS), (0, 1, _EVERYWHERE))
-    for needed, strings, positions in searches:
+    silent_weights, familiar = _silent_weights(len(weights)), _familiar(chord, tuning)
+    for needed, strings, positions in (
+        (names, 3, _POSITIONS), (0, 1, _POSITIONS), (0, 1, _EVERYWHERE),
+    ):  # fmt: skip
+        search = _Search(tuning, all_tones, 1 << chord.bass_class, needed, strings)
         found = []
-        for frets, tones in _found(chord, tuning, all_tones, needed, strings, positions):
+        for frets, tones in _found(search, positions):
             fingers = fingers_on(frets)
             if fingers is not None:
-                silent = frets.count(None)
-                hard = effort(frets, fingers)
-                weight = (
-                    missing[tones]
-                    + hard
-                    + _SILENT * silent
-                    + (_THIN if silent > 2 and len(weights) > 2 else 0)
-                    + max(0, position(frets) - _NEAR)
-                    + _growl(frets, tuning)
-                    + _UNFAMILIAR
-                    - familiar.get(frets, 0)
-                )
+                silent, hard = frets.count(None), effort(frets, fingers)
+                weight = hard + missing[tones] + silent_weights[silent] + _growl(frets, tuning)
+                weight += max(0, position(frets) - _NEAR) + _UNFAMILIAR - familiar.get(frets, 0)
                 order = [-1 if fret is None else fret for fret in frets]
                 found.append((weight, hard, silent, order, frets))
         if found:
             break
     return tuple((weight, Fingering(frets)) for weight, _, _, _, frets in nsmallest(KEPT, found))
+
+
+def _silent_weights(tones: int) -> list[int]:
+    """What a shape costs with 0, 1, 2... strings not struck, for a chord of `tones` tones."""
+    thin = _THIN if tones > 2 else 0
+    return [_SILENT * silent + (silent > 2) * thin for silent in range(STRINGS)]
 
 
 def _growl(frets: Frets, tuning: tuple[int, ...]) -> int:
@@ -164,7 +177,7 @@ def _growl(frets: Frets, tuning: tuple[int, ...]) -> int:
 
 
 def _tone_weights(chord: Chord) -> dict[int, int]:
-    """What it costs to leave out each pitch class."""
+    """What leaving out each pitch class costs."""
     intervals = chord.intervals
     weights = {}
     for step in intervals:
@@ -204,7 +217,7 @@ def _open_shape(chord: Chord, tuning: tuple[int, ...]) -> Fingering | None:
 
 @lru_cache(maxsize=1024)
 def _familiar(chord: Chord, tuning: tuple[int, ...]) -> dict[Frets, int]:
-    """What familiarity takes off the weight of shapes."""
+    """What is taken off the cost of familiar shapes."""
     found: dict[Frets, int] = {}
     for other, frets in _familiar_shapes():
         if _steps(other) != _steps(chord):
@@ -223,53 +236,68 @@ def _familiar(chord: Chord, tuning: tuple[int, ...]) -> dict[Frets, int]:
 
 
 def _steps(chord: Chord) -> tuple[tuple[int, ...], int]:
-    """What stays of a chord wherever it is moved."""
+    """What stays the same when a chord is moved."""
     return chord.intervals, (chord.bass_class - chord.root.pitch_class) % 12
 
 
-def _found(
-    chord: Chord,
-    tuning: tuple[int, ...],
-    tones: int,
-    needed: int,
-    strings: int,
-    positions: Iterable[int],
-) -> Iterator[tuple[Frets, int]]:
-    """Shapes of chord tones in one position, with the pitch classes heard, each once.
+class _Place(NamedTuple):
+    """A position of the index: its fret, each string's choices, and the tones still within reach.
 
-    Checks everything but the fingers: tones `needed` (bits), `strings` struck at least,
-    the bass lowest, silent strings where a finger damps them.
+    A choice is a fret and its tone's bit; `within_reach` has the tones of a string and those
+    above it.
     """
-    bass = 1 << chord.bass_class
-    for lowest_fret in (0, *positions):
-        window = (0, *range(lowest_fret, lowest_fret + REACH + 1)) if lowest_fret else (0,)
-        choices = [
-            [(fret, 1 << (note + fret) % 12) for fret in window if tones >> (note + fret) % 12 & 1]
-            for note in tuning
-        ]
-        reachable = [0] * (STRINGS + 1)
-        for string in reversed(range(STRINGS)):
-            reachable[string] = reachable[string + 1] | sum(bit for _, bit in choices[string])
-        for lowest in range(STRINGS + 1 - strings):
-            for bass_fret, bass_bit in choices[lowest]:
-                if bass_bit != bass:
-                    continue
-                floor = tuning[lowest] + bass_fret
-                pending: list[tuple[Frets, int, bool]] = [
-                    ((*(None,) * lowest, bass_fret), bass, bass_fret == lowest_fret)
-                ]
-                while pending:
-                    frets, heard, there = pending.pop()
-                    at, last = len(frets), frets[-1]
-                    enough = heard & needed == needed and at - frets.count(None) >= strings
-                    if there and enough and last is not None:
-                        yield (*frets, *(None,) * (STRINGS - at)), heard
-                    if at == STRINGS or (heard | reachable[at]) & needed != needed:
-                        continue
-                    if last:
-                        pending.append(((*frets, None), heard, there))
-                    for fret, bit in choices[at]:
-                        if tuning[at] + fret >= floor:
-                            pending.append(
-                                ((*frets, fret), heard | bit, there or fret == lowest_fret)
-                            )
+
+    fret: int
+    choices: list[list[tuple[int, int]]]
+    within_reach: list[int]
+
+
+def _found(search: _Search, positions: Iterable[int]) -> Iterator[tuple[Frets, int]]:
+    """Shapes of chord tones in one position, each once, with the tones that sound.
+
+    Checks everything but the fingers: the tones needed, how many strings are struck, the bass
+    lowest, silent strings where a finger damps them.
+    """
+    for fret in (0, *positions):
+        place = _place(search, fret)
+        for lowest in range(STRINGS + 1 - search.strings):
+            for bass_fret, bit in place.choices[lowest]:
+                if bit == search.bass:
+                    yield from _upward(search, place, lowest, bass_fret)
+
+
+def _place(search: _Search, fret: int) -> _Place:
+    window = (0, *range(fret, fret + REACH + 1)) if fret else (0,)
+    choices = [
+        [(f, 1 << (note + f) % 12) for f in window if search.tones >> (note + f) % 12 & 1]
+        for note in search.tuning
+    ]
+    within_reach = [0] * (STRINGS + 1)
+    for string in reversed(range(STRINGS)):
+        within_reach[string] = within_reach[string + 1] | sum(bit for _, bit in choices[string])
+    return _Place(fret, choices, within_reach)
+
+
+def _upward(
+    search: _Search, place: _Place, lowest: int, bass_fret: int
+) -> Iterator[tuple[Frets, int]]:
+    """The shapes on a bass note, string by string upward; one fret at least is the position's."""
+    tuning, _, bass, needed, strings = search
+    at_fret, choices, within_reach = place
+    floor = tuning[lowest] + bass_fret
+    pending: list[tuple[Frets, int, bool]] = [
+        ((*(None,) * lowest, bass_fret), bass, bass_fret == at_fret)
+    ]
+    while pending:
+        frets, tones, there = pending.pop()
+        at, last = len(frets), frets[-1]
+        enough = tones & needed == needed and at - frets.count(None) >= strings
+        if there and enough and last is not None:
+            yield (*frets, *(None,) * (STRINGS - at)), tones
+        if at == STRINGS or (tones | within_reach[at]) & needed != needed:
+            continue
+        if last:
+            pending.append(((*frets, None), tones, there))
+        for fret, bit in choices[at]:
+            if tuning[at] + fret >= floor:
+                pending.append(((*frets, fret), tones | bit, there or fret == at_fret))

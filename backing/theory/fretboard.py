@@ -1,7 +1,7 @@
 """The guitar's fretboard: tunings and fingerings, and how they are written.
 
-Strings are listed low string first, frets 0 (open) to 24; None is a string that is
-not to sound. Fingerings for chords are found in `fingerings`.
+Strings are listed low string first, frets from 0 (open) to 24; None is a string that isn't
+played. Fingerings for chords are found in `fingerings`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from backing.theory.pitch import note_number
 
 STANDARD_TUNING = (40, 45, 50, 55, 59, 64)
 STRINGS = 6
-#: Open strings of any guitar, from a bass guitar's low ones up: C1 to C6.
+#: The range of open strings, from below a bass guitar's: C1 to C6.
 LOWEST_OPEN, HIGHEST_OPEN = 24, 84
 HIGHEST_FRET = 24
 
@@ -22,7 +22,8 @@ HIGHEST_FRET = 24
 class Fingering:
     """Frets by string, low string first, and perhaps the fingers (1-4, 0 for none).
 
-    Raises ValueError, with a sentence, for what no six-string guitar can hold.
+    Raises:
+        ValueError: a six-string guitar has no such shape; the sentence says what to write.
     """
 
     frets: tuple[int | None, ...]
@@ -37,9 +38,9 @@ class Fingering:
         if not all(0 <= fret <= HIGHEST_FRET for fret in sounding):
             raise ValueError(f"{self} goes past fret {HIGHEST_FRET}; write frets 0 to 24")
         if self.fingers and len(self.fingers) != STRINGS:
-            raise ValueError(f"fingers are written for {STRINGS} strings, as in x01230")
+            raise ValueError(f"write fingers for all {STRINGS} strings, as in x01230")
         if not all(0 <= finger <= 4 for finger in self.fingers):
-            raise ValueError("fingers are 1 (index) to 4 (little), 0 or x for none")
+            raise ValueError("fingers are 1 (index) to 4 (little), and 0 or x for none")
 
     def pitches(
         self, tuning: tuple[int, ...] = STANDARD_TUNING, capo: int = 0
@@ -61,14 +62,15 @@ _ADVICE = "write them low string first, as in x02220 or x-10-12-12-11-10"
 def parse_fingering(text: str, fingers: str = "") -> Fingering:
     """Read `x02220` or, above the ninth fret, `x-10-12-12-11-10`; fingers as `x01230`.
 
-    Raises ValueError, with a sentence that says what to write.
+    Raises:
+        ValueError: it isn't one; the sentence says what to write.
     """
     text = text.strip()
     frets = text.lower().split("-") if "-" in text else list(text.lower())
     if not all(re.fullmatch("x|[0-9]{1,2}", fret) for fret in frets):
-        raise ValueError(f"{text!r} is no shape; {_ADVICE}")
+        raise ValueError(f"{text!r} isn't a shape; {_ADVICE}")
     if not re.fullmatch("[xX0-4]*", fingers):
-        raise ValueError(f"{fingers!r} names no fingers; write 1 to 4, 0 or x for none: x01230")
+        raise ValueError(f"{fingers!r} aren't fingers; write 1 to 4, and 0 or x for none: x01230")
     return Fingering(
         tuple(None if fret == "x" else int(fret) for fret in frets),
         tuple(int(finger) for finger in fingers.lower().replace("x", "0")),
@@ -78,13 +80,14 @@ def parse_fingering(text: str, fingers: str = "") -> Fingering:
 def parse_tuning(text: str) -> tuple[int, ...]:
     """Read six notes, low string first: `D2 A2 D3 G3 B3 E4`.
 
-    Raises ValueError, with a sentence that says what to write.
+    Raises:
+        ValueError: it isn't one; the sentence says what to write.
     """
     notes = tuple(note_number(note) for note in text.split())
     if len(notes) != STRINGS:
         raise ValueError(f"a tuning has six notes, not {len(notes)}; write D2 A2 D3 G3 B3 E4")
     if not all(LOWEST_OPEN <= note <= HIGHEST_OPEN for note in notes):
-        raise ValueError(f"{text!r} is no guitar's tuning; write notes from C1 to C6")
+        raise ValueError(f"{text!r} isn't a guitar tuning; write notes from C1 to C6")
     if notes[0] > notes[-1]:
         raise ValueError(f"{text!r} starts with the high string; write the low string first")
     return notes

@@ -1,4 +1,4 @@
-"""The fretting hand: which fingers hold a shape, how hard that is, and how far it is to the next.
+"""The fretting hand: which fingers hold a shape, how hard it is, and how far to the next one.
 
 A fingering is playable when
 
@@ -30,7 +30,7 @@ REACH = 3  # frets from the index to the little finger
 def assign_fingers(fingering: Fingering) -> tuple[int, ...] | None:
     """A finger for each string, 1 (index) to 4 (little), 0 for none; None if unplayable.
 
-    Several strings with one finger are a barre. What is playable is said at the top.
+    Several strings with one finger are a barre. This module's docstring says what is playable.
     """
     return fingers_on(fingering.frets)
 
@@ -38,22 +38,21 @@ def assign_fingers(fingering: Fingering) -> tuple[int, ...] | None:
 def difficulty(fingering: Fingering) -> float:
     """How hard a fingering is to hold, in fingers; infinite if it is unplayable.
 
-    One for each finger used, and on top: for the index across three strings or more 2,
-    across two 1, at the first fret 1 more; for the ring finger laid flat 3; for a reach
-    of four frets 2, in the first three positions 1 more, of three frets 1 if all four
-    fingers are down; for each string damped between others 1, and for each open string
-    between two fretted ones, which fingers must arch over, 1. (Our own measure, after
-    common practice.)
+    It adds up: 1 for each finger used; 2 for the index across three strings or more, 1 across
+    two, and 1 more at the first fret; 3 for the ring finger laid flat; 2 for a reach of four
+    frets, 1 more in the first three positions; 1 for a reach of three frets with all four
+    fingers down; 1 for each string damped between others; 1 for each open string between two
+    fretted ones, which fingers must arch over. (Our own measure, after common practice.)
     """
     fingers = fingering.fingers or assign_fingers(fingering)
     return math.inf if fingers is None else effort(fingering.frets, fingers)
 
 
 def fingers_moved(before: Fingering, after: Fingering) -> int:
-    """How many fingers land where they were not: the changes a student has to practice.
+    """How many fingers land in new places: the changes that a student has to practice.
 
-    A barre at the same fret stays, whatever strings it covers. A shape no hand can hold
-    counts each fretted string as a finger.
+    A barre at the same fret stays, whatever strings it covers. In a shape that no hand can
+    hold, each fretted string counts as a finger.
     """
     return len(_places(after) - _places(before))
 
@@ -61,8 +60,8 @@ def fingers_moved(before: Fingering, after: Fingering) -> int:
 def move_cost(before: Fingering, after: Fingering) -> int:
     """What a change of shape costs, in the units of `difficulty`.
 
-    One for each finger that lands where it was not, and one for every two frets that
-    the index is moved along the neck. Fingers kept down and open strings are free.
+    It adds up: 1 for each finger that lands in a new place, and 1 for every two frets that the
+    index moves along the neck. Fingers that stay down and open strings are free.
     """
     first, second = position(before.frets), position(after.frets)
     shift = abs(second - first) // 2 if first and second else 0
@@ -75,22 +74,37 @@ def fingers_on(frets: Frets) -> tuple[int, ...] | None:
     held = sorted((fret, string) for string, fret in enumerate(frets) if fret)
     if not held:
         return (0,) * len(frets)
-    low, high = held[0][0], held[-1][0]
     struck = [string for string, fret in enumerate(frets) if fret is not None]
-    silent = [string for string in range(struck[0], struck[-1]) if frets[string] is None]
-    if high - low > REACH or any(not frets[string - 1] for string in silent):
+    if held[-1][0] - held[0][0] > REACH or not _silent_are_damped(frets, struck):
         return None
+    return _fingers_for(frets, held, struck[-1])
+
+
+def _fingers_for(
+    frets: Frets, held: Sequence[tuple[int, int]], last: int
+) -> tuple[int, ...] | None:
+    """Fingers for frets in reach: one for each string, a barre, or the ring finger laid flat.
+
+    `last` is the highest string struck.
+    """
+    low = held[0][0]
     lowest = [string for fret, string in held if fret == low]
     barre = len(lowest) > 1 and _lies_flat(frets, lowest[0], lowest[-1], low)
-    side_by_side = lowest == list(range(lowest[0], struck[-1] + 1))
+    side_by_side = lowest == list(range(lowest[0], last + 1))
     if len(held) <= 4 and not (barre and (side_by_side or len(held) == 4)):
         return _one_each(len(frets), held, 1, low)
     if barre and len(held) - len(lowest) <= 3:
-        fingers = list(_one_each(len(frets), held[len(lowest) :], 2, low))
-        for string in lowest:
-            fingers[string] = 1
-        return tuple(fingers)
-    return _with_flat_ring_finger(frets, held, struck[-1])
+        return _with_barre(len(frets), held, lowest)
+    return _with_flat_ring_finger(frets, held, last)
+
+
+def _silent_are_damped(frets: Frets, struck: Sequence[int]) -> bool:
+    """Whether the string below each silent one, between those struck, is fretted."""
+    if None not in frets[struck[0] : struck[-1]]:
+        return True
+    return all(
+        frets[string] is not None or frets[string - 1] for string in range(struck[0], struck[-1])
+    )
 
 
 def _lies_flat(frets: Frets, first: int, last: int, low: int) -> bool:
@@ -107,12 +121,22 @@ def _lies_flat(frets: Frets, first: int, last: int, low: int) -> bool:
 def _one_each(
     strings: int, held: Sequence[tuple[int, int]], finger: int, low: int
 ) -> tuple[int, ...]:
-    """One finger a string from `finger` on, a finger a fret as far as they reach."""
+    """One finger for each string from `finger` on, and one for each fret as far as they reach."""
     fingers = [0] * strings
     for left, (fret, string) in zip(range(len(held) - 1, -1, -1), held, strict=True):
         finger = max(finger, min(1 + fret - low, 4 - left))
         fingers[string] = finger
         finger += 1
+    return tuple(fingers)
+
+
+def _with_barre(
+    strings: int, held: Sequence[tuple[int, int]], lowest: Sequence[int]
+) -> tuple[int, ...]:
+    """The index across the lowest fret's strings, and one finger for each of the others."""
+    fingers = list(_one_each(strings, held[len(lowest) :], 2, held[0][0]))
+    for string in lowest:
+        fingers[string] = 1
     return tuple(fingers)
 
 
@@ -144,18 +168,29 @@ def effort(frets: Frets, fingers: tuple[int, ...]) -> int:
         return 0
     held = [fret for fret in frets if fret]
     low, reach = min(held), max(held) - min(held)
-    flat = [string for string, finger in enumerate(fingers) if finger == 1]
-    across = flat[-1] - flat[0] if flat else 0
+    across = index_across(fingers)
     barre = min(across, 2) + (low == 1) if across else 0
-    ring = 3 * any(fingers.count(finger) > 1 for finger in (2, 3, 4))
+    ring = 3 if fingers.count(3) > 1 or fingers.count(2) > 1 or fingers.count(4) > 1 else 0
     stretch = 2 + (low <= 3) if reach >= REACH else int(reach == 2 and len(used) == 4)
     struck = [string for string, fret in enumerate(frets) if fret is not None]
     damped = struck[-1] - struck[0] + 1 - len(struck)
-    arched = sum(
+    return len(used) + barre + ring + stretch + damped + arched(frets)
+
+
+def index_across(fingers: Sequence[int]) -> int:
+    """How many strings the index lies across besides its own."""
+    flat = [string for string, finger in enumerate(fingers) if finger == 1]
+    return flat[-1] - flat[0] if flat else 0
+
+
+def arched(frets: Frets) -> int:
+    """How many open strings lie between two fretted ones, so that fingers must arch over them."""
+    if 0 not in frets[1:-1]:
+        return 0
+    return sum(
         frets[string] == 0 and bool(frets[string - 1] and frets[string + 1])
         for string in range(1, len(frets) - 1)
     )
-    return len(used) + barre + ring + stretch + damped + arched
 
 
 def position(frets: Frets) -> int:

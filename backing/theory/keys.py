@@ -21,7 +21,8 @@ _KEY = re.compile(r"([A-G][#♯b♭]?)(?:(m)|\s*(minor|min|major|maj))?", re.IGN
 class Key:
     """A major or minor key that a signature of at most seven accidentals can show.
 
-    Raises ValueError for a key beyond that, naming the one to write.
+    Raises:
+        ValueError: it would need more; the sentence names the key to write.
     """
 
     tonic: PitchName
@@ -51,7 +52,7 @@ class Key:
         return self.signature <= 0
 
     def transposed(self, semitones: int) -> Key:
-        """The key so many semitones up, in the spelling with fewer accidentals.
+        """The key some semitones up, in the spelling with fewer accidentals.
 
         Six sharps or six flats tie (F#/Gb, D#m/Ebm): a key written with sharps gives
         the sharp one, any other the flat one. By whole octaves a key stays as it is.
@@ -69,12 +70,15 @@ class Key:
 def parse_key(text: str) -> Key:
     """Read a key: `A`, `F#m`, `Bb minor`, `C major`.
 
-    Raises ValueError, with a sentence that says what to write.
+    Raises:
+        ValueError: it isn't one; the sentence says what to write.
     """
     found = _KEY.fullmatch(text.strip())
-    # A capital M and a small tonic read both ways, so neither is taken.
+    # A capital M or a small letter could mean major or minor, so neither is accepted.
     if not found or found[1][0].islower() or found[1][1:] == "B" or found[2] == "M":
-        raise ValueError(f"{text!r} is no key; write a tonic, as in A or Bb, with m for minor: F#m")
+        raise ValueError(
+            f"{text!r} isn't a key; write a letter, as in A or Bb, with m for minor: F#m"
+        )
     minor = found[2] == "m" or (found[3] or "").lower().startswith("min")
     return Key(parse_pitch_name(found[1]), minor)
 

@@ -1,8 +1,7 @@
-"""Pitch: spelled names, note numbers and frequencies.
+"""Pitch: spelled names and note numbers.
 
 Conventions: a pitch class counts semitones above C (0-11); a note number is MIDI's,
-with middle C = C4 = 60 (scientific pitch notation); frequencies are in hertz, in
-equal temperament.
+with middle C = C4 = 60 (scientific pitch notation).
 """
 
 from __future__ import annotations
@@ -18,7 +17,6 @@ _ACCIDENTALS = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
 _NAME = re.compile(r"([A-G])([#♯b♭]?)")
 _NOTE = re.compile(r"([A-G][#♯b♭]?)(-?[0-9]{1,2})")
 
-A4_NUMBER = 69
 HIGHEST_NUMBER = 127
 
 
@@ -45,21 +43,24 @@ class PitchName(NamedTuple):
 def parse_pitch_name(text: str) -> PitchName:
     """Read a letter A-G with at most one sharp or flat, such as `F#` or `B♭`.
 
-    Raises ValueError, with a sentence that says what to write.
+    Raises:
+        ValueError: it isn't one; the sentence says what to write.
     """
     found = _NAME.fullmatch(text)
     if not found:
-        raise ValueError(f"{text!r} is no note name; write a letter A to G, as in C, F# or Bb")
+        raise ValueError(
+            f"{text!r} isn't a note name; write a letter from A to G, as in C, F# or Bb"
+        )
     return PitchName(found[1], _ACCIDENTALS[found[2]])
 
 
 def spelled(pitch_class: int, flats: bool) -> PitchName:
-    """The plain spelling of a pitch class (any integer): naturals, and one accidental else."""
+    """The plain spelling of a pitch class (any integer): a natural, or one sharp or flat."""
     return parse_pitch_name((_FLAT_NAMES if flats else _SHARP_NAMES)[pitch_class % 12])
 
 
 def transposed(name: PitchName, semitones: int, flats: bool) -> PitchName:
-    """The name so many semitones up, spelled plainly; by whole octaves it stays as it is."""
+    """The name some semitones up, in its plain spelling; by whole octaves it stays as it is."""
     return name if semitones % 12 == 0 else spelled(name.pitch_class + semitones, flats)
 
 
@@ -78,11 +79,12 @@ def in_step(name: PitchName, root: PitchName, new_root: PitchName) -> PitchName 
 def note_number(text: str) -> int:
     """The note number (0-127) of a name in scientific pitch notation: C4 is 60, E2 is 40.
 
-    Raises ValueError, with a sentence that says what to write.
+    Raises:
+        ValueError: it isn't one; the sentence says what to write.
     """
     found = _NOTE.fullmatch(text)
     if not found:
-        raise ValueError(f"{text!r} is no note; write a letter and an octave, as in E2 or F#3")
+        raise ValueError(f"{text!r} isn't a note; write a letter and an octave, as in E2 or F#3")
     name = parse_pitch_name(found[1])
     # The octave belongs to the letter, so that B#3 is C4 and Cb4 is B3.
     number = 12 * (int(found[2]) + 1) + _LETTER_CLASSES[name.letter] + name.accidental
@@ -94,11 +96,3 @@ def note_number(text: str) -> int:
 def note_name(number: int, flats: bool = False) -> str:
     """The scientific name of a note number: 40 is E2; black keys are sharps unless `flats`."""
     return f"{spelled(number, flats)}{number // 12 - 1}"
-
-
-def frequency(number: float, a4_hz: float = 440.0) -> float:
-    """Hertz of a note number (fractions are allowed) in equal temperament.
-
-    The default A is that of ISO 16:1975.
-    """
-    return float(a4_hz * 2.0 ** ((number - A4_NUMBER) / 12))

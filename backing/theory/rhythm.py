@@ -1,8 +1,8 @@
 """Rhythm: meters, their beats, and note values. Every length is an exact part of a whole note.
 
-In n/1, n/2 and n/4 the unit is the beat. In n/8 and n/16 units gather into beats:
-6, 9 and 12 beat three units (compound time); up to 4 beat one; 5 is 3+2 and 7 is
-2+2+3 unless the writer groups them otherwise; larger ones must be grouped.
+In n/1, n/2 and n/4 the unit is the beat. In n/8 and n/16 several units make a beat: three in
+6, 9 and 12 (compound time), one in meters of up to 4; 5 is 3+2 and 7 is 2+2+3 unless the writer
+groups them differently; larger ones must be grouped.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ _NOTE_VALUE = re.compile(r"([0-9]{1,3})/([0-9]{1,3})(t?)")
 
 
 def later(place: Fraction, by: Fraction) -> Fraction:
-    """`place + by`, exactly, in about half the operator's time: a song adds by the thousand."""
+    """`place + by`, exactly, in half the time of the operator: a song adds thousands of times."""
     numerator, denominator = place.as_integer_ratio()
     more, parts = by.as_integer_ratio()
     return Fraction(numerator * parts + more * denominator, denominator * parts)
@@ -31,9 +31,11 @@ def later(place: Fraction, by: Fraction) -> Fraction:
 class Meter:
     """A meter of `count` units of 1/`unit`, with the groups its writer wrote, if any.
 
-    What follows from these three is worked out once, since bars ask for it often.
-    Lengths and starts are whole notes, starts counted from the bar line. Raises
-    ValueError, with a sentence that says what to write, for a meter that can't be.
+    What follows from these three is worked out once, since every bar uses it. Lengths and
+    starts are whole notes, and starts count from the bar line.
+
+    Raises:
+        ValueError: there is no such meter; the sentence says what to write.
     """
 
     count: int
@@ -45,9 +47,9 @@ class Meter:
     units: tuple[Fraction, ...] = field(init=False, repr=False, compare=False)
     beats: tuple[Fraction, ...] = field(init=False, repr=False, compare=False)
     beat_starts: tuple[Fraction, ...] = field(init=False, repr=False, compare=False)
-    #: Where the groups start, for accents; the bar line alone in a meter without groups.
+    #: Where the groups start, for accents; only the bar line in a meter without groups.
     group_starts: tuple[Fraction, ...] = field(init=False, repr=False, compare=False)
-    #: The one length of every beat, or None where beats are uneven.
+    #: The length of every beat, or None where beats are uneven.
     beat_whole: Fraction | None = field(init=False, repr=False, compare=False)
     _hash: int = field(init=False, repr=False, compare=False)
 
@@ -88,16 +90,19 @@ class Meter:
 def parse_meter(text: str) -> Meter:
     """Read a meter: `4/4`, `6/8`, `7/8 (3+2+2)`.
 
-    Raises ValueError, with a sentence that says what to write.
+    Raises:
+        ValueError: it isn't one; the sentence says what to write.
     """
     found = _METER.fullmatch(text.strip())
     if not found:
-        raise ValueError(f"{text!r} is no meter; write one as 4/4, 6/8 or 7/8 (2+2+3)")
+        raise ValueError(f"{text!r} isn't a meter; write one such as 4/4, 6/8 or 7/8 (2+2+3)")
     groups: tuple[int, ...] = ()
     if found[3] is not None:
         sizes = [size.strip() for size in found[3].split("+")]
         if not all(size.isdigit() for size in sizes):
-            raise ValueError(f"the groups of {text!r} are numbers with + between, as in (3+2)")
+            raise ValueError(
+                f"write the groups of {text!r} as numbers with + between them, as in (3+2)"
+            )
         groups = tuple(map(int, sizes))
     return Meter(int(found[1]), int(found[2]), groups)
 
@@ -106,12 +111,15 @@ def parse_note_value(text: str) -> Fraction:
     """Read a note value in whole notes: `1/8`, `3/8` (a dotted quarter), `1/8t` (a triplet's).
 
     A `t` takes two thirds, so `1/8t` is 1/12. The shortest is `1/64t`, the longest 16
-    whole notes. Raises ValueError, with a sentence that says what to write.
+    whole notes.
+
+    Raises:
+        ValueError: it isn't one; the sentence says what to write.
     """
     found = _NOTE_VALUE.fullmatch(text.strip())
     if not found or int(found[1]) == 0 or int(found[2]) not in (*METER_UNITS, 32, 64):
         raise ValueError(
-            f"{text!r} is no note value; write 1/4, 1/8 or 1/16, 1/8t for a triplet eighth, "
+            f"{text!r} isn't a note value; write 1/4, 1/8 or 1/16, 1/8t for a triplet eighth, "
             "or 3/8 for a dotted quarter"
         )
     value = Fraction(int(found[1]), int(found[2]))
@@ -135,12 +143,16 @@ def _starts(lengths: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
 
 def _check(count: int, unit: int, groups: tuple[int, ...]) -> None:
     if unit not in METER_UNITS:
-        raise ValueError(f"no meter has {unit} below; write 1, 2, 4, 8 or 16, as in {count}/8")
+        raise ValueError(
+            f"a meter can't have {unit} below; write 1, 2, 4, 8 or 16, as in {count}/8"
+        )
     if not 1 <= count <= MOST_UNITS:
-        raise ValueError(f"no meter has {count} above; write 1 to {MOST_UNITS}, as in 4/{unit}")
+        raise ValueError(
+            f"a meter can't have {count} above; write 1 to {MOST_UNITS}, as in 4/{unit}"
+        )
     if groups and (min(groups) < 1 or sum(groups) != count):
         raise ValueError(
-            f"the groups {'+'.join(map(str, groups))} make {sum(groups)}, not {count}; "
+            f"the groups {'+'.join(map(str, groups))} add up to {sum(groups)}, not {count}; "
             f"write {count}/{unit} ({_suggested(count)})"
         )
     if not groups and unit >= 8 and count > 4 and count not in _GROUPS:

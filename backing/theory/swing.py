@@ -1,4 +1,4 @@
-"""Swing: where the second of two equal notes falls when the first is played longer.
+"""Swing: where the second of two written-equal notes falls when the first is played longer.
 
 Ratios are long to short: 1 is straight, 2 the triplet feel, 3 the dotted one.
 """
@@ -28,11 +28,11 @@ RATIO_BY_TEMPO = (
 def swung(
     offset_whole: Fraction, beat_whole: Fraction, level_whole: Fraction, ratio: Fraction
 ) -> Fraction:
-    """Where a place in the bar, given from its beat, sounds under swing; all in whole notes.
+    """Where an offset from a beat sounds under swing, in whole notes.
 
-    The second of each pair of `level_whole` notes moves to its ratio, and finer even
-    divisions move with their half of the pair. Triplets stay, being even already; so does
-    everything where pairs don't fill the beat, as eighths in 6/8.
+    The second of each pair of `level_whole` notes moves to its ratio, and finer even divisions
+    move with their half of the pair. Triplets stay, and so does everything where pairs don't
+    fill the beat, like eighths in 6/8.
     """
     pair = level_whole * 2
     if ratio == 1 or beat_whole % pair or offset_whole.denominator % 3 == 0:
@@ -49,7 +49,7 @@ def swung(
 def swung_in_bar(
     offset_whole: Fraction, meter: Meter, level_whole: Fraction, ratio: Fraction
 ) -> Fraction:
-    """`swung` for a place given from the bar line, whichever beat it falls in."""
+    """`swung` for an offset from the bar line, whichever beat it falls in."""
     starts = meter.beat_starts
     beat = bisect_right(starts, offset_whole) - 1
     start = starts[beat]
@@ -57,7 +57,7 @@ def swung_in_bar(
 
 
 def ratio_by_tempo(quarter_bpm: Fraction) -> Fraction:
-    """The ratio at so many quarters a minute, between the first and last of the table."""
+    """The ratio at a tempo in quarters a minute; beyond the table's ends it stays the same."""
     slowest, fastest = RATIO_BY_TEMPO[0], RATIO_BY_TEMPO[-1]
     if quarter_bpm <= slowest[0]:
         return slowest[1]

@@ -14,7 +14,7 @@ from backing.tracks.one import Built, Piece
 from backing.tracks.parallel import make_all
 
 if TYPE_CHECKING:
-    from backing.audio.sound_files import Wanted
+    from backing.audio.sound_files import AudioOptions
 
 
 def build(
@@ -22,20 +22,30 @@ def build(
     out: str | Path = ".",
     count_in: bool = True,
     seed: int = 0,
-    audio: Wanted | None = None,
+    audio: AudioOptions | None = None,
     progress: Callable[[float], None] = lambda share: None,
     versions: Sequence[Version] = (PLAIN,),
     force: bool = False,
 ) -> tuple[list[Built], list[BackingError]]:
-    """Build forms into a folder, one file for each version, in the order of both.
+    """Build forms into a folder, one file for each version, each proven before it gets its name.
 
-    A file is called after its song and, where it isn't the song as written, after its
-    version. With `audio`, each one's sound stands beside it, and the files are made side by
-    side; `progress` hears the share of all that is done, 0 to 1. A file under such a name that is
-    not ours, or has been changed since, is left as it is (`Built.left`), unless `force` is true.
+    A file has the name of its song and, if it isn't the song as written, of its version. A
+    form that can't be built is skipped; it doesn't change the names of the others.
 
-    A form that can't be built is passed over, and its errors returned, each once; the names of
-    the others do not depend on it.
+    Args:
+        paths: the forms' files.
+        out: the folder, made if it is missing.
+        count_in: False leaves the count-in out.
+        seed: which of many performances, all as human as the form says; any whole number.
+        audio: which sound files to make beside each MIDI file; None makes none.
+        progress: is called with the share of everything that is done, 0 to 1.
+        versions: practice versions to make of each form.
+        force: replaces files under these names that aren't ours, or have been changed since;
+            otherwise they stay as they are (`Built.left`).
+
+    Returns:
+        The files in the order of forms and versions, and the errors of forms that were skipped,
+        each once.
     """
     read = [_read(path) for path in paths]
     good = [

@@ -10,17 +10,17 @@ from backing.errors import BackingError, DisagreementError
 from backing.form import Form
 from backing.midi.writer import to_bytes
 from backing.players import play
-from backing.players.human import humanized
+from backing.players.human import humanize
 from backing.practice.versions import PLAIN, Version
 from backing.score import Score
 from backing.system.files import write_whole
 from backing.system.place import Left, Made, place
 from backing.system.work import work_folder
 from backing.timeline import unroll
-from backing.verify import Expected, Report, expected_of, hold
+from backing.verify import Expected, Report, compare_bytes, expected_of
 
 if TYPE_CHECKING:
-    from backing.audio.sound_files import Sounds, Wanted
+    from backing.audio.sound_files import AudioOptions, Sounds
     from backing.verify.audio import AudioReport
 
 
@@ -59,14 +59,25 @@ class Piece(NamedTuple):
     version: Version
     count_in: bool = True
     seed: int = 0
-    audio: Wanted | None = None
+    audio: AudioOptions | None = None
     force: bool = False
 
 
 def midi_of(form: Form, count_in: bool = True, seed: int = 0, version: Version = PLAIN) -> bytes:
     """A form's backing track as a Standard MIDI File; the same form and seed give the same bytes.
 
-    `seed` chooses one of many playings, all as human as the form says.
+    For the song as written these are the bytes of
+    `to_bytes(humanize(play(unroll(form, count_in)), form.human, seed))`: `play` puts every note
+    exactly on the grid, and `humanize` moves them as far as the form's `human` allows.
+
+    Args:
+        form: as read.
+        count_in: False leaves the count-in out.
+        seed: which of many performances, all as human as the form says; any whole number.
+        version: a practice version; `Version()` is the song as written.
+
+    Raises:
+        BackingError: the form has no such bars, sections or key, or can't be written as MIDI.
     """
     score, _ = score_of(form, version, count_in, seed)
     return to_bytes(score)
@@ -77,10 +88,10 @@ def score_of(
 ) -> tuple[Score, tuple[str, ...]]:
     """A version as it is played, and notes on it."""
     if version == PLAIN:
-        return humanized(play(unroll(form, count_in)), form.human, seed), ()
-    from backing.practice.played import practiced
+        return humanize(play(unroll(form, count_in)), form.human, seed), ()
+    from backing.practice.played import play_version
 
-    take = practiced(form, version, count_in, seed)
+    take = play_version(form, version, count_in, seed)
     return take.score, take.notes
 
 
@@ -99,7 +110,7 @@ def make(
     version: Version = PLAIN,
     count_in: bool = True,
     seed: int = 0,
-    audio: Wanted | None = None,
+    audio: AudioOptions | None = None,
     progress: Callable[[float], None] = lambda share: None,
     cores: int | None = None,
 ) -> Built:
@@ -161,7 +172,7 @@ def save(
 
 def _proved(expected: Expected, data: bytes) -> Report:
     try:
-        report = hold(expected, data, quick=True)
+        report = compare_bytes(expected, data, quick=True)
     except BackingError as error:  # too long for our own reader, for one
         raise BackingError(f"{expected.title}: what was built was not kept: {error}") from None
     _kept(report, f"{expected.title}: what was built")
@@ -178,14 +189,14 @@ def _sounds(
     score: Score,
     expected: Expected,
     stem: Path,
-    audio: Wanted,
+    audio: AudioOptions,
     progress: Callable[[float], None],
     cores: int | None,
 ) -> Sounds:
-    from backing.audio.sound_files import build_audio
-    from backing.verify.audio import hold_audio
+    from backing.audio.sound_files import render_audio
+    from backing.verify.audio import compare_audio
 
     def proved(path: Path) -> None:
-        _kept(hold_audio(expected, path), f"{expected.title}: the sound")
+        _kept(compare_audio(expected, path), f"{expected.title}: the sound")
 
-    return build_audio(score, stem, audio, progress, proved, cores)
+    return render_audio(score, stem, audio, progress, proved, cores)

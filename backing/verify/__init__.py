@@ -1,18 +1,23 @@
-"""Proof that a file is what its form says: expected by arithmetic of this room's own, measured
-by readers that did not write the file, compared within a tolerance that is computed."""
+"""Proof that a file is what its form says.
 
-from backing.verify.compare import Report, compare, expected_of
-from backing.verify.expected import Expected, expect
-from backing.verify.proof import hold, hold_file, verify_bytes, verify_file
+What to expect is worked out by separate arithmetic, what the file holds is read by readers that
+didn't write it, and the two are compared within a tolerance that is computed.
+"""
+
+from backing.verify.compare import compare, expected_of
+from backing.verify.expected import Expected
+from backing.verify.proof import compare_bytes, compare_file, verify_bytes, verify_file
+from backing.verify.report import Report
+from backing.verify.song_maths import expect
 
 __all__ = [
     "Expected",
     "Report",
     "compare",
+    "compare_bytes",
+    "compare_file",
     "expect",
     "expected_of",
-    "hold",
-    "hold_file",
     "verify_bytes",
     "verify_file",
 ]

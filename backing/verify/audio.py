@@ -1,13 +1,12 @@
-"""Audio held against a form: its length by counting samples, its clicks by listening.
+"""Audio compared with a form: its length by counting samples, its clicks by their sound.
 
 What libsndfile 1.2.2 does was measured with impulses and decaying tones at 44.1 and
 48 kHz: WAV, FLAC, Ogg Vorbis and MP3 (LAME) come back with the number of samples that
 went in and every impulse at its own sample. An MP3 without its encoder's tag comes back
-1105 samples late and in whole frames of 1152 (where its bit rate varies besides,
-libsndfile guesses its length: then it can't be proven). So the length must be right to a sample,
-unless an MP3 is a whole number of frames: then it may be longer by `MOST_FRAMES`, and
-its clicks may lie later by what it is longer, at most a frame. How much later they do
-lie is measured from the clicks.
+1105 samples late and in whole frames of 1152 (if its bit rate varies, too,
+libsndfile guesses its length, and the file can't be proven). So the length must be right to a
+sample, unless an MP3 is a whole number of frames: then it may be longer by `MOST_FRAMES`, and
+its clicks may be as late as it is longer, at most a frame. How late they are is measured.
 """
 
 from __future__ import annotations
@@ -22,10 +21,11 @@ from backing.errors import BackingError
 from backing.form.model import Form
 from backing.system.install import install_command
 from backing.text.times import clock
-from backing.verify.clicks import Heard, Listening, found_among
-from backing.verify.compare import Finding, expected_of
+from backing.verify.clicks import ClickSearch, FoundClick, clicks_among
+from backing.verify.compare import expected_of
 from backing.verify.expected import Expected
-from backing.verify.proof import must_be_a_file
+from backing.verify.proof import size_of_file
+from backing.verify.report import Finding
 
 if TYPE_CHECKING:
     import numpy as np
@@ -36,30 +36,30 @@ if TYPE_CHECKING:
     Signal = NDArray[np.float32]
 
 READER = "samples"
-#: Samples a second. Below, a click is too short to listen for; above, no file is made, and
-#: a damaged header would ask for all memory.
+#: Samples a second. A click of fewer is too short to recognize; more aren't used in practice,
+#: and a damaged header would use up all memory.
 LEAST_RATE, MOST_RATE = 1_000, 768_000
 #: Samples in an MP3 frame; its encoder's delay is less than one.
 FRAME = 1152
-#: Frames that an encoder's delay and its last frames may come to.
+#: The most frames that an encoder's delay and its last frames add.
 MOST_FRAMES = 3
-#: How far a click may lie from the maths: an engine's block of 64 samples is 1.45 ms.
+#: How far a click may be from its exact time: an engine's block of 64 samples is 1.45 ms.
 TOLERANCE_S = 0.002
-#: How far the last click may have drifted from the first, along the line that fits them all.
+#: How far the last click may drift from the first, along the line that fits them all.
 DRIFT_S = 0.001
-#: How much like the learned click a place must sound to be taken for one too many.
+#: How much like the learned click a place must sound to count as one too many.
 TOO_LIKE = 0.75
 #: Seconds of a count-in that are searched for clicks too many.
 COUNTED_S = 60
 
 
 class AudioReport(NamedTuple):
-    """What was found in a file.
+    """What was found in a sound file. Times are in seconds.
 
-    Times are in seconds. A click's attack takes a while, and where in it one hears the
-    onset is a matter of choice: `offset_s` is how late its sound's attack lies by `onsets.EDGE`,
-    the same for all clicks of a sound (of two sounds, the later one's); `worst_s` is the
-    farthest that any click strays from that, and `drift_s` from the first click to the last.
+    A click's attack takes a moment, and where in it the onset lies is a matter of definition:
+    `offset_s` is how late the attack of a click's sound is by ours, the same for all clicks of
+    that sound (of two sounds, the larger). `worst_s` is how far any click strays from that,
+    and `drift_s` how much from the first click to the last. `rate` is samples a second.
     """
 
     title: str
@@ -75,7 +75,7 @@ class AudioReport(NamedTuple):
 
     @property
     def disagreements(self) -> tuple[Finding, ...]:
-        """What is wrong."""
+        """The findings that don't agree."""
         return tuple(finding for finding in self.findings if not finding.agrees)
 
     @property
@@ -85,7 +85,7 @@ class AudioReport(NamedTuple):
 
     @property
     def length_only(self) -> bool:
-        """Whether no click was there to prove more than the length."""
+        """Whether only the length was proven, because no click was there."""
         return not any(finding.what == "clicks" for finding in self.findings)
 
 
@@ -96,30 +96,40 @@ def verify_audio(
     clicked: bool | None = None,
     version: Version | None = None,
 ) -> AudioReport:
-    """Hold a WAV, FLAC, Ogg or MP3 file against a form, or a practice version of it.
+    """Check a sound file against its form: its length in samples, and where its clicks are.
+
+    >>> import backing
+    >>> form = backing.read_form("song.yaml")
+    >>> report = backing.verify_audio(form, "Two Gates.wav")
+    >>> report.agrees, report.clicks_found, report.worst_s < 0.002
+    (True, 20, True)
 
     Args:
-        clicked: whether a click must be in it; None takes a silent count-in for "no".
+        form: as read.
+        path: a WAV, FLAC, Ogg or MP3 file of 1,000 to 768,000 samples a second.
+        count_in: False for a file without the count-in.
+        clicked: whether clicks must be in it; None means no if the count-in is silent.
+        version: the practice version that the file holds; None is the song as written.
 
     Raises:
-        BackingError: the file can't be opened or read as audio, or numpy and soundfile are
-            missing.
+        BackingError: the file can't be opened or read as audio, or numpy and soundfile aren't
+            installed.
     """
-    return hold_audio(expected_of(form, version, count_in, clicks=True), path, clicked)
+    return compare_audio(expected_of(form, version, count_in, clicks=True), path, clicked)
 
 
-def hold_audio(expected: Expected, path: str | Path, clicked: bool | None = None) -> AudioReport:
-    """Hold audio against what is expected, its clicks listed, as `verify_audio` does.
+def compare_audio(expected: Expected, path: str | Path, clicked: bool | None = None) -> AudioReport:
+    """Compare a sound file with what is expected, its clicks listed, as `verify_audio` does.
 
-    Memory stays flat in the file's length.
+    It needs no more memory for a longer file.
     """
     with _opened(path) as file:
-        return _Judge(expected, file, clicked).report()
+        return _Comparison(expected, file, clicked).report()
 
 
 @contextmanager
 def _opened(path: str | Path) -> Iterator[Any]:
-    must_be_a_file(path, "an audio file")
+    size_of_file(path, "an audio file")
     try:
         import numpy  # noqa: F401
         import soundfile
@@ -129,8 +139,8 @@ def _opened(path: str | Path) -> Iterator[Any]:
         ) from None
     try:
         with soundfile.SoundFile(str(path)) as file:
-            # soundfile seeks after each read of a file that can seek, and an MP3 then begins
-            # afresh without what its last frame left over: 22 ms come out wrong.
+            # soundfile seeks after each read of a file that can seek; an MP3 decoder then loses
+            # what its last frame left over, and 22 ms come out wrong.
             file.seekable = lambda: False
             if not LEAST_RATE <= file.samplerate <= MOST_RATE:
                 raise BackingError(
@@ -145,116 +155,137 @@ def _opened(path: str | Path) -> Iterator[Any]:
         ) from None
 
 
-class _Judge:
+class _Comparison:
+    """One file with what is expected of it."""
+
     def __init__(self, expected: Expected, file: Any, clicked: bool | None) -> None:
         self.expected = expected
         self.clicked = clicked
-        self.listening = Listening(expected, file)
-        self.rate = self.listening.rate
+        self.search = ClickSearch(expected, file)
+        self.rate = self.search.rate
         self.mp3 = file.format == "MP3"
-
-    @property
-    def frames(self) -> int:
-        return self.listening.frames
 
     def report(self) -> AudioReport:
         clicks = self.expected.clicks
-        owed = sum(click.heard for click in clicks)
+        wanted = sum(click.plays for click in clicks)
         shapes = None
-        if owed and self.clicked is not False:
-            shapes = self.listening.learn(clicks, self.clicked)
-        heard = self.listening.listen(clicks, shapes or {})
-        length = self._length()
+        if wanted and self.clicked is not False:
+            shapes = self.search.learn(clicks, self.clicked)
+        found = self.search.find(clicks, shapes or {})  # reads to the end, so frames are known
         report = AudioReport(
             self.expected.title,
-            (length,),
-            self.frames / self.rate,
+            (self._length(),),
+            self.search.frames / self.rate,
             float(self.expected.end_s),
             self.rate,
         )
-        return report if shapes is None else self._judge(report, heard, owed)
+        return report if shapes is None else self._with_clicks(report, found, wanted)
 
     def _length(self) -> Finding:
-        wanted = self.expected.end_s * self.rate
-        over = self.frames - round(wanted)
+        frames, wanted = self.search.frames, self.expected.end_s * self.rate
+        over = frames - round(wanted)
         most = MOST_FRAMES * FRAME if self._untrimmed() else 1
         agrees = -1 <= over <= most
-        says = f"{self.frames} samples at {self.rate} Hz, {abs(over)} too "
-        says += "many" if over > 0 else "few"
-        if agrees:
-            says = f"{self.frames} samples at {self.rate} Hz"
-        return Finding(READER, "length", agrees, says, abs(float(self.frames - wanted)) / self.rate)
+        says = f"{frames} samples at {self.rate} Hz"
+        if not agrees:
+            says += f", {abs(over)} too {'many' if over > 0 else 'few'}"
+        return Finding(READER, "length", agrees, says, abs(float(frames - wanted)) / self.rate)
 
     def _untrimmed(self) -> bool:
         """Whether a decoder left an MP3's delay in."""
-        return self.mp3 and not self.frames % FRAME
+        return self.mp3 and not self.search.frames % FRAME
 
-    def _judge(self, report: AudioReport, heard: Sequence[Heard], owed: int) -> AudioReport:
-        import numpy as np
-
-        there = found_among([one for one in heard if one.click.heard])
-        found = report._replace(clicks_found=len(there), clicks_expected=owed)
+    def _with_clicks(
+        self, report: AudioReport, found: Sequence[FoundClick], wanted: int
+    ) -> AudioReport:
+        """The report with what was found about the clicks."""
+        there = clicks_among([one for one in found if one.click.plays])
+        report = report._replace(clicks_found=len(there), clicks_expected=wanted)
         if not there:
-            says = f"none of {owed} is heard"
-            none = Finding(READER, "clicks", False, says)
-            return found._replace(findings=(*report.findings, none))
-        late = np.array([one.late for one in there])
-        at = np.array([float(one.click.at_s) for one in there])
-        sounds = [(one.click.sound, one.click.accented) for one in there]
-        attacks = {
-            sound: float(np.median(late[[each == sound for each in sounds]]))
-            for sound in sorted(set(sounds))
-        }
-        strays = late - np.array([attacks[sound] for sound in sounds])
-        offset = max(attacks.values(), key=abs)
-        allowed = 0.0
-        over_s = report.seconds - report.expected_s
-        if self._untrimmed() and over_s * self.rate > 1:
-            allowed = min(over_s, FRAME / self.rate)
-        taken = min(max(float(np.median(late)), 0.0), allowed)
-        away = np.abs(late - taken)
-        drift = 0.0
-        if len(at) > 2:
-            drift = float(np.polyfit(at - at[0], strays, 1)[0] * (at[-1] - at[0]))
-        worst = float(np.abs(strays).max())
-        found = found._replace(worst_s=worst, drift_s=drift, offset_s=offset)
-        return found._replace(
-            findings=(
-                *report.findings,
-                self._count(there, owed, [one for one in heard if not one.click.heard]),
-                self._places(there, away),
-                _drift(drift),
-            )
+            none = Finding(READER, "clicks", False, f"none of {wanted} is there")
+            return report._replace(findings=(*report.findings, none))
+        measured = _measured(there, self._delay_s(report))
+        silent = [one for one in found if not one.click.plays]
+        findings = (
+            self._count(there, wanted, silent),
+            _places(there, measured.away_s),
+            _drift(measured.drift_s),
+        )
+        return report._replace(
+            findings=report.findings + findings,
+            worst_s=measured.worst_s,
+            drift_s=measured.drift_s,
+            offset_s=measured.offset_s,
         )
 
-    def _count(self, there: Sequence[Heard], owed: int, silent: Sequence[Heard]) -> Finding:
-        if len(there) != owed:
-            return Finding(READER, "clicks", False, f"{len(there)} are heard, not {owed}")
-        until = min(self.listening.counted_s(), Fraction(COUNTED_S))
+    def _delay_s(self, report: AudioReport) -> float:
+        """How late all clicks may be: as much as an untrimmed MP3 is longer, at most a frame."""
+        over_s = report.seconds - report.expected_s
+        if self._untrimmed() and over_s * self.rate > 1:
+            return min(over_s, FRAME / self.rate)
+        return 0.0
+
+    def _count(
+        self, there: Sequence[FoundClick], wanted: int, silent: Sequence[FoundClick]
+    ) -> Finding:
+        if len(there) != wanted:
+            return Finding(READER, "clicks", False, f"{len(there)} are there, not {wanted}")
+        until = min(self.search.counted_s(), Fraction(COUNTED_S))
         counted = sum(one.click.at_s < until for one in there)
-        if counted and (found := self.listening.struck(until)) != counted:
-            says = f"the count-in has {found} onsets, not {counted}"
+        if counted and (onsets := self.search.onsets(until)) != counted:
+            says = f"the count-in has {onsets} onsets, not {counted}"
             return Finding(READER, "clicks", False, says)
         for one in silent:
-            if one.like >= TOO_LIKE and abs(one.late) <= TOLERANCE_S:
-                says = f"one is heard at {clock(one.click.at_s)}, where none belongs"
+            if one.alike >= TOO_LIKE and abs(one.late_s) <= TOLERANCE_S:
+                says = f"one sounds at {clock(one.click.at_s)}, where there should be none"
                 return Finding(READER, "clicks", False, says)
-        if places := self.listening.too_many(self.expected.clicks):
-            says = f"between them something is struck at {clock(places[0])}"
+        if places := self.search.too_many(self.expected.clicks):
+            says = f"something else sounds between them, at {clock(places[0])}"
             return Finding(READER, "clicks", False, says)
-        return Finding(READER, "clicks", True, f"{owed} heard, as many as there must be")
+        return Finding(READER, "clicks", True, f"{wanted}, as many as there should be")
 
-    def _places(self, there: Sequence[Heard], away: NDArray[np.float64]) -> Finding:
-        import numpy as np
 
-        wrong = np.flatnonzero(away > TOLERANCE_S)
-        worst = float(away.max())
-        if len(wrong):
-            one = there[int(wrong[0])]
-            side = "late" if one.late > 0 else "early"
-            says = f"at {clock(one.click.at_s)} it is {abs(one.late) * 1000:.1f} ms {side}"
-            return Finding(READER, "click times", False, f"{says}, as {len(wrong)} are", worst)
-        return Finding(READER, "click times", True, f"{len(there)} where they belong", worst)
+class _Measured(NamedTuple):
+    """How far clicks lie from their exact times, in seconds; `away_s` has each one's distance."""
+
+    away_s: NDArray[np.float64]
+    worst_s: float
+    drift_s: float
+    offset_s: float
+
+
+def _measured(there: Sequence[FoundClick], delay_s: float) -> _Measured:
+    """Measure the clicks, all of which may be late by `delay_s` at most."""
+    import numpy as np
+
+    late = np.array([one.late_s for one in there])
+    at = np.array([float(one.click.at_s) for one in there])
+    sounds = [one.sound for one in there]
+    attacks = {
+        sound: float(np.median(late[[each == sound for each in sounds]]))
+        for sound in sorted(set(sounds))
+    }
+    strays = late - np.array([attacks[sound] for sound in sounds])
+    delay = min(max(float(np.median(late)), 0.0), delay_s)
+    drift = 0.0
+    if len(at) > 2:
+        drift = float(np.polyfit(at - at[0], strays, 1)[0] * (at[-1] - at[0]))
+    worst, offset = float(np.abs(strays).max()), max(attacks.values(), key=abs)
+    return _Measured(np.abs(late - delay), worst, drift, offset)
+
+
+def _places(there: Sequence[FoundClick], away_s: NDArray[np.float64]) -> Finding:
+    import numpy as np
+
+    wrong = np.flatnonzero(away_s > TOLERANCE_S)
+    worst = float(away_s.max())
+    if len(wrong):
+        one = there[int(wrong[0])]
+        side = "late" if one.late_s > 0 else "early"
+        says = f"{len(wrong)} off, the first at {clock(one.click.at_s)} by "
+        says += f"{abs(one.late_s) * 1000:.1f} ms ({side})"
+        return Finding(READER, "click times", False, says, worst)
+    return Finding(READER, "click times", True, f"{len(there)} where they belong", worst)
 
 
 def _drift(drift_s: float) -> Finding:

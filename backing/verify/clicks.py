@@ -1,7 +1,7 @@
-"""Clicks found in audio: each where a form says one must be, or must not.
+"""Clicks in audio, looked for where a form says that there is one, or none.
 
 A click's sound is learned from the count-in, where it is alone, or else from its first clicks;
-then it is looked for about every place, by its shape.
+then its shape is looked for around every place.
 """
 
 from __future__ import annotations
@@ -18,51 +18,60 @@ if TYPE_CHECKING:
 
 #: How much like the learned click a place in a song must sound to hold one.
 LIKE = 0.4
-#: Under a loud beat it is enough to be so much like it, if it lies where the others of its sound
-#: do to within so many seconds: by chance 1 place of 300 does.
+#: Under a loud beat `FAINTLY` is enough, if the click is as late as the others of its sound to
+#: within `SAME_S` seconds; by chance, 1 place in 300 is.
 FAINTLY, SAME_S = 0.2, 0.0001
-#: The clicks that a sound is learned from.
-LESSONS = 16
+#: How many clicks a sound is learned from.
+ENOUGH = 16
 #: An onset in the count-in reaches this share of its peak.
 LOUD = 0.35
-#: Where half of its peaks are below this the count-in is silent (an engine may pop once).
+#: The count-in is silent if half of its peaks are below this (an engine may pop once).
 SILENT = 0.001
 #: Between clicks without music: how long one may sound and how early the next may begin, what
-#: counts as quiet beside a click's peak, and in how many of the gaps it must be.
+#: is quiet compared with a click's peak, and in what share of the gaps it must be quiet.
 AFTER_S, BEFORE_S, QUIET, MOSTLY = 0.08, 0.01, 0.02, 0.9
-#: Peaks are kept for so long a time, blocks are read of so many seconds, clicks matched at once.
+#: How long a time each peak stands for, how long the blocks are that are read, both in seconds,
+#: and how many clicks are matched at once.
 STEP_S, BLOCK_S, BATCH = 0.005, 30, 256
 
 Sound = tuple[str, bool]
 """A click's sound, and whether it is accented."""
 
 
-class Heard(NamedTuple):
-    """A click, how many seconds later than by the maths its shape lies, and how alike it is."""
+class FoundClick(NamedTuple):
+    """Where a click's shape fits best: how late that is in seconds, and how alike it is, 0 to 1."""
 
     click: ExpectedClick
-    late: float
-    like: float
+    late_s: float
+    alike: float
+
+    @property
+    def sound(self) -> Sound:
+        """The click's sound, and whether it is accented."""
+        return self.click.sound, self.click.accented
 
 
-def found_among(heard: Sequence[Heard]) -> list[Heard]:
-    """Those that are clicks: much like the learned sound, or a little and just where they lie."""
+def clicks_among(found: Sequence[FoundClick]) -> list[FoundClick]:
+    """Those that are clicks: clearly like their sound, or faintly and just where others lie."""
     clear: dict[Sound, list[float]] = {}
-    for one in heard:
-        if one.like >= LIKE:
-            clear.setdefault((one.click.sound, one.click.accented), []).append(one.late)
+    for one in found:
+        if one.alike >= LIKE:
+            clear.setdefault(one.sound, []).append(one.late_s)
     usual = {sound: median(late) for sound, late in clear.items()}
 
-    def is_one(one: Heard) -> bool:
-        late = usual.get((one.click.sound, one.click.accented))
-        near = late is not None and abs(one.late - late) <= SAME_S
-        return one.like >= LIKE or (one.like >= FAINTLY and near)
+    def is_click(one: FoundClick) -> bool:
+        late_s = usual.get(one.sound)
+        near = late_s is not None and abs(one.late_s - late_s) <= SAME_S
+        return one.alike >= LIKE or (one.alike >= FAINTLY and near)
 
-    return [one for one in heard if is_one(one)]
+    return [one for one in found if is_click(one)]
 
 
-class Listening:
-    """An open file, read as often as needed; `frames` counts it once it was read to its end."""
+class ClickSearch:
+    """An open sound file, read as often as needed.
+
+    `frames` is its number of samples, once it has been read to its end.
+    """
 
     def __init__(self, expected: Expected, file: Any) -> None:
         self.expected = expected
@@ -75,51 +84,44 @@ class Listening:
     def learn(
         self, clicks: Sequence[ExpectedClick], clicked: bool | None
     ) -> dict[Sound, Shape] | None:
-        """Each sound's shape, from the count-in or else its first clicks; None without any."""
+        """Each sound's shape, from the count-in or else its first clicks.
+
+        None if no click plays or, where `clicked` is None, the count-in is silent.
+        """
         import numpy as np
 
         from backing.verify.onsets import learn
 
         counted = self.counted_s()
-        lessons: dict[Sound, list[ExpectedClick]] = {}
-        for click in clicks:
-            of = lessons.setdefault((click.sound, click.accented), [])
-            enough = len(of) >= LESSONS or (of and of[0].at_s < counted <= click.at_s)
-            if click.heard and not enough:
-                of.append(click)
-        chosen = sorted(click for of in lessons.values() for click in of)
+        chosen = sorted(_to_learn_from(clicks, counted))
         if not chosen:
             return None
-        windows: dict[Sound, list[Any]] = {key: [] for key in lessons}
+        windows: dict[Sound, list[Any]] = {}
         early = []
         for click, window, _ in self._windows(chosen):
-            windows[click.sound, click.accented].append(window)
+            windows.setdefault((click.sound, click.accented), []).append(window)
             if click.at_s < counted:
                 early.append(float(np.abs(window).max()))
         if clicked is None and early and float(np.median(early)) < SILENT:
             return None
-        shapes = {}
-        for key, these in windows.items():
-            shape = learn(np.stack(these), self.rate) if these else None
-            if shape is not None:
-                shapes[key] = shape
-        return shapes
+        shapes = {sound: learn(np.stack(these), self.rate) for sound, these in windows.items()}
+        return {sound: shape for sound, shape in shapes.items() if shape is not None}
 
     def counted_s(self) -> Fraction:
-        """Where the bars end in which the click is alone."""
+        """Where the bars end in which the click is alone, in seconds."""
         expected = self.expected
         bars = expected.count_in_bars
         if any(label == "Pickup" for _, label in expected.lead_in):
             return bars[-1].start_s
         return expected.count_in_s
 
-    def listen(self, clicks: Sequence[ExpectedClick], shapes: dict[Sound, Shape]) -> list[Heard]:
-        """Every place at which a click belongs or must not be, by its sound's shape."""
+    def find(self, clicks: Sequence[ExpectedClick], shapes: dict[Sound, Shape]) -> list[FoundClick]:
+        """Look around every place where a click should or shouldn't be; reads to the file's end."""
         import numpy as np
 
         from backing.verify.onsets import match, reach
 
-        out: list[Heard] = []
+        out: list[FoundClick] = []
         batch: dict[Sound, list[tuple[ExpectedClick, Any, float]]] = {key: [] for key in shapes}
 
         def empty(key: Sound) -> None:
@@ -127,7 +129,7 @@ class Listening:
             places, likes = match(np.stack([window for _, window, _ in of]), shapes[key])
             for (click, _, part), place, like in zip(of, places, likes, strict=True):
                 late = (float(place) - reach(self.rate) - part) / self.rate
-                out.append(Heard(click, late, float(like)))
+                out.append(FoundClick(click, late, float(like)))
             of.clear()
 
         for click, window, part in self._windows(clicks, to_end=True):
@@ -141,8 +143,8 @@ class Listening:
                 empty(key)
         return sorted(out)
 
-    def struck(self, until_s: Fraction) -> int:
-        """How often something is struck in the count-in, where the click is alone."""
+    def onsets(self, until_s: Fraction) -> int:
+        """How many onsets the count-in has, where the click is alone."""
         import numpy as np
 
         from backing.verify.onsets import rises
@@ -154,14 +156,14 @@ class Listening:
         return len(rises(signal, self.rate, LOUD * float(np.abs(signal).max())))
 
     def too_many(self, clicks: Sequence[ExpectedClick]) -> list[float]:
-        """Where something is struck between the clicks, in seconds, if there is no music.
+        """Where something sounds between the clicks, in seconds, if there is no music.
 
-        There is none where it is silent in the second half of nearly every gap between two.
+        There is no music if the second half of nearly every gap between two clicks is silent.
         """
         import numpy as np
 
         peaks, step_s = np.array(self._peaks), self._step / self.rate
-        at = [float(click.at_s) for click in clicks if click.heard]
+        at = [float(click.at_s) for click in clicks if click.plays]
         if not len(peaks) or len(at) < 2:
             return []
         loud = np.median(
@@ -185,7 +187,7 @@ class Listening:
     ) -> Iterator[tuple[ExpectedClick, Any, float]]:
         """Each click's window, and the part of a sample that its exact place is past `reach`.
 
-        The file is read once from its start in blocks, and to its end where samples count.
+        The file is read once from its start in blocks; `to_end` reads all of it.
         """
         import numpy as np
 
@@ -211,7 +213,7 @@ class Listening:
                 return
 
     def _blocks(self) -> Iterator[Any]:
-        """The file's samples as one channel; they are counted on the way, and their peaks kept."""
+        """The file's samples as one channel; counts them on the way, and keeps their peaks."""
         import numpy as np
 
         self.frames = 0
@@ -224,13 +226,13 @@ class Listening:
             yield block
 
     def _pieces(self, size: int) -> Iterator[Any]:
-        """One channel, `size` samples at a time; the last piece is shorter, if only by all."""
+        """One channel, `size` samples at a time; the last piece is shorter and may be empty."""
         import numpy as np
 
         self.file.seek(0)
         if (self.file.format, self.file.subtype) == ("WAV", "PCM_16"):
             count = size
-            while count == size:  # much quicker made into floats here
+            while count == size:  # converting to floats here is much quicker
                 whole = self.file.read(size, dtype="int16", always_2d=True)
                 count = len(whole)
                 yield _one_channel(whole.astype(np.float32)) / 32768
@@ -238,7 +240,7 @@ class Listening:
         buffer = np.empty((size, self.file.channels), np.float32)
         count = size
         while count == size:
-            # A header may promise more samples than there are: what isn't read stays NaN.
+            # A header may promise more samples than there are; what isn't read stays NaN.
             buffer.fill(np.nan)
             self.file.read(size, dtype="float32", out=buffer, fill_value=np.nan)
             missing = np.isnan(buffer[:, 0])
@@ -246,8 +248,19 @@ class Listening:
             yield _one_channel(buffer[:count])
 
 
+def _to_learn_from(clicks: Sequence[ExpectedClick], counted_s: Fraction) -> Iterator[ExpectedClick]:
+    """The first clicks of each sound: those of the count-in alone, if it has that sound."""
+    taken: dict[Sound, list[ExpectedClick]] = {}
+    for click in clicks:
+        of = taken.setdefault((click.sound, click.accented), [])
+        enough = len(of) >= ENOUGH or (of and of[0].at_s < counted_s <= click.at_s)
+        if click.plays and not enough:
+            of.append(click)
+            yield click
+
+
 def _one_channel(block: Any) -> Any:
-    """The channels' mean; as a product it takes less than half of what a sum does."""
+    """The channels' mean; a matrix product takes less than half as long as a sum."""
     import numpy as np
 
     channels = block.shape[1]

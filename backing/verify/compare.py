@@ -1,10 +1,10 @@
-"""Expected against measured: one Finding a question, with the worst difference seen.
+"""What is expected against what each reader found: one Finding for each question.
 
 The tolerance is computed, not chosen: half a tick of the file at the form's tempo there,
 plus half a microsecond for every quarter so far (a MIDI tempo is a whole number of
-microseconds a quarter), plus a nanosecond for floating point. The bass alone is a human
-player: it may stray besides by as much as its form allows (`human`), and its difference
-counts from there on.
+microseconds a quarter), plus a nanosecond for floating point. The bass is played by a person
+and may also stray as far as its form allows (`human`); only what goes beyond that counts as a
+difference.
 """
 
 from bisect import bisect_left, bisect_right
@@ -13,76 +13,44 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import accumulate
 from math import floor, inf
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 
 from backing.form.model import Form
 from backing.form.parts import PARTS
 from backing.practice.versions import PLAIN, Version
 from backing.text.times import clock
 from backing.theory.chords import ChordError, parse_chord
-from backing.verify.expected import Expected, expect
+from backing.verify.expected import Expected, Sounding
 from backing.verify.measured import Measured, Onset
+from backing.verify.report import (
+    MOST_QUOTED,
+    Finding,
+    Report,
+    Row,
+    listed,
+    plain,
+    quoted,
+    tempo_text,
+)
+from backing.verify.song_maths import expect
 
 _Time = TypeVar("_Time", Fraction, float)
 
 FLOAT_S = 1e-9
 HALF = Fraction(1, 2)
 NO_CHORD = "N.C."
-#: Characters of a file's text that a message quotes; no chord symbol is longer.
-MOST_QUOTED = 60
-
-
-class Finding(NamedTuple):
-    """The answer to one question. `worst_s` is the largest difference between times, in seconds."""
-
-    reader: str
-    what: str
-    agrees: bool
-    says: str
-    worst_s: float = 0.0
-
-
-class Row(NamedTuple):
-    """A pass in the table: expected and measured start and length, in seconds."""
-
-    label: str
-    first_bar: int
-    bars: int
-    start_s: float
-    seconds: float
-    measured_start_s: float | None = None
-    measured_seconds: float | None = None
-
-
-class Report(NamedTuple):
-    """All that was found about a file. `left_out` says which reader wasn't asked, and why."""
-
-    title: str
-    rows: tuple[Row, ...]
-    findings: tuple[Finding, ...]
-    tolerance_s: float
-    left_out: str = ""
-
-    @property
-    def agrees(self) -> bool:
-        """Whether every finding agrees."""
-        return all(finding.agrees for finding in self.findings)
-
-    @property
-    def worst_s(self) -> float:
-        """The largest difference in seconds among those compared."""
-        return max((finding.worst_s for finding in self.findings), default=0.0)
-
-    @property
-    def disagreements(self) -> tuple[Finding, ...]:
-        """What does not agree."""
-        return tuple(finding for finding in self.findings if not finding.agrees)
 
 
 def expected_of(
     form: Form, version: Version | None = None, count_in: bool = True, clicks: bool = False
 ) -> Expected:
-    """What a form or a practice version of it comes to; `clicks` lists every click, too."""
+    """What a file of a form, or of a practice version of it, must hold.
+
+    `count_in` is False for a file without the count-in; `clicks` lists every click, too.
+
+    Raises:
+        BackingError: the form has no such bars, sections or key.
+    """
     if version is None or version == PLAIN:
         return expect(form, count_in, clicks)
     from backing.verify.practice_maths import expect_version
@@ -91,7 +59,7 @@ def expected_of(
 
 
 def compare(expected: Expected, accounts: Sequence[Measured]) -> Report:
-    """Compare what is expected with each reader's account; the table shows the first one's."""
+    """Compare what is expected with each reader's account; the table shows the first reader's."""
     findings: list[Finding] = []
     for account in accounts:
         findings += _Comparison(expected, account).findings()
@@ -107,7 +75,7 @@ class _Comparison:
         self.tempos = [(float(at), float(q), float(bpm)) for at, q, bpm in expected.tempos]
 
     def tolerance(self, at_s: Fraction | float) -> float:
-        """How far a file's time for `at_s` may lie from it, in seconds."""
+        """How far a file's time for `at_s` may be off, in seconds."""
         at = float(at_s)
         start, quarters, bpm = self.tempos[bisect_right(self.tempos, (at, inf)) - 1]
         half_tick_s = float(self.account.tick_quarters) / 2 * 60 / bpm
@@ -138,7 +106,7 @@ class _Comparison:
         end = expected.count_in_s + expected.seconds
         measured = [s for s in self.account.bar_lines if s < float(end) - self.tolerance(end)]
         if self.account.track_ends is None:
-            lines = lines[: len(measured)]  # no bar is seen after the last event
+            lines = lines[: len(measured)]  # this reader sees no bar after the last event
         if len(measured) != len(lines):
             before = len(expected.count_in_bars)
             return self._no(
@@ -160,13 +128,13 @@ class _Comparison:
         if [meter for _, meter in wanted] != [meter for _, meter in got]:
             return self._no(
                 "meters",
-                f"the meters are {_listed(meter for _, meter in got)}, "
-                f"not {_listed(meter for _, meter in wanted)}",
+                f"the meters are {listed(meter for _, meter in got)}, "
+                f"not {listed(meter for _, meter in wanted)}",
             )
         return self._times("meters", [at for at, _ in wanted], [at for at, _ in got])
 
     def _tempos(self) -> Finding:
-        """Every tempo where it changes, to the microsecond a quarter that MIDI keeps."""
+        """Every change of tempo, to the microsecond a quarter that MIDI stores."""
         wanted = _changes(
             (at, floor(60_000_000 / bpm + HALF)) for at, _, bpm in self.expected.tempos
         )
@@ -177,48 +145,49 @@ class _Comparison:
             if us != us_got:
                 return self._no(
                     "tempos",
-                    f"{_speed(us_got)} quarters a minute at {clock(at)}, not {_speed(us)}",
+                    f"{tempo_text(us_got)} quarters a minute at {clock(at)}, not {tempo_text(us)}",
                 )
         return self._times("tempos", [at for at, _ in wanted], [at for at, _ in got])
 
     def _clicks(self) -> Finding:
-        """A click at the bar line of every bar in which one must sound, and none in the others."""
+        """A click at the bar line of every bar that clicks, and no click in the others."""
         bars = (*self.expected.count_in_bars, *self.expected.bars)
         starts = [onset.start_s for onset in sorted(self.account.clicks)]
         ends = [*(bar.start_s for bar in bars[1:]), self.expected.end_s]
         for bar, end in zip(bars, ends, strict=True):
             first = bisect_left(starts, float(bar.start_s) - self.tolerance(bar.start_s))
             if not bar.clicked and bisect_left(starts, float(end) - self.tolerance(end)) > first:
-                return self._no("clicks", f"a bar without any clicks at {clock(starts[first])}")
+                at = clock(starts[first])
+                return self._no("clicks", f"a click at {at}, in a bar without clicks")
         wanted = [bar.start_s for bar in bars if bar.clicked]
         return self._struck("clicks", wanted, self.account.clicks, [None] * len(wanted), 0.0)
 
     def _bass(self) -> Finding:
         """The bass's pitch class at every chord that it plays."""
-        owed = [chord for chord in self.expected.chords if chord.bass_class is not None]
-        times, classes = [c.bass_s for c in owed], [c.bass_class for c in owed]
-        astray_s = float(self.expected.human_s)
-        return self._struck("bass", times, self.account.bass, classes, astray_s)
+        played = [chord for chord in self.expected.chords if chord.bass_class is not None]
+        times, classes = [c.bass_s for c in played], [c.bass_class for c in played]
+        stray_s = float(self.expected.human_s)
+        return self._struck("bass", times, self.account.bass, classes, stray_s)
 
     def _absent(self) -> Finding:
-        """The parts that don't play have no note; where a click counts in, `_clicks` tells."""
+        """Parts that are left out have no notes; a click that counts in is checked by `_clicks`."""
         counted = any(bar.clicked for bar in self.expected.count_in_bars + self.expected.bars)
         for part in sorted(self.expected.absent - ({"click"} if counted else set())):
             title = PARTS[part].title
             if any(name == title or name.startswith(f"{title} ") for name in self.account.struck):
                 return self._no("parts", f"the {part} play" + "s" * (not PARTS[part].is_plural))
-        return Finding(self.account.reader, "parts", True, "none plays that should not")
+        return Finding(self.account.reader, "parts", True, "no part plays that is left out")
 
     def _guitar_rests(self) -> Finding:
-        """While the student plays alone, no note of the guitar sounds."""
+        """No note of the guitar sounds while the student plays."""
         sounding = sorted(self.account.guitar)
         starts = [start for start, _ in sounding]
         ends = list(accumulate((end for _, end in sounding), max))  # the latest so far
         for start, end in self.expected.guitar_rests:
-            astray = float(self.expected.human_s)
+            stray_s = float(self.expected.human_s)
             # What starts before the rest's end must have ended by its start.
-            last = bisect_left(starts, float(end) - self.tolerance(end) - astray)
-            if last and ends[last - 1] > float(start) + self.tolerance(start) + astray:
+            last = bisect_left(starts, float(end) - self.tolerance(end) - stray_s)
+            if last and ends[last - 1] > float(start) + self.tolerance(start) + stray_s:
                 return self._no("trading", f"the guitar sounds in the rest at {clock(start)}")
         rests = len(self.expected.guitar_rests)
         return Finding(self.account.reader, "trading", True, f"the guitar is silent in {rests}")
@@ -229,30 +198,30 @@ class _Comparison:
         wanted: Sequence[Fraction],
         onsets: Sequence[Onset],
         classes: Sequence[int | None],
-        astray_s: float,
+        stray_s: float,
     ) -> Finding:
-        """Something of each class struck at each time, which may lie as far `astray_s` from it."""
+        """A note of each class starts at each time, give or take `stray_s` seconds."""
         ordered = sorted(onsets)
         starts = [onset.start_s for onset in ordered]
         worst = 0.0
         for at, pitch_class in zip(wanted, classes, strict=True):
-            reach = self.tolerance(at) + astray_s
+            reach = self.tolerance(at) + stray_s
             first = bisect_left(starts, float(at) - reach)
             there = ordered[first : bisect_right(starts, float(at) + reach)]
             if not there:
-                return self._no(what, f"nothing is struck at {clock(at)}")
-            owed = [o for o in there if pitch_class is None or o.pitch % 12 == pitch_class]
-            if not owed:
-                return self._no(what, f"another note than the chord's bass at {clock(at)}")
-            worst = max(worst, abs(owed[0].start_s - float(at)) - astray_s)
+                return self._no(what, f"no note starts at {clock(at)}")
+            right = [o for o in there if pitch_class is None or o.pitch % 12 == pitch_class]
+            if not right:
+                return self._no(what, f"at {clock(at)} it doesn't play the chord's bass note")
+            worst = max(worst, abs(right[0].start_s - float(at)) - stray_s)
         return Finding(self.account.reader, what, True, f"{len(wanted)} where they belong", worst)
 
     def _title(self) -> Finding:
         agrees = self.account.title == self.expected.title
         says = (
-            "as the form's"
+            "the same as the form's"
             if agrees
-            else f"the title is {_quoted(self.account.title)}, not {self.expected.title!r}"
+            else f"the title is {quoted(self.account.title)}, not {self.expected.title!r}"
         )
         return Finding(self.account.reader, "title", agrees, says)
 
@@ -261,9 +230,7 @@ class _Comparison:
         wanted = [*self.expected.lead_in, *wanted]
         for (at, label), (_, text) in zip(wanted, markers, strict=False):
             if label != text:
-                return self._no(
-                    "sections", f"{_quoted(text)} stands where {label!r} belongs, at {clock(at)}"
-                )
+                return self._no("sections", f"{quoted(text)} at {clock(at)}, not {label!r}")
         if len(wanted) != len(markers):
             return self._no("sections", f"{len(markers)} section markers, not {len(wanted)}")
         return self._times("sections", [at for at, _ in wanted], [at for at, _ in markers])
@@ -277,7 +244,7 @@ class _Comparison:
             if not (text == NO_CHORD if rests else _sounding(text) == chord.sounding):
                 return self._no(
                     "chords",
-                    f"{_plain(text)} at {clock(chord.start_s)} is not {chord.written} as it sounds",
+                    f"{plain(text)} at {clock(chord.start_s)} isn't how {chord.written} sounds",
                 )
         return self._times("chords", [chord.start_s for chord in wanted], [at for at, _ in chords])
 
@@ -285,7 +252,7 @@ class _Comparison:
         return self._times("end of every track", [self.expected.end_s] * len(ends), ends)
 
     def _times(self, what: str, wanted: Sequence[Fraction], got: Sequence[float]) -> Finding:
-        """Times one by one; the first that lies outside its tolerance is named."""
+        """Compare times one by one; names the first that is outside its tolerance."""
         worst = 0.0
         for at, measured in zip(wanted, got, strict=True):
             difference = abs(float(at) - measured)
@@ -295,7 +262,7 @@ class _Comparison:
                     self.account.reader,
                     what,
                     False,
-                    f"{clock(at)} is expected, {clock(measured)} measured",
+                    f"expected {clock(at)}, found {clock(measured)}",
                     difference,
                 )
         return Finding(self.account.reader, what, True, f"{len(got)} where they belong", worst)
@@ -305,7 +272,7 @@ class _Comparison:
 
 
 def _rows(expected: Expected, account: Measured) -> Iterable[Row]:
-    """The table: a pass is measured from its marker to the next one, or to the last bar line."""
+    """The table: a pass goes from its marker to the next one, or to the last bar line."""
     markers = account.markers or []
     got = [at for at, _ in markers[len(expected.lead_in) :]]
     whole = len(got) == len(expected.passes)
@@ -327,45 +294,24 @@ def _rows(expected: Expected, account: Measured) -> Iterable[Row]:
         )
 
 
-def _sounding(text: str) -> tuple[int, frozenset[int], int] | None:
-    """A chord name as its root, tones and lowest tone; None for what is no chord."""
+def _sounding(text: str) -> Sounding | None:
+    """A chord name as it sounds; None if it isn't a chord symbol."""
     return _parsed(text) if len(text) <= MOST_QUOTED else None
 
 
 @lru_cache(maxsize=2048)
-def _parsed(text: str) -> tuple[int, frozenset[int], int] | None:
+def _parsed(text: str) -> Sounding | None:
     try:
         chord = parse_chord(text)
     except ChordError:
         return None
-    return chord.root.pitch_class, chord.pitch_classes, chord.bass_class
+    return Sounding(chord.root.pitch_class, chord.pitch_classes, chord.bass_class)
 
 
 def _changes(tempos: Iterable[tuple[_Time, int]]) -> list[tuple[_Time, int]]:
-    """Tempos without those that repeat the one before."""
+    """Tempos without any that repeats the one before."""
     kept: list[tuple[_Time, int]] = []
     for at, us in tempos:
         if not kept or kept[-1][1] != us:
             kept.append((at, us))
     return kept
-
-
-def _listed(meters: Iterable[tuple[int, int]]) -> str:
-    """Meters in words, the first six; a file's unit goes up to 2 to the 255th."""
-    every = [f"{n}/{d}" if d < 1 << 16 else f"{n}/2^{d.bit_length() - 1}" for n, d in meters]
-    return ", ".join(every[:6]) + (" ..." if len(every) > 6 else "")
-
-
-def _speed(us: int) -> str:
-    """Quarters a minute, from microseconds a quarter; a file may say 0 of them."""
-    return f"{60e6 / us:.3f}" if us else "infinitely many"
-
-
-def _quoted(text: str | None) -> str:
-    """A file's text, on one line however long it is and whatever it holds."""
-    text = text or ""
-    return repr(text if len(text) <= MOST_QUOTED else text[:MOST_QUOTED] + "...")
-
-
-def _plain(text: str) -> str:
-    return text if text.isprintable() and len(text) <= MOST_QUOTED else _quoted(text)

@@ -1,8 +1,8 @@
-"""What a MIDI file holds, by two readers that did not write it.
+"""What a MIDI file holds, by two independent readers.
 
 `by_summing` reads the file itself, by the specification, and adds up delta times;
-`by_pretty_midi` asks pretty_midi, which keeps time in its own way and knows neither markers
-nor texts. Times are seconds from the file's start.
+`by_pretty_midi` uses the library pretty_midi, which keeps time in its own way and reads neither
+markers nor texts. Times are seconds from the file's start.
 """
 
 from __future__ import annotations
@@ -31,9 +31,9 @@ from backing.verify.smf import (
 
 #: pretty_midi calls files with later ticks corrupt (its `MAX_TICK`).
 PRETTY_MIDI_MOST_TICKS = 10_000_000
-#: It takes about 5 seconds for so many bytes, and no song of fewer ticks comes near them.
+#: It takes about 5 seconds for this many bytes, and no song of fewer ticks comes near.
 PRETTY_MIDI_MOST_BYTES = 2 << 20
-#: More than any form plays; a damaged file could draw them without end.
+#: More than any form plays; a damaged file could have them without end.
 MOST_BAR_LINES = 25_000
 MOST_ONSETS = 2_000_000
 #: Microseconds a quarter until a tempo comes: 120 quarters a minute (SMF 1.0, RP-001).
@@ -54,22 +54,22 @@ class Onset(NamedTuple):
 
 @dataclass(slots=True)
 class Measured:
-    """One reader's account. What a reader can't tell is None."""
+    """What one reader found; None is what it can't read."""
 
     reader: str
     tick_quarters: Fraction
     last_tick: int | None = None
     tempos: list[tuple[float, float]] = field(default_factory=list)
-    """Seconds from the start, and quarters a minute from there on; inf for 0 microseconds."""
+    """Seconds from the start, and quarters a minute from there on; inf at 0 microseconds."""
     bar_lines: list[float] = field(default_factory=list)
-    """Up to the file's end or, where `track_ends` is None, the last event that was seen."""
+    """Up to the file's end or, if `track_ends` is None, up to the last event."""
     meters: list[tuple[float, int, int]] = field(default_factory=list)
     clicks: list[Onset] = field(default_factory=list)
     bass: list[Onset] = field(default_factory=list)
     struck: set[str] = field(default_factory=set)
     """The names of the tracks that have a note."""
     guitar: list[tuple[float, float]] = field(default_factory=list)
-    """From when to when the guitar's notes sound, where that was asked for."""
+    """From when to when each of the guitar's notes sounds, if `by_summing` was to list them."""
     title: str | None = None
     markers: list[tuple[float, str]] | None = None
     chords: list[tuple[float, str]] | None = None
@@ -77,7 +77,7 @@ class Measured:
 
 
 def by_summing(data: bytes, guitar: bool = False) -> Measured:
-    """Read a file's bytes event by event; `guitar` lists how long its notes sound, too.
+    """Read a file's bytes event by event; `guitar` also lists when the guitar's notes sound.
 
     Raises:
         BackingError: not a whole MIDI file, or one of a kind that can't be compared.
@@ -117,13 +117,13 @@ class _Summing:
             self._take_notes(out, track, _text(name))
         return out
 
-    def _every(self, wanted: int) -> list[tuple[int, bytes]]:
-        """All tracks' meta events of a kind, in order of time."""
+    def _every(self, kind: int) -> list[tuple[int, bytes]]:
+        """All tracks' meta events of one kind, in order of time."""
         found = [
             (tick, content)
             for track in self.file.tracks
-            for tick, kind, content in track.metas
-            if kind == wanted
+            for tick, of_kind, content in track.metas
+            if of_kind == kind
         ]
         return sorted(found, key=lambda event: event[0])
 
@@ -185,15 +185,15 @@ def by_pretty_midi(data: bytes) -> Measured:
 
     try:
         with warnings.catch_warnings():
-            # pretty_midi, and numpy below it, warn of what is compared anyway.
+            # pretty_midi and numpy warn about things that are compared anyway.
             warnings.simplefilter("ignore")
-            return _asked(data)
-    except Exception as error:  # it raises many kinds, and not only while it opens a file
+            return _read_by_pretty_midi(data)
+    except Exception as error:  # it raises many kinds, and not only while opening a file
         why = " ".join(str(error).split())[:MOST_WHY] or type(error).__name__
         raise BackingError(f"pretty_midi can't read it ({why}).") from None
 
 
-def _asked(data: bytes) -> Measured:
+def _read_by_pretty_midi(data: bytes) -> Measured:
     import pretty_midi
 
     midi = pretty_midi.PrettyMIDI(BytesIO(data))
@@ -222,13 +222,13 @@ def _asked(data: bytes) -> Measured:
 
 
 def _with_default(meters: Iterable[Meter]) -> list[Meter]:
-    """Meters from tick 0 on: it is 4/4 until a time signature comes (SMF 1.0, RP-001)."""
+    """Meters from tick 0 on: 4/4 until a time signature comes (SMF 1.0, RP-001)."""
     known = list(meters)
     return known if known and not known[0][0] else [(0, 4, 4), *known]
 
 
 def _bar_ticks(meters: Sequence[Meter], ticks_per_quarter: int, end: int) -> list[int]:
-    """Bar lines as the meters draw them; a meter opens a bar wherever it stands."""
+    """The bar lines that the meters make; a meter starts a bar wherever it is."""
     lines: list[int] = []
     for (tick, n, d), until in zip(meters, [m[0] for m in meters[1:]] + [end + 1], strict=True):
         bar = max(1, ticks_per_quarter * 4 * n // d)

@@ -1,8 +1,7 @@
-"""Where clicks sound in audio: found by ear (a sudden rise) and by their shape.
+"""Where clicks sound in audio: by a sudden rise, and by their shape.
 
-Signals are one channel of samples; places are sample numbers. Shapes are compared after
-taking differences between neighboring samples, which lifts a click's edge above held
-notes.
+Signals are one channel of samples; places are sample numbers. Shapes are compared by the
+differences between neighboring samples, in which a click's edge stands out above held notes.
 """
 
 from __future__ import annotations
@@ -24,13 +23,13 @@ SHAPE_S = 0.020
 LEAD = 16
 #: An onset is where a window first reaches this share of its peak.
 EDGE = 0.2
-#: Energy beside the learned click's that a place must outdo, so that no faint echo of a
-#: click, such as MP3 leaves before it in silence, is taken for the click.
+#: A share of the learned click's energy that is added to every place's, so that a faint echo,
+#: such as MP3 leaves in the silence before a click, isn't taken for the click.
 SILENCE = 0.05
 
 
 class Shape(NamedTuple):
-    """A click as it was learned: samples of unit energy, the edge at `LEAD`, and its own energy."""
+    """A click as learned: samples of unit energy with the edge at `LEAD`, and its real energy."""
 
     samples: Signal
     energy: float
@@ -47,9 +46,9 @@ def span(rate: int) -> int:
 
 
 def learn(windows: Signal, rate: int) -> Shape | None:
-    """A click's shape from windows that hold one each, about their middle; None from silence.
+    """A click's shape from windows with one click each, near the middle; None from silence.
 
-    They are averaged as they lie, laid upon that average, and averaged again.
+    The windows are averaged, lined up with that average, and averaged again.
     """
     import numpy as np
 
@@ -78,9 +77,9 @@ def edge(window: Signal) -> int:
 
 
 def match(windows: Signal, shape: Shape) -> tuple[NDArray[np.float64], Signal]:
-    """Where in each window the shape fits best, and how well: 1 is alike, 0 is nothing.
+    """Where in each window the shape fits best, and how well, from 0 to 1.
 
-    The place is found between samples too: at the top of a parabola through three of them.
+    Places lie between samples, too: at the top of a parabola through three of them.
     """
     import numpy as np
 
@@ -103,11 +102,11 @@ def match(windows: Signal, shape: Shape) -> tuple[NDArray[np.float64], Signal]:
 
 
 def rises(signal: Signal, rate: int, loud: float) -> Sequence[int]:
-    """Every sudden onset, to the sample, where clicks stand alone.
+    """Every sudden onset, to the sample, where clicks sound alone.
 
-    A millisecond that reaches `loud` and thrice what was held in the eight before the one
-    before it, in which the rise may have begun; then its first sample that reaches the edge.
-    What follows within `reach` is the same onset.
+    An onset is a millisecond that reaches `loud` and three times the level of the eight before
+    it (the one in between is left out: the rise may have begun there). Its place is the first
+    sample that reaches the edge. Whatever follows within `reach` is the same onset.
     """
     import numpy as np
 

@@ -14,10 +14,10 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from backing.errors import BackingError
-from backing.form.model import Form, PartSettings
+from backing.form.model import Form
 from backing.form.parts import PARTS
-from backing.form.passes import labels
 from backing.practice.versions import PLAIN, Version, titled
+from backing.verify.beats import BarOfClicks, clicks_of, ring_out_s, seconds_at, tempo_at
 from backing.verify.expected import (
     Expected,
     ExpectedBar,
@@ -25,12 +25,10 @@ from backing.verify.expected import (
     ExpectedClick,
     ExpectedPass,
     ExpectedTempo,
-    clicks_of,
-    expect,
-    ring_out_s,
-    seconds_at,
-    tempo_at,
+    Sounding,
 )
+from backing.verify.plan import line_names
+from backing.verify.song_maths import expect
 
 
 def expect_version(
@@ -146,8 +144,7 @@ class _Rounds:
             (self.before if number == 1 else self.bars).append(counts)
             if self.song.clicks:
                 bpms = [bpm] * len(bar.meter.beats)
-                plain = PartSettings(values={"sound": sound})
-                self.clicks += clicks_of(self.at_s, bar.meter, bpms, plain, None, True)
+                self.clicks += clicks_of(BarOfClicks(self.at_s, bar.meter, bpms, sound or "wood"))
             self.at_quarters += bar.meter.bar_whole * 4
             self.at_s += bar.meter.bar_whole * 240 / bpm
         if count and number > 1:
@@ -180,8 +177,8 @@ class _Rounds:
         played = [moved(bar) for bar in song.bars[self.first - 1 : self.last]]
         for click in song.clicks:
             if window.start_s <= click.at_s < window.end_s:
-                heard = click.heard and not (quiet and click.at_s >= counted)
-                self.clicks.append(click._replace(at_s=placed(click.at_s), heard=heard))
+                plays = click.plays and not (quiet and click.at_s >= counted)
+                self.clicks.append(click._replace(at_s=placed(click.at_s), plays=plays))
         self._passes(number, placed)
         chords = list(self._chords(window, placed))
         if self.version.trade:
@@ -262,14 +259,12 @@ class _Rounds:
         return f"{label}, {share}%"
 
 
-def _raised(
-    sounding: tuple[int, frozenset[int], int] | None, up: int
-) -> tuple[int, frozenset[int], int] | None:
+def _raised(sounding: Sounding | None, up: int) -> Sounding | None:
     if sounding is None:
         return None
     root, tones, lowest = sounding
     raised = frozenset((tone + up) % 12 for tone in tones)
-    return (root + up) % 12, raised, (lowest + up) % 12
+    return Sounding((root + up) % 12, raised, (lowest + up) % 12)
 
 
 def _semitones_up(form: Form, version: Version) -> int:
@@ -301,7 +296,7 @@ def _bars(form: Form, song: Expected, version: Version) -> tuple[int, int]:
 def _section(form: Form, song: Expected, name: str, since: int) -> tuple[int, int]:
     """The bars of a line of the form, a pass or a section's first line, from bar `since` on."""
     called = name.strip().casefold()
-    lines = [label.casefold() for label in labels(form)]
+    lines = [label.casefold() for label in line_names(form)]
     for names in (
         [lines[row.entry] for row in song.passes],
         [row.label.casefold() for row in song.passes],

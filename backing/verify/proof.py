@@ -1,4 +1,4 @@
-"""A MIDI file's bytes checked against what is expected of them, by both readers."""
+"""A MIDI file compared with what is expected, by both readers."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from stat import S_ISDIR, S_ISREG
 from backing.errors import BackingError, printable
 from backing.form.model import Form
 from backing.practice.versions import Version
-from backing.verify.compare import Report, compare, expected_of
+from backing.verify.compare import compare, expected_of
 from backing.verify.expected import Expected
 from backing.verify.measured import (
     PRETTY_MIDI_MOST_BYTES,
@@ -17,27 +17,34 @@ from backing.verify.measured import (
     by_pretty_midi,
     by_summing,
 )
+from backing.verify.report import Report
 
-#: 20,000 bars of sixteenths in every part come to 20 MB; reading so much takes a few seconds.
+#: 20,000 bars of sixteenths in every part come to 20 MB, which takes a few seconds to read.
 MOST_BYTES = 24 << 20
 
 
 def verify_file(
     form: Form, path: str | Path, count_in: bool = True, version: Version | None = None
 ) -> Report:
-    """Hold a MIDI file against a form, or a practice version of it, by both readers.
+    """Check a MIDI file against its form with two independent readers.
+
+    Args:
+        form: as read.
+        path: a Standard MIDI File of type 0 or 1, at most 24 MiB.
+        count_in: False for a file without the count-in.
+        version: the practice version that the file holds; None is the song as written.
 
     Raises:
         BackingError: the file can't be opened, read as MIDI or compared with a form.
     """
-    return hold_file(expected_of(form, version, count_in), path)
+    return compare_file(expected_of(form, version, count_in), path)
 
 
-def hold_file(expected: Expected, path: str | Path) -> Report:
-    """Hold a MIDI file against what is expected, as `verify_file` does."""
+def compare_file(expected: Expected, path: str | Path) -> Report:
+    """Compare a MIDI file with what is expected, as `verify_file` does."""
     data = _whole(path)
     try:
-        return hold(expected, data)
+        return compare_bytes(expected, data)
     except BackingError as error:
         raise BackingError(
             f"{printable(str(path))}: {error} Give a type 0 or 1 MIDI file."
@@ -51,21 +58,29 @@ def verify_bytes(
     quick: bool = False,
     version: Version | None = None,
 ) -> Report:
-    """Hold a MIDI file's bytes against a form, or a practice version of it.
+    """Check a MIDI file's bytes against its form with two independent readers.
 
-    `quick` uses the summing reader alone.
+    Args:
+        form: as read.
+        data: a Standard MIDI File of type 0 or 1.
+        count_in: False for a file without the count-in.
+        quick: True uses our own reader alone.
+        version: the practice version that the file holds; None is the song as written.
+
+    Returns:
+        What agrees and what doesn't: `agrees`, `disagreements`, `worst_s`, `tolerance_s`.
 
     Raises:
         BackingError: they can't be read as MIDI or compared with a form.
     """
-    return hold(expected_of(form, version, count_in), data, quick)
+    return compare_bytes(expected_of(form, version, count_in), data, quick)
 
 
-def hold(expected: Expected, data: bytes, quick: bool = False) -> Report:
-    """Hold a MIDI file's bytes against what is expected.
+def compare_bytes(expected: Expected, data: bytes, quick: bool = False) -> Report:
+    """Compare a MIDI file's bytes with what is expected.
 
-    The summing reader must be able to read them. Where pretty_midi can't, the report's
-    `left_out` says why, and the other reader's account decides.
+    Our own reader must be able to read them. If pretty_midi can't, the report's `left_out`
+    says why, and our own reader decides. `quick` uses it alone.
 
     Raises:
         BackingError: they can't be read as MIDI or compared with a form.
@@ -82,13 +97,17 @@ def hold(expected: Expected, data: bytes, quick: bool = False) -> Report:
     return compare(expected, accounts)._replace(left_out=why)
 
 
-def must_be_a_file(path: str | Path, wanted: str) -> int:
-    """The size in bytes of a regular file that can be opened; `wanted` says what else to give.
+def size_of_file(path: str | Path, wanted: str) -> int:
+    """The size in bytes of a regular file that can be opened.
 
     A pipe or a device could keep a reader waiting, or feed it without end.
 
+    Args:
+        path: the file.
+        wanted: what to give instead, for the message: "a MIDI file".
+
     Raises:
-        BackingError: there is no such file, or it is of another kind.
+        BackingError: there is no such file, or it isn't a regular one.
     """
     try:
         found = Path(path).stat()
@@ -96,43 +115,45 @@ def must_be_a_file(path: str | Path, wanted: str) -> int:
             with Path(path).open("rb"):
                 pass
     except (OSError, ValueError) as error:  # a ValueError for a path with a NUL in it
-        raise _closed(path, _why(error), wanted) from None
+        raise _unopened(path, _why(error), wanted) from None
     if S_ISDIR(found.st_mode):
-        raise _closed(path, "it is a folder", wanted)
+        raise _unopened(path, "this is a folder", wanted)
     if not S_ISREG(found.st_mode):
-        raise _closed(path, "it is a pipe or a device", wanted)
+        raise _unopened(path, "this is a pipe or a device", wanted)
     return found.st_size
 
 
 def _whole(path: str | Path) -> bytes:
-    """All bytes of a file, which may be `MOST_BYTES` at most."""
-    size = must_be_a_file(path, "a MIDI file")
+    """All bytes of a file of at most `MOST_BYTES`."""
+    size = size_of_file(path, "a MIDI file")
     data = b""
     if size <= MOST_BYTES:
         try:
             with Path(path).open("rb") as file:
                 data = file.read(MOST_BYTES + 1)
         except OSError as error:
-            raise _closed(path, _why(error), "a MIDI file") from None
+            raise _unopened(path, _why(error), "a MIDI file") from None
     if max(size, len(data)) > MOST_BYTES:
         raise BackingError(
-            f"{printable(str(path))}: has more than {MOST_BYTES >> 20} MiB, the most that is read. "
+            f"{printable(str(path))}: the file is larger than {MOST_BYTES >> 20} MiB. "
             "Give a type 0 or 1 MIDI file of a song."
         )
     return data
 
 
-def _closed(path: str | Path, why: str, wanted: str) -> BackingError:
-    return BackingError(f"{printable(str(path))}: can't be read ({why}). Give {wanted}.")
+def _unopened(path: str | Path, why: str, wanted: str) -> BackingError:
+    return BackingError(f"{printable(str(path))}: {why}. Give {wanted}.")
 
 
 def _why(error: OSError | ValueError) -> str:
-    return str(getattr(error, "strerror", None) or error)
+    if isinstance(error, FileNotFoundError):
+        return "there is no such file"
+    return f"can't be read: {getattr(error, 'strerror', None) or error}"
 
 
 def _too_much_for_pretty_midi(account: Measured, data: bytes) -> str:
     if (account.last_tick or 0) >= PRETTY_MIDI_MOST_TICKS:
-        return f"pretty_midi reads files of fewer than {PRETTY_MIDI_MOST_TICKS:,} ticks"
+        return f"pretty_midi isn't used for files of {PRETTY_MIDI_MOST_TICKS:,} ticks or more"
     if len(data) > PRETTY_MIDI_MOST_BYTES:
-        return f"pretty_midi is asked about files of at most {PRETTY_MIDI_MOST_BYTES >> 20} MiB"
+        return f"pretty_midi isn't used for files over {PRETTY_MIDI_MOST_BYTES >> 20} MiB"
     return ""

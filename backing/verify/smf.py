@@ -1,14 +1,14 @@
 """The notes and meta events of a Standard MIDI File, read as its specification says.
 
 Source: MIDI Manufacturers Association, "Standard MIDI Files 1.0" (RP-001, 1996). This reader
-shares nothing with the writer in `backing/midi/writer.py`, nor with the library that the second
-reader is built on, so that no mistake of theirs can hide here.
+shares nothing with the writer in `backing/midi/`, nor with the library that the second reader
+is built on, so none of their mistakes can hide here.
 
-A file is read only if nothing in it has to be guessed. As the specification asks, a longer
-header, unknown chunks and unknown or longer meta events are skipped. A track without an
-end-of-track event ends with its last event. Channel events other than notes and system
-exclusive are stepped over. Ticks count from the start of the file. Time and memory grow with
-the file's size and with nothing else.
+A file is read only if nothing in it has to be guessed. As the specification requires, a longer
+header, unknown chunks, and unknown or longer meta events are skipped. A track without an
+end-of-track event ends with its last event. System exclusive events and channel events other
+than notes are skipped. Ticks count from the start of the file. Time and memory grow with the
+file's size and with nothing else.
 """
 
 from __future__ import annotations
@@ -21,13 +21,13 @@ from backing.errors import BackingError
 
 TEXT, TRACK_NAME, MARKER, END_OF_TRACK, TEMPO, TIME_SIGNATURE = 1, 3, 6, 0x2F, 0x51, 0x58
 
-#: The meta events that are kept, each with the least number of bytes that it must hold.
+#: The meta events that are kept, each with the fewest bytes that it must have.
 _KEPT = {TEXT: 0, TRACK_NAME: 0, MARKER: 0, TEMPO: 3, TIME_SIGNATURE: 4}
 
-#: More of them than any form has; each takes some hundred bytes of memory.
+#: More than any form has; each takes about a hundred bytes of memory.
 MOST_METAS = 2_000_000
 
-#: What other files start with: bytes, where they stand, and what that makes the file.
+#: What files of other kinds start with: the bytes, their place, and a sentence.
 _OTHER_KINDS = (
     (b"RMID", 8, "it is MIDI wrapped in a RIFF file"),
     (b"WAVE", 8, "it is a WAV file"),
@@ -73,8 +73,8 @@ def read_midi(data: bytes) -> MidiFile:
     """Read a file's bytes.
 
     Raises:
-        BackingError: they are not a whole MIDI file, or one of a kind that has no one time
-            in quarters: of type 2, or counted in frames.
+        BackingError: they aren't a whole MIDI file, or its time can't be counted in quarters:
+            it is of type 2, or counts in frames.
     """
     at, count, ticks_per_quarter = _header(data)
     tracks: list[Track] = []
@@ -108,7 +108,7 @@ def _header(data: bytes) -> tuple[int, int, int]:
         raise _unreadable(f"its header has {length} bytes, not 6 or more")
     kind, count, division = (int.from_bytes(data[i : i + 2], "big") for i in (8, 10, 12))
     if kind > 2:
-        raise _unreadable(f"it says that it is of type {kind}, and there are types 0, 1 and 2")
+        raise _unreadable(f"its header says type {kind}; there are types 0, 1 and 2")
     if kind == 2:
         raise _incomparable("it is of type 2, whose tracks are separate pieces")
     if division & 0x8000:
@@ -119,14 +119,14 @@ def _header(data: bytes) -> tuple[int, int, int]:
 
 
 def _other_kind(data: bytes) -> str:
-    for mark, at, said in _OTHER_KINDS:
+    for mark, at, sentence in _OTHER_KINDS:
         if data[at : at + len(mark)] == mark:
-            return said
+            return sentence
     return "it doesn't start with MThd, as every MIDI file does"
 
 
 def _track(body: bytes, metas: list[Meta]) -> Track:
-    """A track chunk's events; `metas` holds those of the tracks before, and gets its own.
+    """A track chunk's events; its meta events are added to `metas`, after earlier tracks'.
 
     Raises:
         _Fault: at an event that can't be read.
@@ -167,20 +167,22 @@ def _track(body: bytes, metas: list[Meta]) -> Track:
 
 
 def _long_event(body: bytes, at: int, status: int, tick: int, metas: list[Meta]) -> int:
-    """Step over a meta event or system exclusive, keeping it if wanted; where the next starts."""
+    """Read past a meta or system exclusive event, keeping what is needed; where the next starts."""
     start = at
     kind = -1
     if status == 0xFF:
         kind = body[at]
         at += 1
     elif status not in (0xF0, 0xF7):
-        raise _Fault(start - 1, f"an event has the status {status:02X}, which no file may hold")
+        raise _Fault(
+            start - 1, f"an event has the status {status:02X}, which isn't allowed in a file"
+        )
     length, at = _number(body, at)
     end = at + length
     if end > len(body):
         raise IndexError
     if kind == END_OF_TRACK and end < len(body):
-        raise _Fault(start - 1, "the track ends, and events follow")
+        raise _Fault(start - 1, "events follow the end of the track")
     if kind in _KEPT:
         if length < _KEPT[kind]:
             what = "tempo" if kind == TEMPO else "time signature"
@@ -192,7 +194,7 @@ def _long_event(body: bytes, at: int, status: int, tick: int, metas: list[Meta])
 
 
 def _number(body: bytes, at: int) -> tuple[int, int]:
-    """A variable-length quantity of at most four bytes, and where the next byte stands."""
+    """A variable-length quantity of at most four bytes, and the place of the next byte."""
     number = 0
     for place in range(at, at + 4):
         byte = body[place]

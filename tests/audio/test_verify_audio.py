@@ -76,7 +76,7 @@ def sound(form: Form, stem: bool = False, late_s: float = 0.0) -> Any:
     frames = round(expected.end_s * RATE)
     out = np.zeros(frames) if stem else bed(form, frames)
     for one in expected.clicks:
-        if one.heard:
+        if one.plays:
             start = round((one.at_s + Fraction(late_s)) * RATE)
             burst = click(one.accented)
             out[start : start + len(burst)] += burst
@@ -136,7 +136,7 @@ def test_expected_clicks_are_where_the_click_plays() -> None:
                 if track.part == "click"
                 for note in track.notes
             ]
-            owed = [c.at_s for c in expect(form, count_in, clicks=True).clicks if c.heard]
+            owed = [c.at_s for c in expect(form, count_in, clicks=True).clicks if c.plays]
             assert sorted(played) == owed
 
 

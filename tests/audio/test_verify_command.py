@@ -107,7 +107,7 @@ def test_a_click_too_many_in_the_made_click_stem_is_caught(
     soundfile.write(spoiled, sound, rate)
     result = run("verify", made / "song.yaml", spoiled)
     assert result.exit_code == 1
-    assert "between them something is struck" in result.output
+    assert "something else sounds between them" in result.output
 
 
 def test_a_missing_library_is_said_with_what_to_install(

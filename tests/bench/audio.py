@@ -27,7 +27,7 @@ from backing.audio.soundfonts import bundled
 from backing.audio.soundfonts import choose as choose_soundfont
 from backing.form import Form, read_form_text
 from backing.players import play
-from backing.players.human import humanized
+from backing.players.human import humanize
 from backing.practice.versions import Version
 from backing.system.cores import usable_cores
 from backing.timeline import unroll
@@ -43,7 +43,7 @@ def main() -> None:
     banks = [argument for argument in arguments if argument != "--quick"]
     bank = choose_soundfont(banks[0]) if banks else bundled()
     form = read_form_text(EVERY_PART)
-    score = humanized(play(unroll(form)), form.human)
+    score = humanize(play(unroll(form)), form.human)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "song.yaml").write_text(EVERY_PART)

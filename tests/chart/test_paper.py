@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, given, settings
 from backing.chart import draw
 from backing.chart.drawing import drawing
 from backing.chart.press import press
-from backing.chart.records import Options
+from backing.chart.records import ChartOptions
 from backing.chart.rows import rows, scale
 from backing.chart.typeset import PAPERS, TOP
 from backing.commands.chart import chart as command
@@ -32,14 +32,14 @@ ALL_OPTIONS = {"sounding": True, "left_handed": True, "times": True}
 @pytest.mark.parametrize("path", [*DEMOS, *HARD], ids=lambda path: path.stem)
 def test_demos_stay_on_the_paper(path: Path, paper: str) -> None:
     form = read_form(path)
-    assert faults(draw(form, Options(paper=paper))) == []
-    assert faults(draw(form, Options(paper=paper, **ALL_OPTIONS))) == []
+    assert faults(draw(form, ChartOptions(paper=paper))) == []
+    assert faults(draw(form, ChartOptions(paper=paper, **ALL_OPTIONS))) == []
 
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("name", FORMS)
 def test_hard_forms_stay_on_the_paper(name: str, paper: str) -> None:
-    pdf = draw(read_form_text(FORMS[name]), Options(paper=paper))
+    pdf = draw(read_form_text(FORMS[name]), ChartOptions(paper=paper))
     assert faults(pdf) == []
     for page in pages(pdf)[:-1]:  # no page but the last is left more than half empty
         assert min(box.bottom for box in page.body) < page.height / 2
@@ -51,15 +51,15 @@ def test_hard_forms_stay_on_the_paper(name: str, paper: str) -> None:
 def test_hard_forms_stay_on_the_paper_with_every_option(name: str) -> None:
     form = read_form_text(FORMS[name])
     for paper in PAPERS:
-        assert faults(draw(form, Options(paper=paper, **ALL_OPTIONS))) == []
-        assert faults(draw(form, Options(paper=paper, shapes=False))) == []
+        assert faults(draw(form, ChartOptions(paper=paper, **ALL_OPTIONS))) == []
+        assert faults(draw(form, ChartOptions(paper=paper, shapes=False))) == []
 
 
 @pytest.mark.parametrize("name", FORMS)
 def test_no_bar_is_lost_at_a_turn(name: str) -> None:
     form = read_form_text(FORMS[name])
     still = form._replace(entries=tuple(e._replace(transpose=0) for e in form.entries))
-    bars = bars_read(draw(still, Options(shapes=False)))
+    bars = bars_read(draw(still, ChartOptions(shapes=False)))
     assert without_meters(bars) == without_meters(bars_written(still))
 
 
@@ -68,7 +68,7 @@ def test_no_bar_is_lost_at_a_turn(name: str) -> None:
 def test_any_form_stays_on_the_paper(text: str) -> None:
     form = read_form_text(text)
     assert faults(draw(form)) == []
-    assert faults(draw(form, Options(paper="letter", **ALL_OPTIONS))) == []
+    assert faults(draw(form, ChartOptions(paper="letter", **ALL_OPTIONS))) == []
 
 
 def test_a_section_taller_than_a_page_goes_on_under_its_name() -> None:

@@ -12,7 +12,7 @@ from chart.reading import ROOT, picture
 
 from backing.chart.drawing import drawing
 from backing.chart.press import press
-from backing.chart.records import Options
+from backing.chart.records import ChartOptions
 from backing.chart.typeset import source
 from backing.form import read_form
 
@@ -24,11 +24,14 @@ MOST, CELL = 40, 6
 MOST_MEAN = 0.6
 
 CHARTS = {
-    "orchard-wall": (ROOT / "forms" / "orchard-wall.yaml", Options()),
-    "gatepost-blues": (ROOT / "forms" / "gatepost-blues.yaml", Options(paper="letter", times=True)),
+    "orchard-wall": (ROOT / "forms" / "orchard-wall.yaml", ChartOptions()),
+    "gatepost-blues": (
+        ROOT / "forms" / "gatepost-blues.yaml",
+        ChartOptions(paper="letter", times=True),
+    ),
     "seven-eight": (
         Path(__file__).parent / "forms" / "seven-eight.yaml",
-        Options(left_handed=True),
+        ChartOptions(left_handed=True),
     ),
 }
 

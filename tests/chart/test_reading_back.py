@@ -21,8 +21,8 @@ from form_strategies import forms
 from hypothesis import HealthCheck, given, settings
 from pypdf import PdfReader, PdfWriter
 
-from backing.chart import draw, make
-from backing.chart.records import Options
+from backing.chart import draw, draw_chart
+from backing.chart.records import ChartOptions
 from backing.form import read_form, read_form_text
 from backing.timeline import unroll
 
@@ -59,7 +59,7 @@ def test_the_bars_of_hard_forms_read_back_too(path: Path) -> None:
 def test_any_form_reads_back(text: str) -> None:
     form = read_form_text(text.replace("9 | 10", "9 10"))  # a name's bar line would be read as one
     still = form._replace(entries=tuple(e._replace(transpose=0) for e in form.entries))
-    bars = bars_read(draw(still, Options(shapes=False)))
+    bars = bars_read(draw(still, ChartOptions(shapes=False)))
     assert without_meters(bars) == without_meters(bars_written(still))
 
 
@@ -75,9 +75,9 @@ def test_a_line_that_moves_is_shown_in_its_own_key() -> None:
 
 def test_sounding_names_are_as_much_higher_as_the_capo() -> None:
     form = read_form(DEMOS[0].parent / "orchard-wall.yaml")
-    bars = without_meters(bars_read(draw(form, Options(sounding=True))))
+    bars = without_meters(bars_read(draw(form, ChartOptions(sounding=True))))
     assert bars[:4] == [["A"], ["Dadd9"], ["A"], ["Esus4", "E"]]
-    assert "as G" in text_of(draw(form, Options(sounding=True)))
+    assert "as G" in text_of(draw(form, ChartOptions(sounding=True)))
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=_id)
@@ -96,7 +96,7 @@ def test_the_roadmap_counts_as_the_timeline_does(path: Path) -> None:
 
 def test_times_are_those_of_the_track() -> None:
     form = read_form(DEMOS[0].parent / "starter.yaml")
-    text = text_of(draw(form, Options(times=True)))
+    text = text_of(draw(form, ChartOptions(times=True)))
     # One bar of count-in at 96: 2.5 s; four bars more: 12.5 s (rounded to even: 0:12).
     assert "0:02 1 Verse" in text
     assert "0:12 5 Ending" in text
@@ -116,7 +116,7 @@ def test_pages_and_what_is_told_of_them(path: Path) -> None:
 
 
 def test_letter_paper() -> None:
-    reader = PdfReader(BytesIO(draw(read_form(DEMOS[0]), Options(paper="letter"))))
+    reader = PdfReader(BytesIO(draw(read_form(DEMOS[0]), ChartOptions(paper="letter"))))
     assert [round(float(side)) for side in reader.pages[0].mediabox[2:]] == [612, 792]
 
 
@@ -165,6 +165,6 @@ def test_letters_that_no_font_has_are_told_of() -> None:
     form = read_form_text(
         'title: "\U00012000"\ntempo: 90\nsections: {a: {bars: "| D |"}}\nform: [a]\n'
     )
-    (remark,) = make(form).remarks
+    (remark,) = draw_chart(form).remarks
     assert "cuneiform" in remark
-    assert not make(read_form(DEMOS[0])).remarks
+    assert not draw_chart(read_form(DEMOS[0])).remarks

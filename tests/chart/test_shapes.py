@@ -9,7 +9,7 @@ from chart.reading import DEMOS, HARD
 
 from backing.chart.diagrams import box
 from backing.chart.drawing import drawing
-from backing.chart.records import Options, Shape
+from backing.chart.records import ChartOptions, Shape
 from backing.form import read_form
 from backing.players import play
 from backing.theory.fretboard import parse_fingering
@@ -81,4 +81,4 @@ def test_left_handed_boxes_are_mirrored() -> None:
 
 
 def test_shapes_can_be_left_out() -> None:
-    assert drawing(read_form(DEMOS[0]), Options(shapes=False)).shapes == ()
+    assert drawing(read_form(DEMOS[0]), ChartOptions(shapes=False)).shapes == ()

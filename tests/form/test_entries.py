@@ -115,7 +115,7 @@ def test_endings_are_numbered_by_pass(reads, endings, form, played):
         ("{1: [E]}", "[E]", "bars must be text"),
         ('{1: "%", 2: "3/4 %"}', '%"}', "can't repeat"),
         ("{1: A D E}", "A D E", "such as: A D E /"),
-        ("{1: Hx}", "Hx", "is no chord"),
+        ("{1: Hx}", "Hx", "isn't a chord"),
     ],
 )
 def test_mistakes_in_endings(problems, endings, at, words):

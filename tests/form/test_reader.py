@@ -244,8 +244,8 @@ def test_a_broken_section_breaks_nothing_else(only):
 @pytest.mark.parametrize(
     ("keys", "words"),
     [
-        ({"meter": "3/5", "sections": '{verse: {bars: "A / /"}}'}, "no meter has 5"),
-        ({"sections": '{verse: {meter: 3/5, bars: "A / /"}}'}, "no meter has 5"),
+        ({"meter": "3/5", "sections": '{verse: {bars: "A / /"}}'}, "a meter can't have 5"),
+        ({"sections": '{verse: {meter: 3/5, bars: "A / /"}}'}, "a meter can't have 5"),
         ({"sections": '{verse: {times: no, bars: A, endings: {1: A, 2: A}}}'}, "'no'"),
         ({"sections": '{verse: {bars: A, endings: {1: A, 3: A}}}'}, "pass 2 has no ending"),
         ({"sections": '{verse: {bars: A, endings: {1: Hx, 2: A}}}'}, "Hx"),

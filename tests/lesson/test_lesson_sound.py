@@ -16,7 +16,7 @@ from backing.form import read_form
 from backing.lesson.makers import make_version
 from backing.lesson.plan import items
 from backing.verify import expected_of
-from backing.verify.audio import hold_audio
+from backing.verify.audio import compare_audio
 
 
 @pytest.fixture(autouse=True)
@@ -41,7 +41,7 @@ def test_a_week_is_mp3_chart_and_page_unless_the_form_says(here: Path) -> None:
     form = read_form(here / "song.yaml")
     for name, item in zip(names, items(form), strict=True):
         expected = expected_of(form, item.version, clicks=True)
-        report = hold_audio(expected, here / "week" / "Kettle" / name)
+        report = compare_audio(expected, here / "week" / "Kettle" / name)
         assert report.agrees, report.findings
     before = stamps(here / "week")
     assert "all 6 unchanged" in ran().output

@@ -48,7 +48,7 @@ form: [verse, lilt, verse, close]
 
 @dataclass(frozen=True)
 class Song:
-    """The song's file, and what it must hold: worked out by hand, as the comments tell."""
+    """The song's file, and what it must hold, worked out by hand in the comments."""
 
     timeline: Timeline
     data: bytes

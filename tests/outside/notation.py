@@ -222,7 +222,7 @@ def pieces_of(bars: Sequence[Bar]) -> list[Piece]:
 def _alone(bars: Sequence[Bar], at: int) -> bool:
     """Whether the bar before `at` is a first ending that no second one follows.
 
-    Without a start either, nothing tells what to play again: the LilyPond suite's 45e has
+    Without a start either, nothing tells what to play again: the MusicXML suite's 45e has
     one, and music21, partitura and verovio all play it once.
     """
     return bars[at - 1].passes == (1,) and not any(bar.passes for bar in bars[at : at + 1])
@@ -230,9 +230,9 @@ def _alone(bars: Sequence[Bar], at: int) -> bool:
 
 def _last_ending(bars: Sequence[Bar], at: int) -> int:
     """Where the endings that go on after the repeat sign before `at` end."""
-    said = bars[at - 1].passes
-    while said and at < len(bars) and bars[at].passes and max(bars[at].passes) >= max(said):
-        said = bars[at].passes
+    passes = bars[at - 1].passes
+    while passes and at < len(bars) and bars[at].passes and max(bars[at].passes) >= max(passes):
+        passes = bars[at].passes
         at += 1
     return at
 

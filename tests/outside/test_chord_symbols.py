@@ -189,5 +189,5 @@ def test_slash_basses(ours: str, harte: str) -> None:
     harte_classes = {(int(root) + step) % 12 for step in range(12) if semitones[step]}
     assert chord.bass_class == (int(root) + int(bass)) % 12
     assert chord.pitch_classes == harte_classes | {chord.bass_class}
-    heard = [note % 12 for note in pychord.Chord(ours).components(visible=False)]
-    assert (heard[0], set(heard)) == (chord.bass_class, chord.pitch_classes)
+    tones = [note % 12 for note in pychord.Chord(ours).components(visible=False)]
+    assert (tones[0], set(tones)) == (chord.bass_class, chord.pitch_classes)

@@ -1,16 +1,16 @@
-"""Music that nobody here wrote, turned into forms: the built file's bars are the reference's.
+"""Music by others, turned into forms: the built file's bars must be the reference's.
 
 Three sources, all inside music21's wheel and read from there; nothing of them is kept here:
-the LilyPond project's MusicXML test suite, a lead sheet of Stephen Foster's "I Dream of
+a test suite of MusicXML files, a lead sheet of Stephen Foster's "I Dream of
 Jeanie with the Light Brown Hair", and tunes of Ryan's Mammoth Collection (1883) in ABC
 notation. Only what is written goes into a form (see `notation_as_form`); what is played comes from
-music21's own expansion of the repeats, and is held against the file as two readers
+music21's own expansion of the repeats, and is compared with the file as two readers
 measure it: the number of bars, each bar line and the duration, in quarters and seconds.
 
 music21's expansion is trusted where every repeat has its start, or is the first of its
 tune and goes back to the top; a later `:|` without one it plays from the top again, which
 ABC 2.1 (4.8) does not say. Directions in words (D.C., segno) music21 takes for text, so both
-sides play past them. What is left out stands below with its reason.
+sides play past them. What is left out is listed below with its reason.
 """
 
 from __future__ import annotations
@@ -40,11 +40,11 @@ from backing.tracks.one import midi_of
 from backing.verify.measured import by_summing
 
 HOME = Path(music21.__file__).parent
-SUITE = HOME / "musicxml" / "lilypondTestSuite"
+(SUITE,) = (HOME / "musicxml").glob("*TestSuite")
 LEAD_SHEET = HOME / "corpus" / "leadSheet" / "fosterBrownHair.mxl"
 TUNES = HOME / "corpus" / "ryansMammoth"
 
-#: Files of the suite that are left out, and why. The numbers are the suite's own.
+#: Files of the suite that are left out, by their numbers in it, and why.
 LEFT_OUT_OF_SUITE = {
     "02a": "a bar of 95/128 of a whole note",
     "03ab": "a meter in units of 1/64",
@@ -79,7 +79,7 @@ LEFT_OUT_OF_TUNES = {
     "a bar of 11/12 of a whole note": ["EssenceOfCinnamonSeed"],
 }
 
-#: Of each meter's tunes, in the order of their files, every so many are taken.
+#: Of each meter's tunes, in the order of their files, every n-th is taken.
 EVERY = {"2/4": 4, "2/2": 3, "6/8": 3, "4/4": 1, "9/8": 1, "12/8": 1}
 METER_SIGNS = {"C": "4/4", "C|": "2/2"}
 
@@ -127,16 +127,18 @@ def assert_as_played(data: bytes, reference: Reference, before_s: Sequence[float
     assert [*by_pretty, end] == pytest.approx(expected, **close)
 
 
-# The LilyPond suite and the lead sheet
+# The test suite and the lead sheet
 
 
-def number_of(name: str) -> str:
-    """The number that a file's name begins with, such as 02a."""
-    return name.partition("-")[0]
+def suite_files() -> dict[str, str]:
+    """The suite's files by their numbers."""
+    names = sorted(path.stem for path in SUITE.glob("*.xml"))
+    by_number = {name.partition("-")[0]: name for name in names}
+    assert len(by_number) == len(names)
+    return by_number
 
 
-def suite_files() -> list[str]:
-    return sorted(path.stem for path in SUITE.glob("*.xml"))
+FILES = suite_files()
 
 
 def part_of(name: str) -> Any:
@@ -149,20 +151,17 @@ def build(part: Any, title: str, count_in: int = 0) -> bytes:
 
 
 @pytest.mark.filterwarnings("ignore::music21.musicxml.xmlObjects.MusicXMLWarning")
-@pytest.mark.parametrize(
-    "name", [n for n in suite_files() if number_of(n) not in LEFT_OUT_OF_SUITE]
-)
-def test_the_lilypond_suite(name: str) -> None:
-    part = part_of(name)
-    assert_as_played(build(part, name), played(part))
+@pytest.mark.parametrize("number", [n for n in FILES if n not in LEFT_OUT_OF_SUITE])
+def test_the_suite(number: str) -> None:
+    part = part_of(FILES[number])
+    assert_as_played(build(part, number), played(part))
 
 
 @pytest.mark.parametrize("number", LEFT_OUT_OF_SUITE)
 def test_what_is_left_out_of_the_suite(number: str) -> None:
-    (name,) = [name for name in suite_files() if number_of(name) == number]
-    part = part_of(name)
+    part = part_of(FILES[number])
     with pytest.raises((Unsayable, ExpanderException), match=LEFT_OUT_OF_SUITE[number]):
-        played(part), form_of(part, name)
+        played(part), form_of(part, number)
 
 
 #: Quarters played, as music21, partitura and verovio all have them.
@@ -233,8 +232,10 @@ def tune_files(meter: str) -> list[Path]:
     """The collection's tunes that start in a meter, in the order of their files."""
     found = []
     for file in sorted(TUNES.glob("*.abc")):
-        said = re.search(r"^M:\s*(\S+)", file.read_text(encoding="utf-8", errors="replace"), re.M)
-        if said and METER_SIGNS.get(said[1], said[1]) == meter:
+        written = re.search(
+            r"^M:\s*(\S+)", file.read_text(encoding="utf-8", errors="replace"), re.M
+        )
+        if written and METER_SIGNS.get(written[1], written[1]) == meter:
             found.append(file)
     return found
 
@@ -267,7 +268,7 @@ def compared(meter: str) -> tuple[list[Tune], dict[str, str]]:
 
 
 def compare(file: Path, count_in: int) -> Tune:
-    """Build one tune, and hold it against music21's playing of it."""
+    """Build one tune, and compare it with music21's playing of it."""
     part = only_bars(tune_part(file))
     bars = bars_of(part)
     pickup, pieces = with_pickup(pieces_of(bars))

@@ -13,7 +13,7 @@ import pytest
 from backing.form import read_form_text
 from backing.form.model import Ladder
 from backing.midi.writer import to_bytes
-from backing.practice import Stretch, Version, practiced
+from backing.practice import Stretch, Version, play_version
 
 
 def file_of(tempo: str, meter: str, version: Version, bars: int = 4) -> bytes:
@@ -21,7 +21,7 @@ def file_of(tempo: str, meter: str, version: Version, bars: int = 4) -> bytes:
         f"title: Song\nhuman: 0\ntempo: {tempo}\nmeter: {meter}\nparts: {{guitar: off}}\n"
         f'sections: {{a: {{bars: "|{" A |" * bars}"}}}}\nform: [a]\n'
     )
-    return to_bytes(practiced(form, version).score)
+    return to_bytes(play_version(form, version).score)
 
 
 # Metronome marks and shares of them, as players set a metronome slower (common practice):

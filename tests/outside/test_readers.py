@@ -28,7 +28,7 @@ TOLERANCE_S = 0.5e-6 * 52
 
 
 def test_our_own_sums(song: Song) -> None:
-    """What readers are held against is what the Timeline and verification hold, exactly."""
+    """What the readers are compared with is exactly what Timeline and proof have."""
     timeline, expected = song.timeline, expect(song.timeline.form)
     assert len(timeline.count_in) + len(timeline.bars) == song.bars
     assert timeline.end_whole * 4 == song.quarters

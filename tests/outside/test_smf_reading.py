@@ -86,7 +86,7 @@ def test_four_four_at_120_where_nothing_is_said(reader: Callable[[bytes], Measur
         (smf(CONDUCTOR, CHORDS, kind=0), ""),
         (smf(CONDUCTOR, CHORDS, kind=1), ""),
         (smf(CONDUCTOR, CHORDS, kind=2), "can't be compared with a form: it is of type 2"),
-        (smf(CONDUCTOR, CHORDS, kind=3), "can't be read as MIDI: it says that it is of type 3"),
+        (smf(CONDUCTOR, CHORDS, kind=3), "can't be read as MIDI: its header says type 3"),
         (smf(CONDUCTOR, CHORDS, division=0x7FFF), ""),
         (smf(CONDUCTOR, CHORDS, division=0xE728), "can't be compared with a form: .* in frames"),
     ],

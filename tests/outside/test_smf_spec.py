@@ -15,15 +15,8 @@ import pretty_midi
 import pytest
 
 from backing.errors import BackingError
-from backing.midi.writer import (
-    Event,
-    header_chunk,
-    meter_bytes,
-    tempo_bytes,
-    to_bytes,
-    track_chunk,
-    variable_length,
-)
+from backing.midi.chunks import Event, header_chunk, track_chunk, variable_length
+from backing.midi.writer import meter_bytes, tempo_bytes, to_bytes
 from backing.score import KeyChange, MeterChange, Note, Score, TempoChange, Track, Words
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter

@@ -24,21 +24,21 @@ def settings(pitch: str) -> dict[str, list[tuple[int, int]]]:
     """The controllers on tick 0 of each track that has some, volume and pan left out."""
     found = {}
     for track in mido.MidiFile(file=BytesIO(midi_of(read_form_text(SONG.format(pitch))))).tracks:
-        tick, said = 0, []
+        tick, controls = 0, []
         for message in track:
             tick += message.time
             if not tick and message.type == "control_change" and message.control not in (7, 10):
                 assert message.channel != 9
-                said.append((message.control, message.value))
-        if said:
-            found[track.name] = said
+                controls.append((message.control, message.value))
+        if controls:
+            found[track.name] = controls
     return found
 
 
-def cents(said: list[tuple[int, int]]) -> float:
+def cents(controls: list[tuple[int, int]]) -> float:
     """What a channel is tuned to, worked out as a receiver does."""
     parameter, value, fine, coarse = [127, 127], [0, 0], 8192, 64
-    for control, number in said:
+    for control, number in controls:
         if control in (101, 100):
             parameter[101 - control] = number
         elif control in (6, 38):
@@ -66,6 +66,6 @@ def test_440_says_nothing() -> None:
 )
 def test_every_pitch_of_the_language_is_met(pitch: str) -> None:
     """To half a step, 0.006 cents; 415 is the usual pitch for Baroque music, 466 choir pitch."""
-    for said in settings(pitch).values():
-        assert cents(said) == pytest.approx(1200 * log2(float(pitch) / 440), abs=0.0062)
+    for controls in settings(pitch).values():
+        assert cents(controls) == pytest.approx(1200 * log2(float(pitch) / 440), abs=0.0062)
     assert len(settings(pitch)) == 2

@@ -16,7 +16,7 @@ from backing.page.data import song_data
 from backing.page.notes import SLOWEST, Sounding, sounding
 from backing.page.shape_data import LOWEST
 from backing.players import play
-from backing.players.human import humanized
+from backing.players.human import humanize
 from backing.theory.chords import parse_chord
 from backing.theory.fingerings import voiced
 from backing.theory.fretboard import parse_fingering
@@ -42,7 +42,7 @@ def data(form: Form) -> dict[str, Any]:
 
 def heard_of(form: Form) -> Sounding:
     timeline = unroll(form)
-    return sounding(humanized(play(timeline), form.human), timeline)
+    return sounding(humanize(play(timeline), form.human), timeline)
 
 
 def near(found: list[float], wanted: list[float], within: float = HAIR_S) -> None:
@@ -88,7 +88,7 @@ def test_clicks_are_where_the_form_puts_them(form: Form, data: dict[str, Any]) -
     zero = expected.count_in_s
     wanted = [click for click in expected.clicks if click.at_s >= zero]
     found = [click for click in clicks(data) if click[3]]
-    heard = [click for click in wanted if click.heard]
+    heard = [click for click in wanted if click.plays]
     near([click[0] for click in found], [float(click.at_s - zero) for click in heard])
     assert [click[2] for click in found] == [click.sound for click in heard]
     assert [click[1] == "accent" for click in found] == [click.accented for click in heard]

@@ -15,7 +15,7 @@ from soundness import check_sound
 from backing.form import read_form
 from backing.midi.writer import to_bytes
 from backing.players import play
-from backing.players.human import humanized
+from backing.players.human import humanize
 from backing.theory.chords import parse_chord
 from backing.theory.fingerings import voiced
 from backing.timeline import unroll
@@ -74,7 +74,7 @@ def test_no_string_sounds_two_notes_in_any_demo(path):
     form = read_form(path)
     score = play(unroll(form))
     assert assert_one_note_a_string(score)
-    for track in humanized(score, 100).tracks:
+    for track in humanize(score, 100).tracks:
         assert all(note.start_whole < note.end_whole for note in track.notes)
 
 

@@ -18,7 +18,7 @@ from backing.cli import main
 from backing.form import read_form_text
 from backing.midi.writer import to_bytes
 from backing.players import play
-from backing.players.human import FARTHEST_S, FARTHEST_VELOCITY, drift, humanized
+from backing.players.human import FARTHEST_S, FARTHEST_VELOCITY, drift, humanize
 from backing.score import Bend, Control, Note, Score, TempoChange, Track
 from backing.timeline import unroll
 from backing.tracks.one import midi_of
@@ -59,13 +59,13 @@ def test_the_random_generator_gives_the_same_numbers_in_every_version() -> None:
 
 def test_zero_percent_changes_nothing() -> None:
     score = exact()
-    assert humanized(score, 0, seed=5) is score
+    assert humanize(score, 0, seed=5) is score
     assert midi_of(read_form_text(SONG + "human: 0\n")) == to_bytes(score)
 
 
 def test_the_click_is_exact_and_all_other_parts_stray() -> None:
     score = exact()
-    played = humanized(score, 75)
+    played = humanize(score, 75)
     assert track(played, "click") == track(score, "click")
     for part in ("bass", "guitar"):
         before, after = track(score, part).notes, track(played, part).notes
@@ -76,7 +76,7 @@ def test_the_click_is_exact_and_all_other_parts_stray() -> None:
 
 def test_only_notes_stray() -> None:
     score = exact()
-    played = humanized(score, 100)
+    played = humanize(score, 100)
     for name in ("tempos", "meters", "markers", "chords", "keys", "end_whole", "title"):
         assert getattr(played, name) == getattr(score, name)
 
@@ -102,7 +102,7 @@ def test_nothing_strays_too_far_even_where_the_tempo_changes(percent: int, text:
     strayed = []
     for seed in range(6):
         for part in ("bass", "guitar"):
-            played = humanized(score, percent, seed)
+            played = humanize(score, percent, seed)
             for a, b in zip(track(score, part).notes, track(played, part).notes, strict=True):
                 for place, moved in ((a.start_whole, b.start_whole), (a.end_whole, b.end_whole)):
                     strayed.append(abs(timeline.seconds(moved) - timeline.seconds(place)))
@@ -114,7 +114,7 @@ def test_nothing_strays_too_far_even_where_the_tempo_changes(percent: int, text:
 def test_strings_struck_together_move_together(played) -> None:
     """Within a stroke no string strays from the first by more than about a millisecond."""
     song = played(SONG)
-    human = type(song)(song.timeline, humanized(song.score, 75))
+    human = type(song)(song.timeline, humanize(song.score, 75))
     before, after = song.strokes(), human.strokes()
     assert [len(notes) for _, notes in before] == [len(notes) for _, notes in after]
     worst = Fraction(0)
@@ -130,7 +130,7 @@ def test_strings_struck_together_move_together(played) -> None:
 def test_a_string_never_sounds_two_notes() -> None:
     for seed in range(4):
         strings = defaultdict(list)
-        for note in track(humanized(exact(), 100, seed), "guitar").notes:
+        for note in track(humanize(exact(), 100, seed), "guitar").notes:
             strings[note.string].append(note)
         assert len(strings) == 6
         for notes in strings.values():
@@ -141,12 +141,12 @@ def test_a_string_never_sounds_two_notes() -> None:
 def test_notes_that_touched_still_touch() -> None:
     score = exact()
     for a, b in zip(
-        track(score, "bass").notes, track(humanized(score, 100), "bass").notes, strict=True
+        track(score, "bass").notes, track(humanize(score, 100), "bass").notes, strict=True
     ):
         assert a.start_whole < a.end_whole
         assert b.start_whole < b.end_whole
     before = pairwise(track(score, "bass").notes)
-    after = pairwise(track(humanized(score, 100), "bass").notes)
+    after = pairwise(track(humanize(score, 100), "bass").notes)
     touching = [a.end_whole == b.start_whole for a, b in before]
     assert any(touching)
     assert [a.end_whole == b.start_whole for a, b in after] == touching
@@ -160,7 +160,7 @@ def test_bends_and_controls_move_with_the_notes_they_belong_to() -> None:
     lead = Track("lead", "Lead", 25, 100, 0, notes, bends, changes)
     tempos = (TempoChange(Fraction(0), Fraction(120)),)
     score = Score("", (lead,), tempos, (), (), (), (), Fraction(5))
-    (moved,) = humanized(score, 100).tracks
+    (moved,) = humanize(score, 100).tracks
     starts = [note.start_whole for note in moved.notes]
     assert starts != places
     assert [bend.start_whole for bend in moved.bends] == starts
@@ -193,11 +193,11 @@ def test_the_order_of_notes_stays_the_same_at_any_tempo(
         (),
         Fraction(21),
     )
-    (moved,) = humanized(score, 100, seed).tracks
+    (moved,) = humanize(score, 100, seed).tracks
     starts = [note.start_whole for note in moved.notes]
     assert starts == sorted(starts)
     assert all(0 <= note.start_whole < note.end_whole <= 21 for note in moved.notes)
-    assert check_sound(to_bytes(humanized(score, 100, seed))) == []
+    assert check_sound(to_bytes(humanize(score, 100, seed))) == []
 
 
 def test_a_song_starts_and_ends_inside_its_file() -> None:

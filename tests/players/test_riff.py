@@ -11,7 +11,8 @@ import mido
 import pytest
 from soundness import check_sound, placed
 
-from backing.midi.writer import BEND_RANGE, TICKS_PER_QUARTER, to_bytes
+from backing.midi.part_events import BEND_RANGE
+from backing.midi.writer import TICKS_PER_QUARTER, to_bytes
 from backing.players.riff import SHAKE_CENTS
 from backing.theory.pitch import note_number
 

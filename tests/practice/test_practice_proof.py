@@ -18,10 +18,10 @@ from backing.form import Form, read_form, read_form_text
 from backing.form.model import Ladder
 from backing.form.passes import bars_played
 from backing.midi.writer import to_bytes
-from backing.practice import PLAIN, Stretch, Version, describe, practiced
+from backing.practice import PLAIN, Stretch, Version, describe, play_version
 from backing.score import Score
 from backing.theory.keys import parse_key
-from backing.verify import hold
+from backing.verify import compare_bytes
 from backing.verify.measured import by_summing
 from backing.verify.practice_maths import expect_version
 
@@ -68,10 +68,10 @@ def drawn(form: Form, draw: Random) -> Version:
 def prove(form: Form, version: Version, count_in: bool, seed: int) -> bool:
     """Whether the version can be played; if so it must agree and be sound."""
     try:
-        data = to_bytes(practiced(form, version, count_in, seed).score)
+        data = to_bytes(play_version(form, version, count_in, seed).score)
     except BackingError:
         return False
-    report = hold(expect_version(form, version, count_in), data)
+    report = compare_bytes(expect_version(form, version, count_in), data)
     assert report.agrees, (version, report.disagreements)
     assert check_sound(data) == []
     return True
@@ -105,7 +105,7 @@ def test_the_number_of_bars() -> None:
     assert expected.played_bars == 72
     assert len(expected.bars) == 72 + 17
     assert len(expected.count_in_bars) == 2
-    data = to_bytes(practiced(form, version).score)
+    data = to_bytes(play_version(form, version).score)
     # The song is in 4/4 throughout: bar lines to the last one, and what the ring-out holds.
     lines = by_summing(data).bar_lines
     end_s = float(expected.count_in_s + expected.seconds)
@@ -143,9 +143,9 @@ OTHERS: tuple[Version, ...] = (
 @pytest.mark.parametrize("other", OTHERS, ids=describe)
 def test_a_version_compared_with_another_disagrees(other: Version) -> None:
     """Apart from the title, which is left out, and from what no pitch class can show."""
-    data = to_bytes(practiced(SONG, LOOPED).score)
-    assert hold(expect_version(SONG, LOOPED), data).agrees
-    report = hold(expect_version(SONG, other), data, quick=True)
+    data = to_bytes(play_version(SONG, LOOPED).score)
+    assert compare_bytes(expect_version(SONG, LOOPED), data).agrees
+    report = compare_bytes(expect_version(SONG, other), data, quick=True)
     found = {finding.what for finding in report.disagreements} - {"title"}
     same_figures = other.easier or other.transpose == -12
     assert bool(found) != same_figures
@@ -162,7 +162,7 @@ def spoiled(score: Score, part: str, change: Any) -> bytes:
 )
 def test_a_misplaced_note_is_found(part: str, what: str) -> None:
     version = LOOPED._replace(trade=1)
-    score = practiced(SONG, version).score
+    score = play_version(SONG, version).score
     later = Fraction(1, 4) if part == "guitar" else Fraction(1, 60)
 
     def late(track: Any) -> Any:
@@ -173,14 +173,14 @@ def test_a_misplaced_note_is_found(part: str, what: str) -> None:
         ]
         return track._replace(notes=tuple(notes))
 
-    report = hold(expect_version(SONG, version), spoiled(score, part, late))
+    report = compare_bytes(expect_version(SONG, version), spoiled(score, part, late))
     assert what in {finding.what for finding in report.disagreements}
 
 
 def test_a_part_that_should_not_play_is_found() -> None:
-    score = practiced(SONG, LOOPED).score
+    score = play_version(SONG, LOOPED).score
     without = LOOPED._replace(without=frozenset({"guitar"}))
-    report = hold(expect_version(SONG, without), to_bytes(score))
+    report = compare_bytes(expect_version(SONG, without), to_bytes(score))
     assert "parts" in {finding.what for finding in report.disagreements}
     assert "the guitar plays" in {finding.says for finding in report.disagreements}
 

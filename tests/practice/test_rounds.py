@@ -9,7 +9,7 @@ from practice_songs import played, song, starts
 
 from backing.form import read_form
 from backing.players import play
-from backing.practice import Stretch, Version, practiced
+from backing.practice import Stretch, Version, play_version
 from backing.score import Note, Track
 from backing.timeline import unroll
 
@@ -96,7 +96,7 @@ def _all(tracks: tuple[Track, ...]) -> list[Note]:
 def test_no_string_or_pitch_sounds_over_a_rounds_end() -> None:
     form = read_form(ROOT / "forms/gatepost-blues.yaml")
     version = Version(stretch=Stretch(bars=(3, 4)), loop=4)
-    exact = practiced(form._replace(human=0), version).score
+    exact = play_version(form._replace(human=0), version).score
     for line in (Fraction(4), Fraction(6), Fraction(8)):  # two bars of count-in, then two a round
         over = [note for note in _all(exact.tracks) if note.start_whole < line < note.end_whole]
         assert over == []
@@ -137,7 +137,7 @@ def test_each_round_is_played_a_little_differently() -> None:
     form = song('tempo: 60\ncount-in: 0\nsections: {a: {bars: "| A | D |"}}\nform: [a]\n')._replace(
         human=100
     )
-    bass = starts(practiced(form, Version(loop=2)), "bass")
+    bass = starts(play_version(form, Version(loop=2)), "bass")
     first, second = bass[:2], [at - 2 for at in bass[2:]]
     assert first != second
     # Never more than 12 ms, which at 60 are 3/1000 of a whole note.
@@ -149,7 +149,7 @@ def test_the_plain_version_is_the_song() -> None:
     from backing.midi.writer import to_bytes
     from backing.tracks.one import midi_of
 
-    assert to_bytes(practiced(form).score) == midi_of(form)
+    assert to_bytes(play_version(form).score) == midi_of(form)
     whole = Version(stretch=Stretch(bars=(1, len(unroll(form).bars))))
-    once_more = practiced(form, whole).score._replace(title=form.title)
+    once_more = play_version(form, whole).score._replace(title=form.title)
     assert to_bytes(once_more) == midi_of(form)

@@ -34,9 +34,9 @@ def test_every_shape_can_be_held_and_leaves_out_only_what_names_nothing(
     for chord in FEWER if tuning != STANDARD_TUNING else CHORDS:
         shape, left_out = easier(chord, tuning)
         assert assign_fingers(shape) is not None, (str(chord), str(shape))
-        heard = {note % 12 for note in shape.pitches(tuning) if note is not None}
-        assert heard <= chord.pitch_classes, (str(chord), str(shape))
-        missing = {(tone - chord.root.pitch_class) % 12 for tone in chord.pitch_classes - heard}
+        sounding = {note % 12 for note in shape.pitches(tuning) if note is not None}
+        assert sounding <= chord.pitch_classes, (str(chord), str(shape))
+        missing = {(tone - chord.root.pitch_class) % 12 for tone in chord.pitch_classes - sounding}
         size = len(chord.intervals)
         may_go = {7} if size > 2 else set()
         may_go |= {2} if size >= 6 else set()

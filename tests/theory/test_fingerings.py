@@ -43,7 +43,7 @@ def shape(text: str) -> Fingering:
 
 
 def breaks_a_rule(chord: Chord, shape: Fingering, tuning: tuple[int, ...]) -> str:
-    """Which rule of playing and of tones a fingering breaks, told apart from the search's code."""
+    """Which rule of playing or of tones a fingering breaks, checked without the search's code."""
     notes = [note for note in shape.pitches(tuning) if note is not None]
     if {note % 12 for note in notes} - chord.pitch_classes:
         return "a foreign tone"
@@ -77,8 +77,8 @@ def breaks_a_rule(chord: Chord, shape: Fingering, tuning: tuple[int, ...]) -> st
 
 
 def missing(chord: Chord, shape: Fingering, tuning: tuple[int, ...]) -> set[int]:
-    heard = {note % 12 for note in shape.pitches(tuning) if note is not None}
-    return {(tone - chord.root.pitch_class) % 12 for tone in chord.pitch_classes - heard}
+    sounding = {note % 12 for note in shape.pitches(tuning) if note is not None}
+    return {(tone - chord.root.pitch_class) % 12 for tone in chord.pitch_classes - sounding}
 
 
 def may_go(chord: Chord) -> set[int]:
@@ -206,7 +206,7 @@ def test_difficulty_orders_shapes_as_students_meet_them(easier: str, harder: str
 
 
 def test_written_fingers_count() -> None:
-    """The thumb aside, whoever writes fingers knows best."""
+    """Written fingers are taken as they are, except for the thumb."""
     assert difficulty(parse_fingering("3xx333", "200333")) < float("inf")
     one = parse_fingering("022000", "012000")
     other = parse_fingering("022000", "023000")

@@ -41,11 +41,11 @@ def test_fingers() -> None:
         ("x022200", "", "6 strings, not 7"),
         ("x-10-12", "", "6 strings, not 3"),
         ("xxxxxx", "", "no string of xxxxxx sounds"),
-        ("x0222y", "", "is no shape"),
-        ("x--2-2-2-0", "", "is no shape"),
+        ("x0222y", "", "isn't a shape"),
+        ("x--2-2-2-0", "", "isn't a shape"),
         ("x-25-2-2-2-0", "", "past fret 24"),
         ("x02220", "x0123", "6 strings, as in x01230"),
-        ("x02220", "x01235", "names no fingers"),
+        ("x02220", "x01235", "aren't fingers"),
     ],
 )
 def test_what_is_no_fingering(text: str, fingers: str, advice: str) -> None:

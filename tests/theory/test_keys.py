@@ -51,7 +51,7 @@ def test_keys_beyond_seven_accidentals(text: str, advice: str) -> None:
 
 @pytest.mark.parametrize("text", ["", "H", "a", "am", "AM", "AB", "A m m", "A dorian", "Am7", "m"])
 def test_what_is_no_key(text: str) -> None:
-    with pytest.raises(ValueError, match="is no key; write a tonic"):
+    with pytest.raises(ValueError, match="isn't a key; write a letter"):
         parse_key(text)
 
 

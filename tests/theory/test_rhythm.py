@@ -76,17 +76,17 @@ def test_equality_is_by_what_was_written() -> None:
 @pytest.mark.parametrize(
     ("text", "advice"),
     [
-        ("", "write one as 4/4"),
-        ("4", "write one as 4/4"),
-        ("four/4", "write one as 4/4"),
-        ("4/4 3+1", "write one as 4/4"),
-        ("-4/4", "write one as 4/4"),
-        ("4/3", "no meter has 3 below; write 1, 2, 4, 8 or 16"),
-        ("4/32", "no meter has 32 below"),
-        ("4/0", "no meter has 0 below"),
-        ("0/4", "no meter has 0 above; write 1 to 64"),
-        ("65/4", "no meter has 65 above"),
-        ("7/8 (2+2)", r"2\+2 make 4, not 7; write 7/8 \(3\+2\+2\)"),
+        ("", "write one such as 4/4"),
+        ("4", "write one such as 4/4"),
+        ("four/4", "write one such as 4/4"),
+        ("4/4 3+1", "write one such as 4/4"),
+        ("-4/4", "write one such as 4/4"),
+        ("4/3", "a meter can't have 3 below; write 1, 2, 4, 8 or 16"),
+        ("4/32", "a meter can't have 32 below"),
+        ("4/0", "a meter can't have 0 below"),
+        ("0/4", "a meter can't have 0 above; write 1 to 64"),
+        ("65/4", "a meter can't have 65 above"),
+        ("7/8 (2+2)", r"2\+2 add up to 4, not 7; write 7/8 \(3\+2\+2\)"),
         ("7/8 (7+0)", r"write 7/8 \(3\+2\+2\)"),
         ("7/8 ()", "numbers with"),
         ("7/8 (2++5)", "numbers with"),
@@ -97,7 +97,7 @@ def test_equality_is_by_what_was_written() -> None:
         ("15/8", r"15/8 \(3\+3\+3\+3\+3\)"),
     ],
 )
-def test_what_is_no_meter(text: str, advice: str) -> None:
+def test_text_that_is_not_a_meter(text: str, advice: str) -> None:
     with pytest.raises(ValueError, match=advice):
         parse_meter(text)
 
@@ -136,7 +136,7 @@ def test_note_values(text: str, value: Fraction) -> None:
 
 @pytest.mark.parametrize("text", ["", "8", "1/0", "0/8", "1/3", "1/12", "1/8T", "1/8tt", "-1/8"])
 def test_what_is_no_note_value(text: str) -> None:
-    with pytest.raises(ValueError, match="is no note value; write 1/4"):
+    with pytest.raises(ValueError, match="isn't a note value; write 1/4"):
         parse_note_value(text)
 
 

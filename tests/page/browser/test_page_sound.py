@@ -17,7 +17,7 @@ from backing.audio.render import render
 from backing.audio.soundfonts import bundled
 from backing.form import Form
 from backing.players import play
-from backing.players.human import humanized
+from backing.players.human import humanize
 from backing.timeline import unroll
 from backing.verify import expect
 
@@ -49,7 +49,7 @@ def clicks_of(form: Form, percent: int) -> list[tuple[Fraction, str]]:
             "accent" if click.accented else "plain",
         )
         for click in expected.clicks
-        if click.at_s >= expected.count_in_s and click.heard
+        if click.at_s >= expected.count_in_s and click.plays
     ]
 
 
@@ -213,7 +213,7 @@ def test_the_page_sounds_as_the_engine_does(
     """Part by part the loudness of each tenth of a second, but for one factor, and its colors."""
     form = forms["rich"]
     timeline = unroll(form)
-    score = humanized(play(timeline), form.human)
+    score = humanize(play(timeline), form.human)
     rendered = render(score, tmp_path, bundled(), choose(), RATE, stems=True)
     start = round(float(timeline.seconds(timeline.played[0].start_whole)) * RATE)
     end = start + 35 * RATE

@@ -1,0 +1,132 @@
+"""The proof's own arithmetic of beats: tempos beat by beat, swing, clicks, the ring-out.
+
+Tempos are quarters a minute. Times are exact seconds from the start of the file and places
+exact quarters, but offsets in a bar or a beat are whole notes.
+"""
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from functools import lru_cache
+from itertools import pairwise
+from typing import NamedTuple
+
+from backing.theory.rhythm import Meter
+from backing.theory.swing import RATIO_BY_TEMPO
+from backing.verify.expected import ExpectedClick, ExpectedTempo
+
+RING_OUT_S = 2
+
+
+class Change(NamedTuple):
+    """An even change to a tempo, over a pass's first or last bars."""
+
+    to_bpm: Fraction
+    over_bars: int
+    from_first: bool
+
+
+class Swing(NamedTuple):
+    """Of two notes of `level_whole` the first lasts `ratio` times the second."""
+
+    level_whole: Fraction
+    ratio: Fraction
+
+
+def ratio_at(bpm: Fraction) -> Fraction:
+    """The ratio of swing by tempo: on straight lines between the table's tempos, flat beyond."""
+    tempos = [tempo for tempo, _ in RATIO_BY_TEMPO]
+    inside = min(max(bpm, tempos[0]), tempos[-1])
+    for (low, at_low), (high, at_high) in pairwise(RATIO_BY_TEMPO):
+        if low <= inside <= high:
+            share = (inside - low) / (high - low)
+            return at_low * (1 - share) + at_high * share
+    raise AssertionError("the table's tempos rise")
+
+
+def beat_tempos(bpm: Fraction, change: Change | None, beats: Sequence[int]) -> list[list[Fraction]]:
+    """The tempo of every beat of a pass, bar by bar; `beats` is how many each bar has.
+
+    Of the n beats of a change the k-th, from one, is played at start + (to - start) k / n.
+    """
+    if change is None:
+        return [[bpm] * count for count in beats]
+    first = 0 if change.from_first else len(beats) - change.over_bars
+    total = sum(beats[first : first + change.over_bars])
+    tempos, k = [], 0
+    for number, count in enumerate(beats):
+        changes = first <= number < first + change.over_bars
+        bar = []
+        for _ in range(count):
+            k += changes
+            bar.append(bpm + (change.to_bpm - bpm) * k / total)
+        tempos.append(bar)
+    return tempos
+
+
+@lru_cache(maxsize=4096)
+def length(beat_whole: Fraction, bpm: Fraction) -> tuple[Fraction, Fraction]:
+    """A beat's length in quarters, and in seconds at a tempo."""
+    return beat_whole * 4, beat_whole * 240 / bpm
+
+
+def push_quarters(swing: Swing | None) -> Fraction:
+    """How early a push comes: an eighth, or of two swung in a quarter the shorter."""
+    if swing is None or swing.level_whole != Fraction(1, 8):
+        return Fraction(1, 2)
+    return 1 / (1 + swing.ratio)
+
+
+def tempo_at(tempos: Sequence[ExpectedTempo], quarters: Fraction) -> ExpectedTempo:
+    """The tempo that applies at a place."""
+    return tempos[bisect_right(tempos, quarters, key=lambda tempo: tempo.start_quarters) - 1]
+
+
+def seconds_at(tempos: Sequence[ExpectedTempo], quarters: Fraction) -> Fraction:
+    """The time of a place that tempos have reached."""
+    tempo = tempo_at(tempos, quarters)
+    return tempo.start_s + (quarters - tempo.start_quarters) * 60 / tempo.quarter_bpm
+
+
+def ring_out_s(quarter_bpm: Fraction) -> Fraction:
+    """How long a last chord may ring: two seconds, rounded up to a 64th note at its tempo."""
+    sixty_fourths = -(-RING_OUT_S * quarter_bpm * 16 // 60)
+    return Fraction(sixty_fourths, 16) * 60 / quarter_bpm
+
+
+class BarOfClicks(NamedTuple):
+    """What a bar clicks: its start, its meter, each beat's tempo, and how beats are divided."""
+
+    start_s: Fraction
+    meter: Meter
+    bpms: Sequence[Fraction]
+    sound: str = "wood"
+    accented: bool = True
+    step_whole: Fraction | None = None
+    swing: Swing | None = None
+    plays: bool = True
+
+
+def clicks_of(bar: BarOfClicks) -> Iterator[ExpectedClick]:
+    """A bar's clicks: one each beat, the first accented, and what divides each beat."""
+    beat_s = bar.start_s
+    for number, (beat, bpm) in enumerate(zip(bar.meter.beats, bar.bpms, strict=True)):
+        step = bar.step_whole or beat
+        for index in range(-(-beat // step)):
+            at_s = beat_s + _swung(index * step, beat, bar.swing) * 240 / bpm
+            accented = bar.accented and not number and not index
+            yield ExpectedClick(at_s, bar.sound, accented, bar.plays)
+        beat_s += beat * 240 / bpm
+
+
+def _swung(offset: Fraction, beat: Fraction, swing: Swing | None) -> Fraction:
+    """A place in a beat as it sounds: the first of two notes lasts `ratio` times the second.
+
+    Triplets stay where they are, and so does all in a beat that pairs don't fill.
+    """
+    if swing is None or beat % (swing.level_whole * 2) or offset.denominator % 3 == 0:
+        return offset
+    level, ratio = swing
+    notes = offset % (level * 2) / level
+    long, short = min(notes, Fraction(1)), max(notes - 1, Fraction(0))
+    return offset - notes * level + level * 2 * (long * ratio + short) / (ratio + 1)

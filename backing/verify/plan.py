@@ -1,0 +1,199 @@
+"""The form in playing order as the proof understands it: each pass, what applies in it, its bars.
+
+Written from the rules in `forms/README.md` and the records in `form.model` alone, so that a
+mistake in how the form is unrolled for the players can't confirm itself here.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+from typing import Any, NamedTuple
+
+from backing.form.model import Cell, Entry, Form, PartSettings, Section, Settings, Tempo, WrittenBar
+from backing.theory.rhythm import COMMON_TIME, Meter
+from backing.verify.beats import Change, Swing, ratio_at
+
+Slots = list[tuple[Fraction, Cell]]
+"""A bar's cells, each with its start from the bar line in whole notes."""
+
+PlannedBar = tuple[Slots, Meter]
+
+
+class Click(NamedTuple):
+    """The click in a pass: whether it is on, its sound, and how it divides and skips bars.
+
+    `plays` is (bars, cycle): of every `cycle` bars the first `bars` click; None is all.
+    """
+
+    on: bool = True
+    sound: str = "wood"
+    accented: bool = True
+    step_whole: Fraction | None = None
+    plays: tuple[int, int] | None = None
+
+
+class Plan(NamedTuple):
+    """One pass: its tempo, its swing, its bars with their meters, and how far its chords move.
+
+    `bpm` is quarters a minute at its start; `change` is its even change of tempo, if it has
+    one. `entry` is the line of the form that it belongs to, from 0.
+    """
+
+    label: str
+    entry: int
+    transpose: int
+    bpm: Fraction
+    change: Change | None
+    swing: Swing | None
+    click: Click
+    bass: bool
+    bars: list[PlannedBar]
+
+
+def planned(form: Form) -> Iterator[Plan]:
+    """Each pass in playing order."""
+    for index, (entry, name) in enumerate(zip(form.entries, line_names(form), strict=True)):
+        section = form.sections[entry.section]
+        count = entry.times if entry.bars else entry.times * section.times
+        for number in range(1, count + 1):
+            label = f"{name} ({number} of {count})" if count > 1 else name
+            yield _pass(form, index, section, number, count, label)
+
+
+def line_names(form: Form) -> list[str]:
+    """What each line of the form is called in tables and markers.
+
+    Its own label; or else its section, numbered where several lines play it under that name,
+    and its bars where it plays only some.
+    """
+    unlabeled = Counter(entry.section for entry in form.entries if entry.label is None)
+    so_far: Counter[str] = Counter()
+    names = []
+    for entry in form.entries:
+        name = entry.label
+        if name is None:
+            so_far[entry.section] += 1
+            name = entry.section[:1].upper() + entry.section[1:]
+            if unlabeled[entry.section] > 1:
+                name += f" {so_far[entry.section]}"
+            if entry.bars:
+                first, last = entry.bars
+                name += f", bar {first}" if first == last else f", bars {first}-{last}"
+        names.append(name)
+    return names
+
+
+def slots_of(bar: WrittenBar, meter: Meter) -> Slots:
+    """A bar's cells with their starts: by units, by beats, or an equal number of beats each."""
+    count = len(bar.cells)
+    lengths = [meter.bar_whole / count] * count if count == meter.count else list(meter.beats)
+    each = len(lengths) // count
+    return [(sum(lengths[: i * each], Fraction(0)), cell) for i, cell in enumerate(bar.cells)]
+
+
+def _pass(form: Form, index: int, section: Section, number: int, count: int, label: str) -> Plan:
+    entry = form.entries[index]
+    special = section.on_pass.get(number)
+    levels = [form.settings, section.settings, entry.settings]
+    if special is not None:
+        levels.append(special.settings)
+    own_tempo = special.settings.tempo if special is not None else None
+    bpm, change = _tempo([level.tempo for level in levels], own_tempo, number, count)
+    meter = _nearest(levels, "meter") or COMMON_TIME
+    return Plan(
+        label,
+        index,
+        entry.transpose,
+        bpm,
+        change,
+        _swing(levels, bpm),
+        _click(_part(levels, "click")),
+        _nearest(_part(levels, "bass"), "on") is not False,
+        _bars(entry, section, meter, number),
+    )
+
+
+def _nearest(levels: Sequence[Any], key: str) -> Any:
+    """What the nearest level says about a key, song first and pass last; None where none does."""
+    values = [getattr(level, key) for level in levels if level is not None]
+    return next((value for value in reversed(values) if value is not None), None)
+
+
+def _part(levels: Sequence[Settings], name: str) -> list[PartSettings]:
+    """What each level says about a part, where it says anything."""
+    return [level.parts[name] for level in levels if name in level.parts]
+
+
+def _tempo(
+    levels: Sequence[Tempo | None], of_pass: Tempo | None, number: int, count: int
+) -> tuple[Fraction, Change | None]:
+    """Quarters a minute at a pass's start, and its change of tempo.
+
+    A line changes its tempo once: in its last pass, or in its first where the change starts
+    from the first bars; the passes after that one keep the tempo it led to. A change that a
+    pass has for itself happens in that pass.
+    """
+    quarters = _nearest(levels, "beat_whole") * 4
+    bpm = _nearest(levels, "bpm") * quarters
+    to_bpm, from_first = _nearest(levels, "to_bpm"), bool(_nearest(levels, "from_first"))
+    if to_bpm is None:
+        return bpm, None
+    for_itself = of_pass is not None and of_pass.to_bpm is not None
+    if for_itself or number == (1 if from_first else count):
+        return bpm, Change(to_bpm * quarters, _nearest(levels, "over_bars"), from_first)
+    starts_anew = of_pass is not None and of_pass.bpm is not None
+    return (to_bpm * quarters if from_first and not starts_anew else bpm), None
+
+
+def _swing(levels: Sequence[Settings], bpm: Fraction) -> Swing | None:
+    feel = _nearest(levels, "feel")
+    if feel is None:
+        return None
+    return Swing(feel.level_whole, ratio_at(bpm) if feel.ratio is None else feel.ratio)
+
+
+def _click(levels: Sequence[PartSettings]) -> Click:
+    plays = _value(levels, "plays")
+    return Click(
+        _nearest(levels, "on") is not False,
+        _value(levels, "sound") or "wood",
+        _value(levels, "accent") is not False,
+        _value(levels, "subdivide"),
+        None if plays is None else (plays.bars, plays.cycle),
+    )
+
+
+def _value(levels: Sequence[PartSettings], key: str) -> Any:
+    """A part's setting at the nearest level that has it; None where none does."""
+    return next((part.values[key] for part in reversed(levels) if key in part.values), None)
+
+
+def _bars(entry: Entry, section: Section, meter: Meter, number: int) -> list[PlannedBar]:
+    """The bars of pass `number`: its rows and its ending, then what the line takes of them."""
+    special = section.on_pass.get(number)
+    rows = list(special.rows if special and special.rows else section.rows)
+    if section.endings:
+        rows += section.endings[_ending(entry, section.endings, number)]
+    bars: list[PlannedBar] = []
+    for bar in (bar for row in rows for bar in row):
+        meter = bar.meter or meter
+        bars.append((bars[-1][0] if bar.again else slots_of(bar, meter), meter))
+    return bars if entry.bars is None else _cut(bars, *entry.bars)
+
+
+def _ending(entry: Entry, endings: Mapping[int, object], number: int) -> int:
+    """Which ending a pass takes: the line's own, the first for a cut, or each in turn."""
+    if entry.ending:
+        return entry.ending
+    return 1 if entry.bars else (number - 1) % max(endings) + 1
+
+
+def _cut(bars: list[PlannedBar], first: int, last: int) -> list[PlannedBar]:
+    """Bars `first` to `last`; where they start with a slash, the chord before them is struck."""
+    slots, meter = bars[first - 1]
+    (start, cell), *others = slots
+    if cell.goes_on:
+        before = [c for slots, _ in bars[: first - 1] for _, c in slots if not c.goes_on][-1]
+        struck = Cell(before.chord, before.marks - {"push"})
+        bars[first - 1] = ([(start, struck), *others], meter)
+    return bars[first - 1 : last]
