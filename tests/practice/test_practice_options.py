@@ -22,7 +22,7 @@ from backing.form import read_form_text
 from backing.form.kinds import Refusal
 from backing.form.practice_options import BY_KEY, OPTIONS, Option, check_bars
 from backing.form.schema import form_schema
-from backing.practice import Stretch, Version, describe, practiced
+from backing.practice import Stretch, Version, describe, play_version
 from backing.practice.versions import check, versions_of
 from backing.theory.keys import parse_key
 
@@ -259,4 +259,4 @@ def test_both_have_the_same_limit_of_bars() -> None:
         read_form_text(f"{long}practice: [{{loop: 953}}]\n")
     (version,) = on_command_line({"loop": "953"})
     with pytest.raises(BackingError, match=f"Long: {says}"):
-        practiced(read_form_text(long), version)
+        play_version(read_form_text(long), version)
