@@ -19,6 +19,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from backing.audio.cues import Cue
+from backing.text.tempo import beats_per_minute
+from backing.text.times import long_clock
 
 #: As many chapters as three digits number.
 MOST_COMMENT_CHAPTERS = 999
@@ -108,19 +110,13 @@ def _cue_chunks(cues: tuple[Cue, ...], rate: int) -> bytes:
 def _comments(tags: Tags) -> list[tuple[str, str]]:
     comments = [("TITLE", tags.title), ("ARTIST", tags.artist), ("BPM", _tempo(tags))]
     for number, cue in enumerate(tags.cues[:MOST_COMMENT_CHAPTERS], start=1):
-        comments.append((f"CHAPTER{number:03d}", _clock(cue.start_s)))
+        comments.append((f"CHAPTER{number:03d}", long_clock(cue.start_s)))
         comments.append((f"CHAPTER{number:03d}NAME", cue.label))
     return [(name, text) for name, text in comments if text]
 
 
-def _clock(seconds: Fraction) -> str:
-    minutes, milliseconds = divmod(round(seconds * 1000), 60_000)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours:02d}:{minutes:02d}:{milliseconds // 1000:02d}.{milliseconds % 1000:03d}"
-
-
 def _tempo(tags: Tags, unit: str = "") -> str:
-    return "" if tags.bpm is None else f"{float(tags.bpm):.6g}{unit}"
+    return "" if tags.bpm is None else beats_per_minute(tags.bpm) + unit
 
 
 # MP3

@@ -45,7 +45,7 @@ class Printed(NamedTuple):
     lines: list[str]
 
 
-class Playing:
+class GuitarLines:
     """Tells of section after section, and knows what the page has shown already."""
 
     def __init__(self, form: Form, shape_of: Callable[[Chord], Fingering]) -> None:
@@ -53,7 +53,7 @@ class Playing:
         self.strum: Any = None
         self.shown: set[Any] = set()
 
-    def of(self, bars: Sequence[PlayedBar], chords: Sequence[Chords]) -> Printed:
+    def below(self, bars: Sequence[PlayedBar], chords: Sequence[Chords]) -> Printed:
         """What a section's bars have below them, for its first pass."""
         printed = Printed({}, [], [], {}, [])
         playing = bars[0].playing

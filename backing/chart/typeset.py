@@ -12,7 +12,7 @@ from backing.chart.records import Block, Chart, Line
 from backing.chart.rows import rows, scale
 from backing.chart.scripts import language, leftward
 from backing.chart.spacing import CHORD_SIZE
-from backing.chart.words import clock
+from backing.text.times import clock
 from backing.theory.rhythm import note_value_text
 
 #: Width and height in points.
@@ -47,7 +47,7 @@ def source(chart: Chart) -> str:
         "roadmap": [
             {
                 "bar": str(stop.bar),
-                "time": clock(stop.seconds) if chart.options.times else "",
+                "time": clock(stop.seconds, decimals=0) if chart.options.times else "",
                 "name": stop.name,
                 "leftward": leftward(stop.name),
                 "said": stop.said,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from backing.text.bars import bar_numbers, bars
+from backing.text.counts import plural
 from backing.text.times import clock
 from backing.text.width import width
 from backing.verify import Expected, Report
@@ -53,16 +55,13 @@ def head(expected: Expected) -> str:
 
 def totals(expected: Expected) -> str:
     """Bars and length, and the count-in before them."""
-    bars = expected.played_bars
-    line = f"{bars} bar{'s' * (bars != 1)}"
+    line = bars(expected.played_bars)
     if expected.rounds > 1:
-        line += f" in {expected.rounds} rounds"
+        line += f" in {plural(expected.rounds, 'round')}"
     line += f", {clock(expected.seconds)}"
     count = len(expected.count_in_bars)
     if count:
-        line += (
-            f", after {count} bar{'s' * (count != 1)} of count-in ({clock(expected.count_in_s)})"
-        )
+        line += f", after {bars(count)} of count-in ({clock(expected.count_in_s)})"
     return line
 
 
@@ -97,10 +96,8 @@ def _measured_json(row: Row | None) -> dict[str, float | None]:
     }
 
 
-def _bars(first: int, bars: int) -> str:
-    if not first:
-        return "-"  # bars that only count
-    return f"{first}-{first + bars - 1}" if bars > 1 else str(first)
+def _bars(first: int, count: int) -> str:
+    return bar_numbers(first, first + count - 1) if first else "-"  # bars that only count
 
 
 def _proof_row(row: Row) -> tuple[str, ...]:

@@ -19,10 +19,13 @@ from backing.players import PARTS
 from backing.players.click import ACCENT, BEAT, BETWEEN, DEFAULT_SOUND, GROUP
 from backing.players.cues import settings_of
 from backing.players.riff import Tabbed, riff_cues
+from backing.text.bars import pass_name
+from backing.text.feel import feel
+from backing.text.tempo import beats_per_minute, equation, note_value_name
 from backing.theory.fretboard import STANDARD_TUNING
 from backing.theory.pitch import note_name
 from backing.theory.rhythm import Meter, note_value_text, parse_note_value
-from backing.timeline import Bar, Pass, Timeline
+from backing.timeline import Bar, Timeline
 
 #: What a student may divide the beats into.
 DIVISIONS = ("1/8", "1/8t", "1/16")
@@ -32,16 +35,6 @@ CLICK_GAINS = {
     "group": GROUP / ACCENT,
     "beat": BEAT / ACCENT,
     "between": BETWEEN / ACCENT,
-}
-_BEAT_NAMES = {
-    Fraction(1): "whole note",
-    Fraction(1, 2): "half note",
-    Fraction(1, 4): "quarter note",
-    Fraction(1, 8): "eighth note",
-    Fraction(1, 16): "sixteenth note",
-    Fraction(3, 4): "dotted half note",
-    Fraction(3, 8): "dotted quarter note",
-    Fraction(3, 16): "dotted eighth note",
 }
 
 Json = dict[str, Any]
@@ -226,7 +219,7 @@ def _passes(timeline: Timeline, places: Sequence[_Place], bars: Sequence[Json]) 
             "name": name,
             "number": playing.number,
             "of": playing.of,
-            "text": _called(name, playing),
+            "text": pass_name(name, playing.number, playing.of),
             "section": playing.section,
             "first": first,
             "last": first + count - 1,
@@ -246,14 +239,6 @@ def _passes(timeline: Timeline, places: Sequence[_Place], bars: Sequence[Json]) 
         found.append(table)
         first += count
     return found
-
-
-def _called(name: str, playing: Pass) -> str:
-    """`Verse`, or with its count `Verse 2 of 3`; `Verse 1, 2 of 3` where the name has a number."""
-    if playing.of == 1:
-        return name
-    comma = "," if name[-1].isdigit() else ""
-    return f"{name}{comma} {playing.number} of {playing.of}"
 
 
 def _printed(bars: Sequence[Json], table: Json) -> list[Any]:
@@ -325,8 +310,8 @@ def _end(notes: Sequence[Json]) -> None:
 def _tempo(form: Form) -> Json:
     tempo = form.settings.tempo or Tempo()
     bpm, beat = float(tempo.bpm or 0), tempo.beat_whole or Fraction(1, 4)
-    name = _BEAT_NAMES.get(beat, f"{beat} note")
-    return {"bpm": bpm, "beat": name, "text": f"{name} = {bpm:g}"}
+    name, number = note_value_name(beat), beats_per_minute(tempo.bpm or Fraction(0))
+    return {"bpm": bpm, "beat": name, "text": equation(name, number)}
 
 
 def _tuning(form: Form) -> str:
@@ -335,10 +320,7 @@ def _tuning(form: Form) -> str:
     return " ".join(note_name(note) for note in form.tuning)
 
 
-def _feel(feel: Feel | None) -> str:
-    if feel is None or feel.ratio == 1:
+def _feel(one: Feel | None) -> str:
+    if one is None or one.ratio == 1:
         return ""
-    notes = "sixteenths" if feel.level_whole == Fraction(1, 16) else "eighths"
-    if feel.ratio is None:
-        return f"swung {notes}"
-    return f"swung {notes}, {feel.ratio.numerator}:{feel.ratio.denominator}"
+    return feel(one.ratio, one.level_whole)

@@ -184,32 +184,6 @@ def _length(wanted: Wanted, need_s: float, most_s: float) -> float:
     return min(most_s, need_s + MOST_RELEASE_S)
 
 
-def _releases(frames: Any, ends: Mapping[Wanted, int], rate: int) -> dict[int | None, float]:
-    """By program, how long its notes ring after their ends: the median of its samples.
-
-    Sound that falls evenly by 26 dB in that time falls by 8.7 dB in a third of it, and that is
-    what is looked for, in hundredths of a second.
-    """
-    import numpy as np
-
-    step = rate // 100
-    found: dict[int | None, list[float]] = {}
-    for wanted, end in ends.items():
-        of_program = found.setdefault(wanted.program, [])
-        ending = frames[end - 5 * step : end + int(ENDING_S * rate)]
-        blocks = ending[: len(ending) // step * step].reshape(-1, step)
-        loudness = np.sqrt(np.mean(np.square(blocks), axis=1))
-        before = float(loudness[:5].mean())
-        fallen = np.nonzero(loudness[5:] < before / np.e)[0]
-        if before > AUDIBLE and len(fallen):
-            of_program.append(3 * (int(fallen[0]) + 1) / 100)
-    releases = {
-        program: float(np.clip(np.median(times or [RELEASE_S]), LEAST_RELEASE_S, MOST_RELEASE_S))
-        for program, times in found.items()
-    }
-    return {program: SHUT_S if program is None else round(s, 3) for program, s in releases.items()}
-
-
 def _score(
     lengths: Mapping[Wanted, float], keys: Sequence[int], rate: int
 ) -> tuple[dict[Wanted, int], Score]:
@@ -240,45 +214,6 @@ def _score(
 
 def _whole(frame: int, rate: int) -> Fraction:
     return Fraction(frame, 4 * rate)
-
-
-def _ended(piece: Any, rate: int) -> Any:
-    """A sample without the silence at its end, faded where it is cut."""
-    import numpy as np
-
-    loud = np.nonzero(np.abs(piece) >= FLOOR * np.abs(piece).max(initial=0.0))[0]
-    piece = piece[: int(loud[-1]) + 1 if len(loud) else 0]
-    fade = min(len(piece), int(FADE_S * rate))
-    piece[len(piece) - fade :] *= np.linspace(1, 0, fade, dtype="f4")
-    return piece
-
-
-def _looped(piece: Any, rate: int) -> tuple[Any, tuple[int, int]]:
-    """A held sample with a loop in it, and the loop's first frame and the one after its last.
-
-    The end is put where what leads up to it is most like what leads up to the start; there the
-    one is faded into the other, with the sum's power kept as their likeness asks. What stands
-    after the loop is its beginning again, so that the encoder meets no edge.
-    """
-    import numpy as np
-
-    start, over = int(LOOP_AT_S * rate), int(OVER_S * rate)
-    first, last = start + int(LOOP_S * rate), start + int(LOOP_MOST_S * rate)
-    before = piece[start - over : start]
-    span = piece[first - over : last]
-    size = 1 << (len(span) + len(before)).bit_length()
-    products = np.fft.irfft(np.fft.rfft(span, size) * np.conj(np.fft.rfft(before, size)), size)
-    count = len(span) - over + 1
-    squares = np.concatenate([[0.0], np.cumsum(span.astype("f8") ** 2)])
-    norms = np.sqrt((squares[over:] - squares[:count]) * float(np.sum(before.astype("f8") ** 2)))
-    likeness = products[:count] / np.maximum(norms, 1e-12)
-    best = int(np.argmax(likeness))
-    end, alike = first + best, float(likeness[best])
-    rise = np.linspace(0, 1, over, dtype="f4")
-    power = np.sqrt(rise**2 + (1 - rise) ** 2 + 2 * max(alike, 0.0) * rise * (1 - rise))
-    piece[end - over : end] = (piece[end - over : end] * (1 - rise) + before * rise) / power
-    after = int(GAP_S * rate)
-    return np.concatenate([piece[:end], piece[start : start + after]]), (start, end)
 
 
 def _encoded(samples: Any, rate: int) -> bytes:

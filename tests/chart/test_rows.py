@@ -15,8 +15,8 @@ from backing.chart.metrics import symbol
 from backing.chart.records import Block
 from backing.chart.rows import Row, rows, scale
 from backing.chart.spacing import CHORD_SIZE
-from backing.chart.words import runs
 from backing.form import read_form, read_form_text
+from backing.text.bars import ending_numbers
 from backing.theory.chords import parse_chord
 
 WIDTH = 420.0
@@ -236,9 +236,9 @@ def test_what_goes_on_alike_is_marked_in_its_own_staff() -> None:
 
 
 def test_an_ending_for_many_passes_names_them_in_runs() -> None:
-    assert runs((1,)) == "1."
-    assert runs((1, 2)) == "1., 2."
-    assert runs((1, 2, 3, 5, 7, 8, 9)) == "1.–3., 5., 7.–9."
+    assert ending_numbers((1,)) == "1."
+    assert ending_numbers((1, 2)) == "1., 2."
+    assert ending_numbers((1, 2, 3, 5, 7, 8, 9)) == "1.–3., 5., 7.–9."
 
 
 def test_a_push_over_a_new_meter_is_tied_on_both_sides_of_it() -> None:
