@@ -20,14 +20,14 @@ from html import escape
 from importlib.resources import files
 from string import Template
 
-from backing.page.data import Json
+from backing.page.page_json import PageData
 
 #: The sources, in the order that they are joined in.
 SCRIPTS = (
-    "song.js", "sprite.js", "clock.js", "schedule.js", "mixer.js", "player.js", "shapes.js",
-    "tab.js", "words.js", "chart.js", "loop.js", "follow.js", "announce.js", "settings.js",
-    "log.js", "tap.js", "head.js", "awake.js", "practice.js", "controls.js", "keys.js",
-    "hook.js", "main.js",
+    "song.js", "sprite.js", "plan.js", "schedule.js", "mixer.js", "player.js", "shape_box.js",
+    "tab.js", "words.js", "chart.js", "pointing.js", "follow.js", "announce.js", "settings.js",
+    "log.js", "tap.js", "head.js", "awake.js", "actions.js", "controls.js", "keys.js",
+    "test_hook.js", "main.js",
 )  # fmt: skip
 STYLES = ("paper.css", "band.css", "chart.css", "controls.css", "print.css")
 TEMPLATE = "page.html"
@@ -37,7 +37,7 @@ _EXPORT = re.compile(r"^export ", re.MULTILINE)
 _ESCAPES = {char: f"\\u{ord(char):04x}" for char in "<>&\u2028\u2029"}
 
 
-def assemble(data: Json, sprite: bytes, clicks: bytes) -> str:
+def assemble(data: PageData, sprite: bytes, clicks: bytes) -> str:
     """The whole page.
 
     Args:
@@ -72,7 +72,7 @@ def policy(script: str, style: str) -> str:
     return "; ".join(f"{name} {allowed}" for name, allowed in rules.items())
 
 
-def as_text(data: Json) -> str:
+def as_text(data: object) -> str:
     """JSON that can stand in a script element."""
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return "".join(_ESCAPES.get(char, char) for char in text)

@@ -2,7 +2,7 @@
 
 /** @import {Song, Bar, Slot} from "./song.js" */
 /** @import {Marked} from "./tab.js" */
-import { AS_WRITTEN, barName, beatAt } from "./song.js";
+import { beatAt, movedName } from "./song.js";
 import { barTab, tabMove, tabsOf, tabWidth } from "./tab.js";
 import { chordPieces, numberWord, spokenChord } from "./words.js";
 
@@ -32,7 +32,7 @@ export function drawChart(song, root) {
   /** @type {Chart} */
   const chart = { root, bars: [], beats: [], tabs: [], passes: [], rows: [] };
   song.passes.forEach((pass, index) => {
-    const [name, count] = pass.of > 1 ? [pass.name, `${pass.number} of ${pass.of}`] : [pass.text, ""];
+    const [name, count] = pass.passes > 1 ? [pass.name, `${pass.number} of ${pass.passes}`] : [pass.text, ""];
     const heading = element("h2", "", name);
     if (count) heading.append(" ", element("span", "count", count));
     heading.id = `pass-${index}`;
@@ -49,7 +49,7 @@ export function drawChart(song, root) {
     const first = index === 0 ? 0 : pass.first; // a pickup stands before the first pass
     for (let bar = first; bar <= pass.last; bar += 1) {
       const row = song.bars[bar].row;
-      if (bar === first || (row !== song.bars[bar - 1].row && song.bars[bar - 1].n)) {
+      if (bar === first || (row !== song.bars[bar - 1].row && song.bars[bar - 1].number)) {
         const lines = element("div", "row");
         body.append(lines);
         chart.rows.push({ element: lines, bars: [] });
@@ -74,9 +74,9 @@ function drawBar(song, chart, index) {
   if (!before || grid.meter !== song.grids[before.grid].meter) {
     over.append(element("span", "meter", grid.meter));
   }
-  const endingBegins = bar.ending !== null && !(before && before.ending === bar.ending && before.pass === bar.pass);
+  const endingBegins = bar.ending !== null && !(before && before.ending === bar.ending && before.passIndex === bar.passIndex);
   if (endingBegins) over.append(element("span", "ending-number", `${bar.ending}.`));
-  over.append(element("span", "number", bar.n ? `${bar.n}` : "pickup"));
+  over.append(element("span", "number", bar.number ? `${bar.number}` : "pickup"));
   const beats = grid.beatUnits.map((units) => {
     const beat = element("span", "beat");
     beat.style.setProperty("flex-grow", `${units}`);
@@ -110,7 +110,7 @@ export function nameChords(song, chart, by) {
     for (const old of inner.querySelectorAll(".tab")) old.remove();
     chart.tabs[index] = [];
     for (const [part, notes] of tabsOf(song, index)) {
-      const { drawing, marks } = barTab(notes, tabMove(song, bar.pass, by), `Tab of the ${part}`);
+      const { drawing, marks } = barTab(song, notes, tabMove(song, bar.passIndex, by), `Tab of the ${part}`);
       inner.append(drawing);
       chart.tabs[index].push(...marks);
     }
@@ -133,7 +133,7 @@ function setChord(song, slot, by) {
 /** A slot's chord as its player reads it, "N.C." for none.
  * @param {Song} song @param {Slot} slot @param {number} by */
 export function nameOf(song, slot, by) {
-  return slot.chord < 0 ? "N.C." : song.chords[slot.chord].moved[AS_WRITTEN + by];
+  return slot.chord < 0 ? "N.C." : movedName(song, song.chords[slot.chord], by);
 }
 
 /** Break rows into lines that fit, all at one width a beat.
@@ -215,5 +215,5 @@ export function barWords(song, index, by) {
     const when = slot.share ? ` on beat ${numberWord(beat)}` : "";
     return `${number ? "then " : ""}${name}${when}`;
   });
-  return `${barName(bar)}, ${song.passes[bar.pass].text}: ${chords.join(", ") || "goes on"}`;
+  return `${bar.name}, ${song.passes[bar.passIndex].text}: ${chords.join(", ") || "goes on"}`;
 }

@@ -2,27 +2,30 @@
 // `refresh` shows the state as it is.
 
 /** @import {Song} from "./song.js" */
-/** @import {Practice} from "./practice.js" */
-import { FASTEST, SLOWEST, withinReach } from "./clock.js";
-import { AS_WRITTEN, barName, barsName, byId } from "./song.js";
+/** @import {Practice} from "./actions.js" */
+import { withinReach } from "./plan.js";
+import { barsName, byId, movedName } from "./song.js";
 import { element } from "./chart.js";
-import { FARTHEST_MOVE } from "./settings.js";
 import { logWords } from "./log.js";
 import { plural, printedChord, short } from "./words.js";
 
 /** Bars that click, of how many. @type {[number, number][]} */
 const SILENT = [[1, 2], [2, 4], [3, 4], [1, 4], [4, 8]];
 
+/** How the click can divide the beats. @type {Record<string, string>} */
+const DIVISION_WORDS = {
+  "": "alone", "1/8": "and the eighths", "1/8t": "and the triplets", "1/16": "and the sixteenths",
+};
+
 /** @param {Song} song @param {Practice} practice */
 export function listenToControls(song, practice) {
   const { settings } = practice;
   byId("tempo-beat").textContent = `${song.tempo.beat}s`;
-  input("bpm").min = short((song.tempo.bpm * SLOWEST) / 100);
-  input("bpm").max = short((song.tempo.bpm * FASTEST) / 100);
+  setLimits(song);
   fillBars(song, "from");
   fillBars(song, "until");
   fillMoves(song);
-  options("heard", [["", "as the song has it"], ["1/1", "every bar"],
+  options("click-bars", [["", "as the song has it"], ["1/1", "every bar"],
     ...SILENT.map(([bars, cycle]) => [`${bars}/${cycle}`, `${bars} of every ${cycle} bars`])]);
   drawParts(song, practice);
 
@@ -49,15 +52,15 @@ export function listenToControls(song, practice) {
   on("count-in", "change", () => practice.set({ countIn: Number(input("count-in").value) }));
   on("between", "change", () => practice.set({ between: Number(input("between").value) }));
   on("faster", "change", () => practice.set({ faster: Number(input("faster").value) }));
-  on("up-to", "change", () => number("up-to", (typed) => practice.set({ upTo: withinReach(typed) })));
+  on("up-to", "change", () => number("up-to", (typed) => practice.set({ upTo: withinReach(song, typed) })));
   on("click", "change", () => practice.setClick({ on: input("click").checked }));
   on("subdivide", "change", () => {
     const chosen = input("subdivide").value;
     practice.setClick({ subdivide: chosen === "song" ? null : chosen });
   });
-  on("heard", "change", () => {
-    const [bars, cycle] = input("heard").value.split("/").map(Number);
-    practice.setClick({ heard: cycle ? [bars, cycle] : null });
+  on("click-bars", "change", () => {
+    const [bars, cycle] = input("click-bars").value.split("/").map(Number);
+    practice.setClick({ plays: cycle ? [bars, cycle] : null });
   });
   on("click-level", "input", () => practice.setClick({ level: Number(input("click-level").value) }));
   on("volume", "input", () => practice.set({ volume: Number(input("volume").value) }));
@@ -97,7 +100,7 @@ export function refreshControls(song, practice) {
   value("up-to", short(settings.upTo));
   input("click").checked = practice.clicks;
   value("subdivide", settings.click.subdivide ?? "song");
-  value("heard", settings.click.heard ? settings.click.heard.join("/") : "");
+  value("click-bars", settings.click.plays ? settings.click.plays.join("/") : "");
   value("click-level", `${settings.click.level}`);
   value("volume", `${settings.volume}`);
   for (const part of song.parts) {
@@ -109,7 +112,7 @@ export function refreshControls(song, practice) {
   byId("told").textContent = told(song, practice);
   const words = logWords(practice.log, song.tempo.beat, new Date());
   const start = song.bars[settings.start];
-  if (settings.start) words.push(`Next time Play begins with ${barName(start)}, ${song.passes[start.pass].text}.`);
+  if (settings.start) words.push(`Next time Play begins with ${start.name}, ${song.passes[start.passIndex].text}.`);
   byId("log").replaceChildren(...words.map((sentence) => element("p", "", sentence)));
 }
 
@@ -132,20 +135,47 @@ export function told(song, practice) {
 function movedWords(song, by) {
   const words = `${plural(Math.abs(by), "semitone")} ${by > 0 ? "higher" : "lower"}`;
   const chord = song.chords[0];
-  return chord ? `${words}: ${printedChord(chord.name)} becomes ${printedChord(chord.moved[AS_WRITTEN + by])}` : words;
+  return chord ? `${words}: ${printedChord(chord.name)} becomes ${printedChord(movedName(song, chord, by))}` : words;
 }
 
 /** @param {Song} song @param {string} id */
 function fillBars(song, id) {
   options(id, song.bars.map((bar, index) => [
-    `${index}`, `${barName(bar)}, ${song.passes[bar.pass].text}`,
+    `${index}`, `${bar.name}, ${song.passes[bar.passIndex].text}`,
   ]));
+}
+
+/** What each control takes, and what it offers.
+ * @param {Song} song */
+function setLimits(song) {
+  const { slowest, fastest, fasterSteps, mostLevel, mostCountIn, mostBetween } = song.limits;
+  for (const id of ["percent", "tempo", "up-to"]) {
+    Object.assign(input(id), { min: `${slowest}`, max: `${fastest}` });
+  }
+  const [lowest, highest] = [slowest, fastest].map((percent) => (song.tempo.bpm * percent) / 100);
+  Object.assign(input("bpm"), { min: short(lowest), max: short(highest) });
+  input("click-level").max = `${mostLevel}`;
+  options("faster", fasterSteps.map((points) => [`${points}`, fasterWords(points)]));
+  options("count-in", countIns(mostCountIn));
+  options("between", countIns(mostBetween));
+  options("subdivide", [["song", "as the song has it"],
+    ...song.limits.divisions.map((division) => [division, DIVISION_WORDS[division] ?? division])]);
+}
+
+/** @param {number} points percentage points of the tempo as written */
+function fasterWords(points) {
+  return points ? `${points} percent faster` : "no faster";
+}
+
+/** @param {number} most @returns {string[][]} */
+function countIns(most) {
+  return Array.from({ length: most + 1 }, (_, bars) => [`${bars}`, bars ? plural(bars, "bar") : "nothing"]);
 }
 
 /** @param {Song} song */
 function fillMoves(song) {
   const moves = [];
-  for (let by = FARTHEST_MOVE; by >= -FARTHEST_MOVE; by -= 1) {
+  for (let by = song.limits.farthestMove; by >= -song.limits.farthestMove; by -= 1) {
     moves.push([`${by}`, by ? movedWords(song, by) : "as written"]);
   }
   options("transpose", moves);
@@ -156,7 +186,7 @@ function drawParts(song, practice) {
   for (const { name, title } of song.parts) {
     const label = element("label", "", title);
     const level = element("input");
-    Object.assign(level, { type: "range", min: "0", max: "150", step: "5", id: `level-${name}` });
+    Object.assign(level, { type: "range", min: "0", max: `${song.limits.mostLevel}`, step: "5", id: `level-${name}` });
     label.htmlFor = level.id;
     level.addEventListener("input", () => practice.setPart(name, { level: Number(level.value) }));
     const mute = toggle(`mute-${name}`, "Mute", `Mute ${title}`);

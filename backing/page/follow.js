@@ -4,10 +4,10 @@
 /** @import {Song, Slot} from "./song.js" */
 /** @import {Chart} from "./chart.js" */
 /** @import {Place} from "./player.js" */
-import { AS_WRITTEN, barName, beatAt, byId } from "./song.js";
-import { roundBars } from "./clock.js";
+import { beatAt, byId, movedShape } from "./song.js";
+import { roundBars } from "./plan.js";
 import { nameOf, element } from "./chart.js";
-import { shapeBox, shapeWords } from "./shapes.js";
+import { shapeBox, shapeWords } from "./shape_box.js";
 import { chordPieces, numberWord, printedChord, spokenChord } from "./words.js";
 
 /** `slot` null: the song is over. @typedef {{slot: Slot | null, when: string, name: string}} Coming */
@@ -26,7 +26,7 @@ export class Follower {
     /** @type {Set<SVGElement>} */
     this.marked = new Set();
     this.bar = -1;
-    this.pass = -1;
+    this.passIndex = -1;
     this.shown = "";
     /** @type {Place | null} */
     this.place = null;
@@ -44,10 +44,10 @@ export class Follower {
     }
     this.markTab(place);
     if (place.bar !== this.bar) this.turnTo(place.bar);
-    const { pass } = this.song.bars[place.bar];
-    if (!place.counting && pass !== this.pass) {
-      this.pass = pass;
-      this.onPass(pass);
+    const { passIndex } = this.song.bars[place.bar];
+    if (!place.counting && passIndex !== this.passIndex) {
+      this.passIndex = passIndex;
+      this.onPass(passIndex);
     }
     this.tell(place);
   }
@@ -62,11 +62,11 @@ export class Follower {
     this.marked.clear();
     if (this.bar >= 0) this.chart.bars[this.bar].removeAttribute("aria-current");
     this.bar = -1;
-    this.pass = -1;
-    const { pass } = this.song.bars[bar];
+    this.passIndex = -1;
+    const { passIndex } = this.song.bars[bar];
     const slot = this.slotAt(this.song.bars[bar].start + 1e-6, bar);
     const name = slot ? nameOf(this.song, slot, this.settings.transpose) : "";
-    this.write(`${this.song.passes[pass].text}, ${barName(this.song.bars[bar])}`, "Begins with", {
+    this.write(`${this.song.passes[passIndex].text}, ${this.song.bars[bar].name}`, "Begins with", {
       slot, name, when: "",
     });
   }
@@ -105,7 +105,7 @@ export class Follower {
   /** @param {Place} place */
   tell(place) {
     const bar = this.song.bars[place.bar];
-    const pass = this.song.passes[bar.pass];
+    const pass = this.song.passes[bar.passIndex];
     if (place.counting) {
       const slot = this.slotAt(bar.start + 1e-6, place.bar);
       const name = slot ? nameOf(this.song, slot, this.settings.transpose) : "";
@@ -117,7 +117,7 @@ export class Follower {
     const words = now ? printedChord(nameOf(this.song, now, this.settings.transpose)) : "";
     const coming = this.coming(place, now);
     const link = coming.slot ? "next" : "then";
-    this.write(`${pass.text}, ${barName(bar)}`, words && `Now ${words}, ${link}`, coming);
+    this.write(`${pass.text}, ${bar.name}`, words && `Now ${words}, ${link}`, coming);
   }
 
   /** @param {string} where @param {string} lead @param {Coming} coming */
@@ -135,7 +135,7 @@ export class Follower {
     byId("spoken").textContent = spoken;
     byId("box").replaceChildren();
     if (!slot || slot.chord < 0) return;
-    const shape = this.song.shapes[this.song.chords[slot.chord].shapes[AS_WRITTEN + this.settings.transpose]];
+    const shape = movedShape(this.song, this.song.chords[slot.chord], this.settings.transpose);
     if (shape) byId("box").append(shapeBox(shape, `Shape of ${spoken}, low string first: ${shapeWords(shape)}`));
   }
 
@@ -163,7 +163,7 @@ export class Follower {
     if (leg.final) return { slot: null, name: "", when: "the end" };
     const [first] = roundBars(this.song, this.settings);
     const slot = this.slotAt(this.song.bars[first].start + 1e-6, first);
-    return { slot, name: slot ? nameOf(this.song, slot, by) : "", when: `as it goes round to ${barName(this.song.bars[first])}` };
+    return { slot, name: slot ? nameOf(this.song, slot, by) : "", when: `as it goes round to ${this.song.bars[first].name}` };
   }
 
   /** @param {Slot} slot @param {number} there its bar @param {number} here the bar that sounds */
@@ -174,7 +174,7 @@ export class Follower {
     const early = slot.marks.includes("push") ? "just before " : onBeat ? "on " : "after ";
     const which = `${early}beat ${numberWord(beat + 1)}`;
     if (there === here) return which;
-    const line = there === here + 1 ? "the next bar" : barName(bar);
+    const line = there === here + 1 ? "the next bar" : bar.name;
     if (slot.share) return `${which} of ${line}`;
     return slot.marks.includes("push") ? `just before ${line}` : `in ${line}`;
   }

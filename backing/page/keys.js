@@ -1,6 +1,6 @@
 // The keyboard: one table drives what the keys do and what the help says of them.
 
-/** @import {Practice} from "./practice.js" */
+/** @import {Practice} from "./actions.js" */
 import { byId } from "./song.js";
 import { element } from "./chart.js";
 

@@ -9,14 +9,14 @@ import { readMusic } from "./schedule.js";
 import { keptSettings } from "./settings.js";
 import { Player } from "./player.js";
 import { drawChart, layOut, nameChords } from "./chart.js";
-import { focusBar, listenToBars } from "./loop.js";
+import { focusBar, listenToBars } from "./pointing.js";
 import { Follower } from "./follow.js";
 import { announce } from "./announce.js";
 import { readLog } from "./log.js";
-import { Practice } from "./practice.js";
+import { Practice } from "./actions.js";
 import { listenToControls, refreshControls } from "./controls.js";
 import { listenToKeys } from "./keys.js";
-import { offerHook } from "./hook.js";
+import { offerHook } from "./test_hook.js";
 import { drawHead, tellFacts } from "./head.js";
 
 /** On narrow screens the controls are folded away at first. */

@@ -5,10 +5,10 @@
 /** @import {Settings} from "./settings.js" */
 /** @import {Sounds} from "./sprite.js" */
 /** @import {Desk} from "./mixer.js" */
-/** @import {Leg} from "./clock.js" */
+/** @import {Leg} from "./plan.js" */
 /** @import {Music, Voice} from "./schedule.js" */
 import { barAt, beatAt } from "./song.js";
-import { extendLegs, firstLegs, replannedLegs, songTime } from "./clock.js";
+import { extendLegs, firstLegs, replannedLegs, songTime } from "./plan.js";
 import { retime, schedule } from "./schedule.js";
 import { closeDesk, makeDesk, setLevels } from "./mixer.js";
 

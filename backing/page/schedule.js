@@ -1,13 +1,13 @@
 // The one way to sound: a stretch of audio time of a plan, put on a context. Live playing calls it
 // ahead of the clock, piece by piece; an offline render calls it once with the whole.
 
-/** @import {Song, Note, Bar} from "./song.js" */
+/** @import {Song, Note, Bar, Level} from "./song.js" */
 /** @import {Settings} from "./settings.js" */
 /** @import {Sounds} from "./sprite.js" */
 /** @import {Desk} from "./mixer.js" */
-/** @import {Leg} from "./clock.js" */
+/** @import {Leg} from "./plan.js" */
 import { barAt } from "./song.js";
-import { audioTime, songTime } from "./clock.js";
+import { audioTime, songTime } from "./plan.js";
 
 /** `notes` are a part's by the bar that they belong to, `tabbed` the passes where it plays a riff.
  * @typedef {{name: string, tabbed: Set<number>, notes: Note[][]}} Line */
@@ -16,10 +16,8 @@ import { audioTime, songTime } from "./clock.js";
  * @typedef {{song: Song, lines: Line[], pushed: (number | null)[],
  *   samples: Map<string, number>}} Music */
 /** @typedef {{source: AudioBufferSourceNode, gain: GainNode, note: Note, rate: number, start: number,
- *   end: number, cut: number, release: number, held: boolean, round: number}} Voice */
+ *   end: number, cut: number, release: number, fall: number, held: boolean, round: number}} Voice */
 
-/** People play up to so many seconds before the bar line, and mean the bar. */
-export const EARLY = 0.015;
 /** A note held over from before is struck at a round's start where this share of it is left, and
  * where its chord goes on over the bar line, this one. A riff's notes never are. */
 const STILL = 0.4;
@@ -34,18 +32,18 @@ const DYING = 2;
 export function readMusic(song) {
   const pushed = song.bars.map(pushedFrom);
   const samples = new Map(song.samples.map((sample, index) => [
-    `${sample.set} ${sample.layer} ${sample.pitch}`, index,
+    `${sample.instrument} ${sample.layer} ${sample.pitch}`, index,
   ]));
   const lines = song.parts.map((part) => {
     const drums = part.notes.every((note) => song.samples[note[2]].pitch === null);
-    const tabbed = new Set(song.riffs.filter((riff) => riff.part === part.name).map((r) => r.pass));
+    const tabbed = new Set(song.riffs.filter((riff) => riff.part === part.name).map((r) => r.passIndex));
     const notes = song.bars.map(() => /** @type {Note[]} */ ([]));
     for (const note of part.notes) {
       const bar = barAt(song, note[0]);
       const next = song.bars[bar + 1];
-      const exact = drums || (next && tabbed.has(next.pass));
+      const exact = drums || (next && tabbed.has(next.passIndex));
       const early = next && (exact ? null : pushed[bar + 1]);
-      const meant = next && note[0] >= (early ?? next.start) - EARLY;
+      const meant = next && note[0] >= (early ?? next.start) - song.playback.early;
       notes[meant ? bar + 1 : bar].push(note);
     }
     return { name: part.name, tabbed, notes };
@@ -103,13 +101,14 @@ function pushedFrom(bar) {
 function heard(music, line, legs, leg, from, to) {
   /** @type {[Note, number][]} */
   const found = [];
+  const { early } = music.song.playback;
   const entry = music.song.bars[leg.first];
-  if (from <= leg.entry && leg.entry < to && !line.tabbed.has(entry.pass)) {
+  if (from <= leg.entry && leg.entry < to && !line.tabbed.has(entry.passIndex)) {
     const least = entry.chords[0]?.share === 0 ? STILL : STILL_GOING_ON;
     for (let bar = Math.max(0, leg.first - BACK); bar < leg.first; bar += 1) {
       for (const note of line.notes[bar]) {
         const left = note[1] - leg.entry;
-        if (left > EARLY && left >= least * (note[1] - note[0])) found.push([note, leg.entry]);
+        if (left > early && left >= least * (note[1] - note[0])) found.push([note, leg.entry]);
       }
     }
   }
@@ -137,7 +136,7 @@ function missed(legs, leg, bar, note) {
 function entered(music, bar, note) {
   const line = music.song.bars[bar].start;
   const pushed = music.pushed[bar];
-  const late = pushed !== null && note[0] < line - EARLY ? line - pushed : 0;
+  const late = pushed !== null && note[0] < line - music.song.playback.early ? line - pushed : 0;
   return Math.max(line, note[0] + late);
 }
 
@@ -166,8 +165,8 @@ function sound(music, sounds, settings, leg, line, note, start, desk) {
   const cut = held ? Math.max(note[1], start + 0.03) : 0;
   /** @type {Voice} */
   const voice = {
-    source, gain, note, rate, start: at, end: at + sample.length, cut, release: sample.release, held,
-    round: leg.round,
+    source, gain, note, rate, start: at, end: at + sample.length, cut, release: sample.release,
+    fall: sample.release / music.song.playback.releaseConstants, held, round: leg.round,
   };
   bend(voice, leg, at);
   if (held) release(voice, leg);
@@ -186,7 +185,7 @@ function bend({ source, note, rate }, leg, since) {
  * @param {Voice} voice @param {Leg} leg */
 function release(voice, leg) {
   voice.end = audioTime(leg, leg.final ? voice.cut : Math.min(voice.cut, leg.to));
-  voice.gain.gain.setTargetAtTime(0, voice.end, voice.release / 3);
+  voice.gain.gain.setTargetAtTime(0, voice.end, voice.fall);
   voice.source.stop(voice.end + DYING * voice.release);
 }
 
@@ -196,7 +195,7 @@ function release(voice, leg) {
 function moved(music, index, by) {
   const sample = music.song.samples[index];
   if (sample.pitch === null || !by) return [sample, 0];
-  const there = music.samples.get(`${sample.set} ${sample.layer} ${sample.pitch + by}`);
+  const there = music.samples.get(`${sample.instrument} ${sample.layer} ${sample.pitch + by}`);
   return there === undefined ? [sample, by] : [music.song.samples[there], 0];
 }
 
@@ -206,9 +205,9 @@ function panLeg(song, leg, from, to, desk) {
   for (let index = barAt(song, from); index <= leg.last; index += 1) {
     const bar = song.bars[index];
     if (bar.start >= to) return;
-    if (bar.start < from || (index > leg.first && bar.pass === song.bars[index - 1].pass)) continue;
+    if (bar.start < from || (index > leg.first && bar.passIndex === song.bars[index - 1].passIndex)) continue;
     const at = audioTime(leg, bar.start);
-    for (const { name, pans } of song.parts) desk.panners[name].pan.setValueAtTime(pans[bar.pass], at);
+    for (const { name, pans } of song.parts) desk.panners[name].pan.setValueAtTime(pans[bar.passIndex], at);
   }
 }
 
@@ -230,17 +229,17 @@ function clickLeg(song, sounds, settings, leg, from, to, desk) {
 
 /** A leg's clicks in song time.
  * @param {Song} song @param {Settings} settings @param {Leg} leg
- * @returns {{at: number, level: string, name: string}[]} */
+ * @returns {{at: number, level: Level, name: string}[]} */
 export function clicks(song, settings, leg) {
-  /** @type {{at: number, level: string, name: string}[]} */
+  /** @type {{at: number, level: Level, name: string}[]} */
   const found = [];
   const counting = leg.kind === "count";
   const [first, last] = counting ? [leg.first, leg.first] : [leg.first, leg.last];
   for (let index = first; index <= last; index += 1) {
     const bar = song.bars[index];
     const grid = song.grids[bar.grid];
-    const { on, sound: name, subdivide, accent, heard: cycle } = asked(song, settings, bar);
-    const place = settings.click.heard ? leg.played + index - leg.first : bar.n - 1;
+    const { on, sound: name, subdivide, accent, plays: cycle } = asked(song, settings, bar);
+    const place = settings.click.plays ? leg.played + index - leg.first : bar.number - 1;
     if (!counting && !(on && (!cycle || place < 0 || place % cycle[1] < cycle[0]))) continue;
     const divisions = grid.divisions[counting ? "" : subdivide];
     const length = bar.end - bar.start;
@@ -262,13 +261,13 @@ export function clicks(song, settings, leg) {
 /** What the student asks of the click, and where nothing is asked what the form does.
  * @param {Song} song @param {Settings} settings @param {Bar} bar */
 function asked(song, settings, bar) {
-  const written = song.passes[bar.pass].click;
-  const { on, subdivide, heard: cycle } = settings.click;
+  const written = song.passes[bar.passIndex].click;
+  const { on, subdivide, plays: cycle } = settings.click;
   return {
     ...written,
     on: on ?? written.on,
     subdivide: subdivide ?? written.subdivide,
-    heard: cycle ? (cycle[0] >= cycle[1] ? null : cycle) : written.heard,
+    plays: cycle ? (cycle[0] >= cycle[1] ? null : cycle) : written.plays,
   };
 }
 

@@ -1,18 +1,16 @@
 // What the student has set for this song, kept in the browser where it lets us.
 
 /** @import {Song} from "./song.js" */
-import { withinReach } from "./clock.js";
+import { withinReach } from "./plan.js";
 
 /** Levels are percent of what the form asks for; null of the click means "as the form has it".
  * `start` is the bar where Play begins, `keys` whether single keys work.
  * @typedef {{percent: number, transpose: number, volume: number, again: boolean,
  *   stretch: [number, number] | null, countIn: number, between: number, faster: number,
  *   upTo: number, start: number, keys: boolean,
- *   click: {on: boolean | null, subdivide: string | null, heard: [number, number] | null,
+ *   click: {on: boolean | null, subdivide: string | null, plays: [number, number] | null,
  *     level: number},
  *   parts: Record<string, {level: number, muted: boolean, alone: boolean}>}} Settings */
-
-export const FARTHEST_MOVE = 6;
 
 /** @param {Song} song @returns {Settings} */
 export function plainSettings(song) {
@@ -20,7 +18,7 @@ export function plainSettings(song) {
   return {
     percent: 100, transpose: 0, volume: 80, again: false, stretch: null,
     countIn: song.countIn || 1, between: 0, faster: 0, upTo: 100, start: 0, keys: true,
-    click: { on: null, subdivide: null, heard: null, level: 100 },
+    click: { on: null, subdivide: null, plays: null, level: 100 },
     parts: Object.fromEntries(parts),
   };
 }
@@ -32,29 +30,30 @@ export function keptSettings(song) {
   const found = read(key(song, "settings"));
   if (!found || typeof found !== "object") return plain;
   const merged = merge(plain, found);
+  const { farthestMove, fasterSteps, divisions, mostLevel, mostCountIn, mostBetween } = song.limits;
   const last = song.bars.length - 1;
   /** @param {unknown} bar */
   const isBar = (bar) => Number.isInteger(bar) && Number(bar) >= 0 && Number(bar) <= last;
-  merged.percent = withinReach(merged.percent);
-  merged.upTo = withinReach(merged.upTo);
-  merged.transpose = Math.round(clamp(merged.transpose, -FARTHEST_MOVE, FARTHEST_MOVE));
+  merged.percent = withinReach(song, merged.percent);
+  merged.upTo = withinReach(song, merged.upTo);
+  merged.transpose = Math.round(clamp(merged.transpose, -farthestMove, farthestMove));
   merged.volume = clamp(merged.volume, 0, 100);
-  merged.countIn = Math.round(clamp(merged.countIn, 0, 4));
-  merged.between = Math.round(clamp(merged.between, 0, 4));
-  merged.faster = clamp(merged.faster, 0, 20);
+  merged.countIn = Math.round(clamp(merged.countIn, 0, mostCountIn));
+  merged.between = Math.round(clamp(merged.between, 0, mostBetween));
+  merged.faster = clamp(merged.faster, 0, Math.max(...fasterSteps));
   if (!isBar(merged.start)) merged.start = 0;
   const stretch = /** @type {unknown} */ (found.stretch);
   merged.stretch = null;
   if (Array.isArray(stretch) && stretch.every(isBar) && stretch[0] <= stretch[1]) {
     merged.stretch = [stretch[0], stretch[1]];
   }
-  const { on, subdivide, heard } = found.click || {};
+  const { on, subdivide, plays } = found.click || {};
   merged.click.on = typeof on === "boolean" ? on : null;
-  merged.click.subdivide = ["", "1/8", "1/8t", "1/16"].includes(subdivide) ? subdivide : null;
-  const pair = Array.isArray(heard) && heard.every((many) => Number.isInteger(many) && many > 0);
-  merged.click.heard = pair ? [heard[0], heard[1]] : null;
+  merged.click.subdivide = divisions.includes(subdivide) ? subdivide : null;
+  const pair = Array.isArray(plays) && plays.every((many) => Number.isInteger(many) && many > 0);
+  merged.click.plays = pair ? [plays[0], plays[1]] : null;
   for (const level of [merged.click, ...Object.values(merged.parts)]) {
-    level.level = clamp(level.level, 0, 150);
+    level.level = clamp(level.level, 0, mostLevel);
   }
   return merged;
 }

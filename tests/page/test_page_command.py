@@ -14,7 +14,7 @@ from backing.audio import engines, soundfonts
 from backing.audio.soundfonts import VARIABLE, Soundfont
 from backing.cli import main
 from backing.form import read_form, read_form_text
-from backing.page import choose_bank, make_page
+from backing.page import choose_soundfont, make_page
 
 MOST_BYTES = 6_000_000
 
@@ -47,7 +47,7 @@ def test_the_page_is_called_after_the_song(
         r"Wrote Short Crossing\.html, \d\.\d MB, with sounds of .+ \(GPL-2\)\n", result.output
     )
     html = (tmp_path / "Short Crossing.html").read_text("utf-8")
-    assert song_in(html)["bank"] == {"name": choose_bank().name, "license": "GPL-2"}
+    assert song_in(html)["bank"] == {"name": choose_soundfont().name, "license": "GPL-2"}
 
 
 def test_it_is_written_where_it_is_asked_for_and_without_a_word(
@@ -125,10 +125,10 @@ def test_a_permissive_bank_goes_first_but_one_asked_for_before_it(
         Soundfont(Path("c.sf2"), "here", "C", "MIT"),
     ]
     monkeypatch.setattr(soundfonts, "find", lambda option=None: found)
-    assert choose_bank().path == bank  # the variable names it
+    assert choose_soundfont().path == bank  # the variable names it
     monkeypatch.delenv(VARIABLE)
-    assert choose_bank().name == "C"
-    assert choose_bank(str(bank)).path == bank
+    assert choose_soundfont().name == "C"
+    assert choose_soundfont(str(bank)).path == bank
     monkeypatch.setattr(soundfonts, "find", lambda option=None: found[:2])
     monkeypatch.setattr(soundfonts, "choose", lambda option=None: found[0])
-    assert choose_bank().name == "A"
+    assert choose_soundfont().name == "A"

@@ -81,7 +81,7 @@ export function drive(song, run) {
   const settings = { ...plainSettings(song), ...run.settings };
   settings.click.on = true;
   settings.click.subdivide = "";
-  settings.click.heard = run.heard;
+  settings.click.plays = run.plays;
   let over = null;
   hidden = false;
   const context = { currentTime: run.at, sampleRate: RATE, state: "running", clicks: [] };
@@ -131,7 +131,7 @@ export function drive(song, run) {
     seen.push({ made, hidden, until: player.until, now: context.currentTime, legs: player.legs.map((leg) => ({ ...leg })) });
   }
   return {
-    seen, over, until: player.until, playing: player.playing, heard: run.heard, clicks: context.clicks,
+    seen, over, until: player.until, playing: player.playing, plays: run.plays, clicks: context.clicks,
     voices: [...voices].map((voice) => ({
       note: numbers.get(voice.note), round: voice.round, start: voice.source.starts, held: voice.held,
       end: voice.end, stops: voice.source.stops, releases: voice.gain.gain.events.map(({ time }) => time),

@@ -29,7 +29,7 @@ def a_run(song: dict[str, Any], luck: random.Random) -> dict[str, Any]:
         "at": 10 * luck.random(),
         "bar": bar,
         "settings": settings,
-        "heard": luck.choice([[1, 1], [1, 2], [2, 3]]),
+        "plays": luck.choice([[1, 1], [1, 2], [2, 3]]),
         "steps": [a_step(song, luck) for _ in range(30)],
     }
 

@@ -172,7 +172,7 @@ def test_a_muted_part_is_silent_and_the_others_as_they_were(short: Opened) -> No
 def test_the_click_can_be_off_and_can_keep_silent_bars(short: Opened) -> None:
     off, _ = short.render(**{"from": 0, "to": 4}, only=[], clickOn=False)
     assert np.abs(off).max() == 0
-    some, made = short.render(**{"from": 0, "to": 4}, only=[], heard=[1, 2])
+    some, made = short.render(**{"from": 0, "to": 4}, only=[], plays=[1, 2])
     bar = round(1.6 * RATE)
     start = round(made["start"] * RATE)
     loud = [

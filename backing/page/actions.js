@@ -6,12 +6,12 @@
 /** @import {Log} from "./log.js" */
 /** @import {Player} from "./player.js" */
 /** @import {Follower} from "./follow.js" */
-import { barName, barsName } from "./song.js";
-import { withinReach } from "./clock.js";
-import { FARTHEST_MOVE, clamp, keepSettings } from "./settings.js";
+import { barsName } from "./song.js";
+import { withinReach } from "./plan.js";
+import { clamp, keepSettings } from "./settings.js";
 import { addClean, addTime, keepLog } from "./log.js";
 import { layOut, nameChords } from "./chart.js";
-import { focusBar, showStretch } from "./loop.js";
+import { focusBar, showStretch } from "./pointing.js";
 import { isHeard } from "./mixer.js";
 import { announce } from "./announce.js";
 import { short } from "./words.js";
@@ -188,7 +188,7 @@ export class Practice {
 
   /** @param {number} percent */
   setPercent(percent) {
-    this.settings.percent = withinReach(percent);
+    this.settings.percent = withinReach(this.song, percent);
     this.player?.replan(this.settings.percent);
     this.changed();
   }
@@ -222,7 +222,8 @@ export class Practice {
 
   /** @param {number} by */
   setTranspose(by) {
-    this.settings.transpose = clamp(by, -FARTHEST_MOVE, FARTHEST_MOVE);
+    const { farthestMove } = this.song.limits;
+    this.settings.transpose = clamp(by, -farthestMove, farthestMove);
     nameChords(this.song, this.chart, this.settings.transpose);
     tellFacts(this.song, this.settings.transpose);
     layOut(this.song, this.chart);
@@ -239,7 +240,7 @@ export class Practice {
 
   /** Whether the click sounds where Play begins. */
   get clicks() {
-    return this.settings.click.on ?? this.song.passes[this.song.bars[this.bar].pass].click.on;
+    return this.settings.click.on ?? this.song.passes[this.song.bars[this.bar].passIndex].click.on;
   }
 
   /** @param {string} name @param {Partial<Settings["parts"][string]>} change */
@@ -265,7 +266,7 @@ export class Practice {
   startHereNextTime() {
     this.settings.start = this.hereBar;
     this.changed();
-    announce(`Next time Play begins with ${barName(this.song.bars[this.settings.start])}.`);
+    announce(`Next time Play begins with ${this.song.bars[this.settings.start].name}.`);
   }
 
   markClean() {

@@ -4,9 +4,9 @@
 /** @import {Settings} from "./settings.js" */
 /** @import {Sounds} from "./sprite.js" */
 /** @import {Music} from "./schedule.js" */
-/** @import {Practice} from "./practice.js" */
+/** @import {Practice} from "./actions.js" */
 import { barAt, beatAt } from "./song.js";
-import { FASTEST, extendLegs, firstLegs } from "./clock.js";
+import { extendLegs, firstLegs } from "./plan.js";
 import { plainSettings } from "./settings.js";
 import { schedule } from "./schedule.js";
 import { makeDesk } from "./mixer.js";
@@ -24,7 +24,7 @@ const LOOK = 0.1;
  * `between` bars of count-in; `only` parts are heard where it is given.
  * @typedef {{from?: number, to?: number, percent?: number, rounds?: number, countIn?: number,
  *   between?: number, mute?: string[], only?: string[], clickOn?: boolean, subdivide?: string,
- *   heard?: [number, number], transpose?: number, faster?: number, upTo?: number, rate?: number,
+ *   plays?: [number, number], transpose?: number, faster?: number, upTo?: number, rate?: number,
  *   clickLevel?: number, partLevels?: Record<string, number>, volume?: number,
  *   tail?: number}} Asked */
 /** Settings changed at an audio time, and the speed where it is given; then it is planned anew.
@@ -140,14 +140,14 @@ function settingsFor(song, asked) {
   return {
     ...plain,
     countIn: 0,
-    upTo: FASTEST,
+    upTo: song.limits.fastest,
     ...picked(asked, ["percent", "countIn", "between", "faster", "upTo", "transpose", "volume"]),
     again: true,
     stretch: [all.from, all.to - 1],
     click: {
       on: asked.clickOn ?? null,
       subdivide: asked.subdivide ?? null,
-      heard: asked.heard ?? null,
+      plays: asked.plays ?? null,
       level: asked.clickLevel ?? 100,
     },
   };

@@ -16,16 +16,15 @@ import { barAt } from "./song.js";
  *   to: number, at: number, end: number, percent: number, entry: number, played: number,
  *   round: number, final: boolean}} Leg */
 
-export const SLOWEST = 30;
-export const FASTEST = 130;
 /** Seconds of ring after a stretch that ends within the song; the song's end has its own. */
 const SHORT_RING = 0.4;
 /** Song times so near to each other are one: sums of doubles differ by less. */
 const SAME = 1e-9;
 
-/** @param {number} percent */
-export function withinReach(percent) {
-  return Math.min(FASTEST, Math.max(SLOWEST, percent));
+/** A speed as near as the page can play it.
+ * @param {Song} song @param {number} percent */
+export function withinReach(song, percent) {
+  return Math.min(song.limits.fastest, Math.max(song.limits.slowest, percent));
 }
 
 /** Song time to audio time on a leg.
@@ -58,7 +57,7 @@ export function firstLegs(song, settings, bar, at) {
 export function extendLegs(song, settings, legs, until) {
   let last = legs[legs.length - 1];
   while (last && last.end <= until && last.kind !== "ring") {
-    legs.push(...nextRound(song, settings, last, last.end, nextPercent(settings, last.percent)));
+    legs.push(...nextRound(song, settings, last, last.end, nextPercent(song, settings, last.percent)));
     last = legs[legs.length - 1];
   }
 }
@@ -83,7 +82,7 @@ export function replannedLegs(song, settings, legs, at, percent) {
  * @param {Song} song @param {Settings} settings @param {Leg} leg @param {number} time
  * @param {number} at @param {number} [percent] @returns {Leg[]} */
 function legsFrom(song, settings, leg, time, at, percent) {
-  const next = percent ?? nextPercent(settings, leg.percent);
+  const next = percent ?? nextPercent(song, settings, leg.percent);
   const rest = { ...leg, from: time, at, percent: percent ?? leg.percent };
   if (leg.kind === "ring" && time - song.bars[leg.last].end > SAME) {
     if (settings.again) return nextRound(song, settings, leg, at, next);
@@ -100,10 +99,10 @@ function legsFrom(song, settings, leg, time, at, percent) {
   return [ringFrom(song, rest)];
 }
 
-/** @param {Settings} settings @param {number} percent */
-function nextPercent(settings, percent) {
+/** @param {Song} song @param {Settings} settings @param {number} percent */
+function nextPercent(song, settings, percent) {
   if (!settings.faster || percent >= settings.upTo) return percent;
-  return withinReach(Math.min(settings.upTo, percent + settings.faster));
+  return withinReach(song, Math.min(settings.upTo, percent + settings.faster));
 }
 
 /** The round after a leg's own.
@@ -120,7 +119,7 @@ function nextRound(song, settings, leg, at, percent) {
  * @returns {Leg[]} */
 function round(song, settings, first, at, percent, counted, played, number) {
   const entry = song.bars[first].start;
-  const bars = song.bars[first].n ? counted : counted - 1; // a pickup takes a count-in bar's place
+  const bars = song.bars[first].number ? counted : counted - 1; // a pickup takes a count-in bar's place
   /** @type {Leg} */
   const leg = {
     kind: "count", first, last: Math.max(first, roundBars(song, settings)[1]),
