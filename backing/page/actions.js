@@ -149,25 +149,25 @@ export class Practice {
     this.settings.stretch = [first, last];
     this.choosing = false;
     this.bar = first;
-    this.settings.again = true;
+    this.settings.repeat = true;
     const place = this.player?.place();
     if (place && (place.bar < first || place.bar > last)) this.startAt(first, performance.now());
     else this.replan();
-    announce(`${barsName(this.song, first, last)}, round and round.`);
+    announce(`Repeating ${barsName(this.song, first, last)}.`);
   }
 
   chooseAll() {
     this.settings.stretch = null;
-    this.settings.again = false;
+    this.settings.repeat = false;
     this.choosing = false;
     this.replan();
   }
 
-  /** @param {boolean} again */
-  setAgain(again) {
-    this.settings.again = again;
+  /** @param {boolean} repeat */
+  setRepeat(repeat) {
+    this.settings.repeat = repeat;
     this.replan();
-    announce(again ? "Round and round." : "Once.");
+    announce(repeat ? "Repeat on." : "Repeat off.");
   }
 
   replan() {
@@ -250,7 +250,7 @@ export class Practice {
     this.changed();
     if (!("level" in change)) {
       const title = this.song.parts.find((part) => part.name === name)?.title;
-      announce(`${title} ${isHeard(this.settings, name) ? "is heard" : "is silent"}.`);
+      announce(`${title} ${isHeard(this.settings, name) ? "is playing" : "is silent"}.`);
     }
   }
 
@@ -266,7 +266,7 @@ export class Practice {
   startHereNextTime() {
     this.settings.start = this.hereBar;
     this.changed();
-    announce(`Next time Play begins with ${this.song.bars[this.settings.start].name}.`);
+    announce(`Next time, playing starts at ${this.song.bars[this.settings.start].name}.`);
   }
 
   markClean() {

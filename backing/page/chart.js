@@ -39,7 +39,7 @@ export function drawChart(song, root) {
     const margin = element("div", "margin", heading);
     if (pass.note) margin.append(element("p", "note", pass.note));
     if (pass.alike !== null) {
-      margin.append(element("p", "as-before", `as ${song.passes[pass.alike].text}`));
+      margin.append(element("p", "as-before", `same as ${song.passes[pass.alike].text}`));
     }
     const body = element("div", "rows");
     const section = element("section", pass.alike === null ? "pass" : "pass alike", margin, body);
@@ -110,7 +110,7 @@ export function nameChords(song, chart, by) {
     for (const old of inner.querySelectorAll(".tab")) old.remove();
     chart.tabs[index] = [];
     for (const [part, notes] of tabsOf(song, index)) {
-      const { drawing, marks } = barTab(song, notes, tabMove(song, bar.passIndex, by), `Tab of the ${part}`);
+      const { drawing, marks } = barTab(song, notes, tabMove(song, bar.passIndex, by), `Tab for the ${part}`);
       inner.append(drawing);
       chart.tabs[index].push(...marks);
     }
@@ -215,5 +215,5 @@ export function barWords(song, index, by) {
     const when = slot.share ? ` on beat ${numberWord(beat)}` : "";
     return `${number ? "then " : ""}${name}${when}`;
   });
-  return `${bar.name}, ${song.passes[bar.passIndex].text}: ${chords.join(", ") || "goes on"}`;
+  return `${bar.name}, ${song.passes[bar.passIndex].text}: ${chords.join(", ") || "continues"}`;
 }

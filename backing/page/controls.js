@@ -1,5 +1,5 @@
-// The controls: sentences with something in them to set. Each change calls a verb of the practice;
-// `refresh` shows the state as it is.
+// The controls: sentences with blanks to fill in. Each change calls an action; `refreshControls` shows
+// the state as it is.
 
 /** @import {Song} from "./song.js" */
 /** @import {Practice} from "./actions.js" */
@@ -14,7 +14,7 @@ const SILENT = [[1, 2], [2, 4], [3, 4], [1, 4], [4, 8]];
 
 /** How the click can divide the beats. @type {Record<string, string>} */
 const DIVISION_WORDS = {
-  "": "alone", "1/8": "and the eighths", "1/8t": "and the triplets", "1/16": "and the sixteenths",
+  "": "only", "1/8": "and the eighths", "1/8t": "and the triplets", "1/16": "and the sixteenths",
 };
 
 /** @param {Song} song @param {Practice} practice */
@@ -25,7 +25,7 @@ export function listenToControls(song, practice) {
   fillBars(song, "from");
   fillBars(song, "until");
   fillMoves(song);
-  options("click-bars", [["", "as the song has it"], ["1/1", "every bar"],
+  options("click-bars", [["", "as in the song"], ["1/1", "every bar"],
     ...SILENT.map(([bars, cycle]) => [`${bars}/${cycle}`, `${bars} of every ${cycle} bars`])]);
   drawParts(song, practice);
 
@@ -36,7 +36,7 @@ export function listenToControls(song, practice) {
   on("tap", "click", (event) => practice.tapTempo(event.timeStamp));
   on("as-written", "click", () => practice.setPercent(100));
   on("transpose", "change", () => practice.setTranspose(Number(input("transpose").value)));
-  on("again", "change", () => practice.setAgain(input("again").checked));
+  on("repeat", "change", () => practice.setRepeat(input("repeat").checked));
   for (const id of ["from", "until"]) {
     on(id, "change", () => {
       const [from, until] = [Number(input("from").value), Number(input("until").value)];
@@ -64,9 +64,9 @@ export function listenToControls(song, practice) {
   });
   on("click-level", "input", () => practice.setClick({ level: Number(input("click-level").value) }));
   on("volume", "input", () => practice.set({ volume: Number(input("volume").value) }));
-  on("next-time", "click", () => practice.startHereNextTime());
+  on("start-here", "click", () => practice.startHereNextTime());
   on("clean", "click", () => practice.markClean());
-  on("forget", "click", () => practice.forgetLog());
+  on("clear-log", "click", () => practice.forgetLog());
   on("single-keys", "change", () => practice.set({ keys: input("single-keys").checked }));
   on("print", "click", () => print());
   byId("bank").textContent = song.bank.license
@@ -87,12 +87,12 @@ export function refreshControls(song, practice) {
   value("percent", short(percent));
   value("bpm", short(practice.bpm()));
   value("transpose", `${settings.transpose}`);
-  input("again").checked = settings.again;
+  input("repeat").checked = settings.repeat;
   const [first, last] = settings.stretch || [0, song.bars.length - 1];
   value("from", `${first}`);
   value("until", `${last}`);
   byId("choose").setAttribute("aria-pressed", `${practice.choosing}`);
-  byId("choose").textContent = practice.choosing ? "Now the first bar, then the last" : "Choose on the chart";
+  byId("choose").textContent = practice.choosing ? "Choose the first bar, then the last" : "Choose on the chart";
   byId("whole").hidden = settings.stretch === null;
   value("count-in", `${settings.countIn}`);
   value("between", `${settings.between}`);
@@ -109,24 +109,24 @@ export function refreshControls(song, practice) {
     byId(`mute-${part.name}`).setAttribute("aria-pressed", `${muted}`);
     byId(`alone-${part.name}`).setAttribute("aria-pressed", `${alone}`);
   }
-  byId("told").textContent = told(song, practice);
+  byId("summary").textContent = summary(song, practice);
   const words = logWords(practice.log, song.tempo.beat, new Date());
   const start = song.bars[settings.start];
-  if (settings.start) words.push(`Next time Play begins with ${start.name}, ${song.passes[start.passIndex].text}.`);
+  if (settings.start) words.push(`Next time, playing starts at ${start.name}, ${song.passes[start.passIndex].text}.`);
   byId("log").replaceChildren(...words.map((sentence) => element("p", "", sentence)));
 }
 
 /** How it plays, in a sentence.
  * @param {Song} song @param {Practice} practice */
-export function told(song, practice) {
+function summary(song, practice) {
   const { settings } = practice;
   const percent = practice.percent;
   const said = [`${short(percent)} percent, ${short(practice.bpm())} ${song.tempo.beat}s a minute`];
   if (settings.transpose) said.push(movedWords(song, settings.transpose));
   if (settings.stretch) said.push(barsName(song, ...settings.stretch));
-  if (settings.again) said.push("round and round");
-  if (settings.again && settings.faster) {
-    said.push(`${short(settings.faster)} percent faster each time, up to ${short(settings.upTo)}`);
+  if (settings.repeat) said.push("repeated");
+  if (settings.repeat && settings.faster) {
+    said.push(`${plural(settings.faster, "percentage point")} faster each time, up to ${short(settings.upTo)} percent`);
   }
   return `${said.join(", ")}.`;
 }
@@ -158,13 +158,13 @@ function setLimits(song) {
   options("faster", fasterSteps.map((points) => [`${points}`, fasterWords(points)]));
   options("count-in", countIns(mostCountIn));
   options("between", countIns(mostBetween));
-  options("subdivide", [["song", "as the song has it"],
+  options("subdivide", [["song", "as in the song"],
     ...song.limits.divisions.map((division) => [division, DIVISION_WORDS[division] ?? division])]);
 }
 
 /** @param {number} points percentage points of the tempo as written */
 function fasterWords(points) {
-  return points ? `${points} percent faster` : "no faster";
+  return points ? `${plural(points, "percentage point")} faster` : "at the same tempo";
 }
 
 /** @param {number} most @returns {string[][]} */

@@ -66,7 +66,7 @@ export class Follower {
     const { passIndex } = this.song.bars[bar];
     const slot = this.slotAt(this.song.bars[bar].start + 1e-6, bar);
     const name = slot ? nameOf(this.song, slot, this.settings.transpose) : "";
-    this.write(`${this.song.passes[passIndex].text}, ${this.song.bars[bar].name}`, "Begins with", {
+    this.write(`${this.song.passes[passIndex].text}, ${this.song.bars[bar].name}`, "Starts with", {
       slot, name, when: "",
     });
   }
@@ -110,7 +110,7 @@ export class Follower {
       const slot = this.slotAt(bar.start + 1e-6, place.bar);
       const name = slot ? nameOf(this.song, slot, this.settings.transpose) : "";
       const beat = numberWord(place.beat + 1);
-      this.write(`Count-in to ${pass.text}: ${beat}`, "Begins with", { slot, name, when: "" });
+      this.write(`Count-in to ${pass.text}: ${beat}`, "Starts with", { slot, name, when: "" });
       return;
     }
     const now = this.slotAt(place.time, Math.min(place.bar + 1, place.leg.last));
@@ -163,7 +163,7 @@ export class Follower {
     if (leg.final) return { slot: null, name: "", when: "the end" };
     const [first] = roundBars(this.song, this.settings);
     const slot = this.slotAt(this.song.bars[first].start + 1e-6, first);
-    return { slot, name: slot ? nameOf(this.song, slot, by) : "", when: `as it goes round to ${this.song.bars[first].name}` };
+    return { slot, name: slot ? nameOf(this.song, slot, by) : "", when: `on the repeat from ${this.song.bars[first].name}` };
   }
 
   /** @param {Slot} slot @param {number} there its bar @param {number} here the bar that sounds */

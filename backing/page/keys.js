@@ -9,29 +9,29 @@ import { element } from "./chart.js";
 
 /** @type {Key[]} */
 const KEYS = [
-  { keys: [" "], shown: "Space", does: "play, or stop", run: (p, e) => p.playOrStop(e.timeStamp) },
-  { keys: ["ArrowLeft"], shown: "←", does: "the bar before", run: (p) => p.moveBar(-1) },
-  { keys: ["ArrowRight"], shown: "→", does: "the bar after", run: (p) => p.moveBar(1) },
-  { keys: ["b"], shown: "B", does: "back to the section's start, or to the one before", run: (p) => p.movePass(-1) },
-  { keys: ["n"], shown: "N", does: "the next section", run: (p) => p.movePass(1) },
-  { keys: ["+", "="], shown: "+", does: "one percent faster", run: (p) => p.addPercent(1) },
-  { keys: ["-"], shown: "−", does: "one percent slower", run: (p) => p.addPercent(-1) },
-  { keys: ["PageUp"], shown: "Page up", does: "five percent faster", run: (p) => p.addPercent(5) },
-  { keys: ["PageDown"], shown: "Page down", does: "five percent slower", run: (p) => p.addPercent(-5) },
+  { keys: [" "], shown: "Space", does: "play or stop", run: (p, e) => p.playOrStop(e.timeStamp) },
+  { keys: ["ArrowLeft"], shown: "←", does: "previous bar", run: (p) => p.moveBar(-1) },
+  { keys: ["ArrowRight"], shown: "→", does: "next bar", run: (p) => p.moveBar(1) },
+  { keys: ["b"], shown: "B", does: "start of this section, or the previous section", run: (p) => p.movePass(-1) },
+  { keys: ["n"], shown: "N", does: "next section", run: (p) => p.movePass(1) },
+  { keys: ["+", "="], shown: "+", does: "1 percentage point faster", run: (p) => p.addPercent(1) },
+  { keys: ["-"], shown: "−", does: "1 percentage point slower", run: (p) => p.addPercent(-1) },
+  { keys: ["PageUp"], shown: "Page up", does: "5 percentage points faster", run: (p) => p.addPercent(5) },
+  { keys: ["PageDown"], shown: "Page down", does: "5 percentage points slower", run: (p) => p.addPercent(-5) },
   { keys: ["t"], shown: "T", does: "tap the tempo", run: (p, e) => p.tapTempo(e.timeStamp) },
-  { keys: ["["], shown: "[", does: "round and round from this bar", run: (p) => p.chooseHere("first") },
-  { keys: ["]"], shown: "]", does: "round and round up to this bar", run: (p) => p.chooseHere("last") },
-  { keys: ["r"], shown: "R", does: "round and round, or once", run: (p) => p.setAgain(!p.settings.again) },
-  { keys: ["w"], shown: "W", does: "the whole song", run: (p) => p.chooseAll() },
+  { keys: ["["], shown: "[", does: "repeat from this bar", run: (p) => p.chooseHere("first") },
+  { keys: ["]"], shown: "]", does: "repeat up to this bar", run: (p) => p.chooseHere("last") },
+  { keys: ["r"], shown: "R", does: "repeat on or off", run: (p) => p.setRepeat(!p.settings.repeat) },
+  { keys: ["w"], shown: "W", does: "choose the whole song", run: (p) => p.chooseAll() },
   { keys: ["c"], shown: "C", does: "click on or off", run: (p) => p.setClick({ on: !p.clicks }) },
   { keys: ["i"], shown: "I", does: "count-in: none, 1 or 2 bars", run: (p) => p.set({ countIn: (p.settings.countIn + 1) % 3 }) },
-  { keys: [","], shown: ",", does: "a semitone lower", run: (p) => p.setTranspose(p.settings.transpose - 1) },
-  { keys: ["."], shown: ".", does: "a semitone higher", run: (p) => p.setTranspose(p.settings.transpose + 1) },
-  { keys: ["1", "2", "3", "4", "5", "6"], shown: "1 to 6", does: "mute a part, or let it play", run: mute },
-  { keys: ["!", "@", "#", "$", "%", "^"], shown: "Shift and 1 to 6", does: "a part alone", run: alone },
-  { keys: ["g"], shown: "G", does: "this tempo was clean", run: (p) => p.markClean() },
+  { keys: [","], shown: ",", does: "one semitone lower", run: (p) => p.setTranspose(p.settings.transpose - 1) },
+  { keys: ["."], shown: ".", does: "one semitone higher", run: (p) => p.setTranspose(p.settings.transpose + 1) },
+  { keys: ["1", "2", "3", "4", "5", "6"], shown: "1 to 6", does: "mute or unmute a part", run: mute },
+  { keys: ["!", "@", "#", "$", "%", "^"], shown: "Shift and 1 to 6", does: "hear a part alone", run: alone },
+  { keys: ["g"], shown: "G", does: "mark this tempo as clean", run: (p) => p.markClean() },
   { keys: ["h"], shown: "H", does: "start here next time", run: (p) => p.startHereNextTime() },
-  { keys: ["?"], shown: "?", does: "this help", run: () => openHelp() },
+  { keys: ["?"], shown: "?", does: "show this help", run: () => openHelp() },
 ];
 
 /** @param {Practice} practice */
@@ -39,7 +39,7 @@ export function listenToKeys(practice) {
   byId("keys").replaceChildren(
     ...KEYS.map(({ shown, does }) => explained(shown, does)),
     explained("Enter on a bar", "start there"),
-    explained("Shift, ← or →", "a longer or shorter stretch"),
+    explained("Shift, ← or →", "repeat more or fewer bars"),
   );
   byId("help-open").addEventListener("click", openHelp);
   byId("help-close").addEventListener("click", () => help().close());

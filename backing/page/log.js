@@ -50,7 +50,7 @@ export function logWords(log, beat, now) {
   const days = Object.keys(log.days).length;
   const all = Object.values(log.days).reduce((sum, seconds) => sum + seconds, 0);
   const words = [
-    `Practiced today: ${minutes(today)}. In all: ${minutes(all)}${days > 1 ? ` on ${days} days` : ""}.`,
+    `Practiced today: ${minutes(today)}. In total: ${minutes(all)}${days > 1 ? ` on ${days} days` : ""}.`,
   ];
   const fastest = log.clean.reduce(
     (best, clean) => (!best || clean.bpm > best.bpm ? clean : best), /** @type {Clean | null} */ (null),

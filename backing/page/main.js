@@ -69,7 +69,7 @@ function main() {
     player.sounds = sounds;
     /** @type {HTMLButtonElement} */ (byId("play")).disabled = false;
   }, () => {
-    byId("told").textContent = "This browser could not read the page's sounds.";
+    byId("summary").textContent = "This browser could not read the page's sounds.";
   });
   player.open();
   offerHook(song, music, ready, practice);

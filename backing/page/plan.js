@@ -71,7 +71,7 @@ export function extendLegs(song, settings, legs, until) {
 export function replannedLegs(song, settings, legs, at, percent) {
   const leg = legs.findLast((other) => other.at <= at) || legs[0];
   const time = songTime(leg, at);
-  const final = !settings.again;
+  const final = !settings.repeat;
   const kept = legs.filter((other) => other.at < at)
     .map((other) => (other.round === leg.round ? { ...other, final } : other));
   if (leg.at < at) Object.assign(kept[kept.length - 1], { to: time, end: at });
@@ -85,7 +85,7 @@ function legsFrom(song, settings, leg, time, at, percent) {
   const next = percent ?? nextPercent(song, settings, leg.percent);
   const rest = { ...leg, from: time, at, percent: percent ?? leg.percent };
   if (leg.kind === "ring" && time - song.bars[leg.last].end > SAME) {
-    if (settings.again) return nextRound(song, settings, leg, at, next);
+    if (settings.repeat) return nextRound(song, settings, leg, at, next);
     return [ended({ ...rest, to: Math.max(time, leg.to) })];
   }
   // A bar that has begun is played to its end, wherever the stretch ends now.
@@ -95,7 +95,7 @@ function legsFrom(song, settings, leg, time, at, percent) {
     return [count, ...barsAndRing(song, settings, { ...count, from: leg.entry, at: count.end })];
   }
   if (song.bars[rest.last].end - time > SAME) return barsAndRing(song, settings, rest);
-  if (settings.again) return nextRound(song, settings, rest, at, next);
+  if (settings.repeat) return nextRound(song, settings, rest, at, next);
   return [ringFrom(song, rest)];
 }
 
@@ -124,7 +124,7 @@ function round(song, settings, first, at, percent, counted, played, number) {
   const leg = {
     kind: "count", first, last: Math.max(first, roundBars(song, settings)[1]),
     from: entry - Math.max(0, bars) * (song.bars[first].end - entry), to: entry, at, end: at,
-    percent, entry, played, round: number, final: !settings.again,
+    percent, entry, played, round: number, final: !settings.repeat,
   };
   if (bars <= 0) return barsAndRing(song, settings, leg);
   const count = ended(leg);
@@ -134,7 +134,7 @@ function round(song, settings, first, at, percent, counted, played, number) {
 /** The bars of a leg up to its last, and where no round follows their ring.
  * @param {Song} song @param {Settings} settings @param {Leg} leg @returns {Leg[]} */
 function barsAndRing(song, settings, leg) {
-  const final = !settings.again;
+  const final = !settings.repeat;
   const bars = ended({ ...leg, kind: "bars", to: song.bars[leg.last].end, final });
   return final ? [bars, ringFrom(song, { ...bars, from: bars.to, at: bars.end })] : [bars];
 }

@@ -19,8 +19,8 @@ import { closeDesk, makeDesk, setLevels } from "./mixer.js";
 /** Seconds from the tap to the first sound: enough to schedule it in, too little to notice. */
 const LEAD = 0.03;
 /** How far ahead of the clock notes are put on it. A hidden page's timers run once a second. */
-const AHEAD = 0.2;
-const AHEAD_HIDDEN = 2.5;
+export const AHEAD = 0.2;
+export const AHEAD_HIDDEN = 2.5;
 const EVERY_MS = 25;
 /** Legs are kept for so many seconds after their end: the ears lag behind the clock, and a note that
  * was left out is found by the leg that left it out. */

@@ -5,7 +5,7 @@ import { withinReach } from "./plan.js";
 
 /** Levels are percent of what the form asks for; null of the click means "as the form has it".
  * `start` is the bar where Play begins, `keys` whether single keys work.
- * @typedef {{percent: number, transpose: number, volume: number, again: boolean,
+ * @typedef {{percent: number, transpose: number, volume: number, repeat: boolean,
  *   stretch: [number, number] | null, countIn: number, between: number, faster: number,
  *   upTo: number, start: number, keys: boolean,
  *   click: {on: boolean | null, subdivide: string | null, plays: [number, number] | null,
@@ -16,7 +16,7 @@ import { withinReach } from "./plan.js";
 export function plainSettings(song) {
   const parts = song.parts.map((part) => [part.name, { level: 100, muted: false, alone: false }]);
   return {
-    percent: 100, transpose: 0, volume: 80, again: false, stretch: null,
+    percent: 100, transpose: 0, volume: 80, repeat: false, stretch: null,
     countIn: song.countIn || 1, between: 0, faster: 0, upTo: 100, start: 0, keys: true,
     click: { on: null, subdivide: null, plays: null, level: 100 },
     parts: Object.fromEntries(parts),

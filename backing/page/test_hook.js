@@ -142,7 +142,7 @@ function settingsFor(song, asked) {
     countIn: 0,
     upTo: song.limits.fastest,
     ...picked(asked, ["percent", "countIn", "between", "faster", "upTo", "transpose", "volume"]),
-    again: true,
+    repeat: true,
     stretch: [all.from, all.to - 1],
     click: {
       on: asked.clickOn ?? null,
@@ -175,7 +175,7 @@ function stateOf(practice) {
     round: place ? place.leg.round : 0,
     percent: place ? place.leg.percent : practice.percent,
     stretch: settings.stretch,
-    again: settings.again,
+    repeat: settings.repeat,
     transpose: settings.transpose,
     startBar: practice.bar,
     latency: player?.latency ?? 0,

@@ -1,16 +1,13 @@
 // Drives the page's own Player by a clock of its own on a desk that records: no sound, no waiting.
 // Served beside the page's sources as a module; `maths.py` says what should come out.
 
-import { Player } from "/page/player.js";
+import { AHEAD, AHEAD_HIDDEN, Player } from "/page/player.js";
 import { readMusic } from "/page/schedule.js";
 import { plainSettings } from "/page/settings.js";
 
 const RATE = 44100;
 const TICK = 0.1;
 const TICK_SLOW = 1;
-/** As in the player. */
-const AHEAD = 0.2;
-const AHEAD_HIDDEN = 2.5;
 
 let hidden = false;
 Object.defineProperty(document, "hidden", { get: () => hidden });
@@ -120,11 +117,11 @@ export function drive(song, run) {
       look();
     }
     if (!player.playing) break;
-    const made = step.changes.map(({ percent, set, again }) => {
+    const made = step.changes.map(({ percent, set, replan }) => {
       const leg = player.legs.findLast((other) => other.at <= player.until);
       Object.assign(settings, set);
-      if (again) player.replan(percent);
-      return { at: player.until, round: leg?.round, kind: leg?.kind, planned: again, now: context.currentTime };
+      if (replan) player.replan(percent);
+      return { at: player.until, round: leg?.round, kind: leg?.kind, planned: replan, now: context.currentTime };
     });
     if (step.look) look();
     keep();

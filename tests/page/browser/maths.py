@@ -74,13 +74,13 @@ class Maths:
         """Change settings, and plan anew if that is asked for, from an audio time on."""
         self.go_to(at, found)
         self.settings.update(change["set"])
-        if not change["again"]:
+        if not change["replan"]:
             return
         asked = change.get("percent")
         self.percent = asked or self.percent
-        again = self.settings["again"]
+        repeat = self.settings["repeat"]
         if self.kind == "ring" and self.song > self.ring_from + SAME:
-            if again:
+            if repeat:
                 self._next(asked)
             return
         begun = [n for n, bar in enumerate(self.bars) if bar["start"] < self.song - SAME]
@@ -89,7 +89,7 @@ class Maths:
         if self.kind == "count":
             return
         self.to = self.bars[self.last]["end"]
-        if self.kind == "ring" and self.last == old and not again:
+        if self.kind == "ring" and self.last == old and not repeat:
             self.to = self.song + self._ring()
         elif self.to > self.song + SAME:
             self.kind = "bars"
@@ -100,7 +100,7 @@ class Maths:
         """What is played is over: on to what follows."""
         if self.kind == "count":
             self.kind, self.song, self.to = "bars", self.entry, self.bars[self.last]["end"]
-        elif self.settings["again"]:
+        elif self.settings["repeat"]:
             self._next(percent)
         else:
             self.kind, self.ring_from = "ring", self.song

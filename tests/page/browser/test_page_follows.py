@@ -100,7 +100,7 @@ def test_a_shift_click_loops_and_goes_round(short: Opened) -> None:
     short.page.click('[data-bar="9"]', modifiers=["Shift"])
     state = short.state()
     assert state["stretch"] == [8, 9]
-    assert state["again"]
+    assert state["repeat"]
 
 
 def test_a_drag_over_bars_loops(short: Opened) -> None:
@@ -112,7 +112,7 @@ def test_a_drag_over_bars_loops(short: Opened) -> None:
     short.page.mouse.move(*middles[2], steps=4)
     short.page.mouse.up()
     assert short.state()["stretch"] == [0, 2]
-    assert short.state()["again"]
+    assert short.state()["repeat"]
 
 
 def test_the_tempo_can_be_tapped(short: Opened) -> None:
@@ -185,15 +185,15 @@ def test_settings_and_log_are_remembered(browser: Browser, opens: Callable[..., 
     first.page.select_option("#transpose", "2")
     first.page.click('[data-bar="6"]')
     first.page.wait_for_timeout(1500)
-    first.page.click("#next-time")
+    first.page.click("#start-here")
     first.page.click("#clean")
     first.page.close()
-    again = opens(context=context)
-    state = again.state()
+    reopened = opens(context=context)
+    state = reopened.state()
     assert state["percent"] == 75
     assert state["transpose"] == 2
     assert state["startBar"] == 6
-    assert "75 percent" in again.page.inner_text("#log")
+    assert "75 percent" in reopened.page.inner_text("#log")
     other = opens("rich", context=context)
     assert other.state()["percent"] == 100
     context.close()
@@ -243,3 +243,32 @@ def test_playing_leaves_the_frames_alone(short: Opened) -> None:
     short.page.click("#play")
     playing = sorted(frames(short, 3000))
     assert playing[len(playing) // 2] < 1.5 * at_rest[len(at_rest) // 2]
+
+
+def test_the_speed_stays_between_30_and_130_percent(short: Opened) -> None:
+    """However it is set, as the samples are long enough for no slower speed."""
+    page = short.page
+    for typed, percent in (("10", 30), ("500", 130)):
+        page.fill("#percent", typed)
+        page.press("#percent", "Enter")
+        assert short.state()["percent"] == percent
+        assert float(page.input_value("#tempo")) == percent
+    for control in ("#percent", "#tempo", "#up-to"):
+        limits = [page.get_attribute(control, name) for name in ("min", "max")]
+        assert limits == ["30", "130"], control
+    assert [page.get_attribute("#bpm", name) for name in ("min", "max")] == ["45", "195"]
+
+
+def test_controls_offer_what_the_page_can_play(short: Opened) -> None:
+    def offered(control: str) -> list[str]:
+        return [text.strip() for text in short.page.locator(f"{control} option").all_inner_texts()]
+
+    assert offered("#faster") == [
+        "at the same tempo",
+        "1 percentage point faster",
+        *(f"{points} percentage points faster" for points in (2, 3, 5, 10)),
+    ]
+    assert offered("#count-in") == ["nothing", "1 bar", "2 bars", "3 bars", "4 bars"]
+    assert offered("#between") == ["nothing", "1 bar", "2 bars"]
+    assert len(offered("#subdivide")) == 5
+    assert len(offered("#transpose")) == 13

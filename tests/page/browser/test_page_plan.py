@@ -230,7 +230,7 @@ class Line:
             self.limit = spans[-1].song_to
         else:
             self.spans = [*spans, maths.rest]
-            if maths.settings["again"]:
+            if maths.settings["repeat"]:
                 self.limit = self.bars[maths.last]["end"]
 
     def audio(self, song_s: float) -> float:
