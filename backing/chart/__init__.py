@@ -26,7 +26,7 @@ def draw(form: Form, options: Options | None = None) -> bytes:
     """A form's chart as a PDF.
 
     Raises:
-        BackingError: the typesetter is not there.
+        BackingError: the typesetter is not installed.
     """
     return make(form, options).files[0]
 
@@ -36,17 +36,17 @@ def make(form: Form, options: Options | None = None, kind: str = "pdf") -> Made:
 
     Args:
         form: as read.
-        options: the paper and what is on it; all of it on A4 unless said.
+        options: the paper and what is on it; all of it on A4 by default.
         kind: pdf, svg or png.
 
     Raises:
-        BackingError: the typesetter is not there.
+        BackingError: the typesetter is not installed.
     """
     from backing.chart.drawing import drawing
-    from backing.chart.press import press
-    from backing.chart.scripts import fonts_for
-    from backing.chart.typeset import source
+    from backing.chart.fonts import fonts_for
+    from backing.chart.typesetter import typeset
+    from backing.chart.typst_source import source
 
     chart = drawing(form, options)
     fonts = fonts_for(chart)
-    return Made(press(source(chart), kind, fonts.of_system), fonts.remarks)
+    return Made(typeset(source(chart), kind, fonts.of_system), fonts.remarks)

@@ -1,4 +1,4 @@
-"""One section after another as blocks of a chart: its bars, its endings, its changed passes."""
+"""Sections as blocks of a chart: bars, endings, and passes that have their own bars."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""Where things stand within a bar: by their time, and never nearer than they need.
+"""Where things stand within a bar: by their time, and never closer than they need.
 
-A bar is a row of places with room asked for between some of them. Its places keep their
-proportions in time wherever all have that room; where they don't, whoever is short gets what it
-needs and the rest keep the proportions among themselves (as engravers space music, loosely).
+A bar is a row of places with a minimum distance between some of them. Places are spaced in
+proportion to time if that gives all of them enough room; if not, those that are short get what
+they need and the rest stay in proportion among themselves (roughly as engravers space music).
 """
 
 from __future__ import annotations

@@ -72,8 +72,8 @@ def tempo_line(tempo: Tempo, now: Tempo) -> Line:
     """A tempo and how it changes.
 
     Args:
-        tempo: as it is said here.
-        now: what holds here, all told.
+        tempo: as it is set here.
+        now: the tempo that holds here, with what is set elsewhere.
     """
     text = number(tempo.bpm) if tempo.bpm is not None else ""
     line = Line("tempo", text, tempo.beat_whole or now.beat_whole)
@@ -112,12 +112,12 @@ def roadmap(timeline: Timeline, shown_as: dict[tuple[str, int], str]) -> Iterato
         section = form.sections[entry.section]
         lengths = [len(list(of_pass)) for _, of_pass in groupby(played, lambda b: b.playing.number)]
         first = played[0]
-        said = _said(entry, section, form.settings, names[index], shown_as)
+        details = _details(entry, section, form.settings, names[index], shown_as)
         yield Stop(
             first.number,
             timeline.seconds(first.start_whole),
             names[index],
-            ", ".join(said),
+            ", ".join(details),
             _counts(lengths),
             entry.settings.note or "",
         )
@@ -132,7 +132,7 @@ def _counts(lengths: Sequence[int]) -> str:
     return f"{bars(sum(lengths))} in {len(lengths)} passes"
 
 
-def _said(
+def _details(
     entry: Entry,
     section: Section,
     song: Settings,

@@ -96,12 +96,12 @@ def test_papers_are_named(tmp_path: Path) -> None:
 def test_without_the_typesetter_it_says_what_to_install(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from backing.chart import press
+    from backing.chart import typesetter
 
-    press._compiler.cache_clear()
+    typesetter._compiler.cache_clear()
     monkeypatch.setitem(sys.modules, "typst", None)
     result = _run(FORMS / "starter.yaml", "--out", tmp_path / "a.pdf")
-    press._compiler.cache_clear()
+    typesetter._compiler.cache_clear()
     assert result.exit_code == 2
     assert "pip install 'backing[chart]'" in result.output
 

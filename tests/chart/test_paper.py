@@ -17,10 +17,10 @@ from hypothesis import HealthCheck, given, settings
 
 from backing.chart import draw
 from backing.chart.drawing import drawing
-from backing.chart.press import press
 from backing.chart.records import Options
 from backing.chart.rows import rows, scale
-from backing.chart.typeset import PAPERS, TOP
+from backing.chart.typesetter import typeset
+from backing.chart.typst_source import PAPERS, TOP
 from backing.commands.chart import chart as command
 from backing.errors import BackingError
 from backing.form import read_form, read_form_text
@@ -129,7 +129,7 @@ def _sheet(body: str) -> bytes:
     setting = (
         "#set page(width: 595.28pt, height: 841.89pt, margin: (x: 40pt, y: 36pt), fill: white)"
     )
-    return press(f"{setting}\n{body}")[0]
+    return typeset(f"{setting}\n{body}")[0]
 
 
 @pytest.mark.parametrize(

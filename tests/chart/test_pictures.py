@@ -11,9 +11,9 @@ import pytest
 from chart.reading import ROOT, picture
 
 from backing.chart.drawing import drawing
-from backing.chart.press import press
 from backing.chart.records import Options
-from backing.chart.typeset import source
+from backing.chart.typesetter import typeset
+from backing.chart.typst_source import source
 from backing.form import read_form
 
 PICTURES = Path(__file__).parent / "pictures"
@@ -35,7 +35,7 @@ CHARTS = {
 
 def _printed(name: str) -> bytes:
     path, options = CHARTS[name]
-    return press(source(drawing(read_form(path), options)), "png", dots=DOTS)[0]
+    return typeset(source(drawing(read_form(path), options)), "png", dots=DOTS)[0]
 
 
 def _differences(one: bytes, other: bytes) -> tuple[float, float]:
@@ -55,7 +55,7 @@ def test_a_chart_looks_as_it_did(name: str) -> None:
 
 def test_the_tolerance_tells_a_mirrored_box_from_another() -> None:
     path, _ = CHARTS["seven-eight"]
-    other = press(source(drawing(read_form(path))), "png", dots=DOTS)[0]
+    other = typeset(source(drawing(read_form(path))), "png", dots=DOTS)[0]
     worst, _ = _differences(other, (PICTURES / "seven-eight.png").read_bytes())
     assert worst > MOST
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from chart.reading import DEMOS, HARD
 
-from backing.chart.diagrams import box
 from backing.chart.drawing import drawing
 from backing.chart.records import Options, Shape
+from backing.chart.shape_boxes import box
 from backing.form import read_form
 from backing.players import play
 from backing.theory.fretboard import parse_fingering

@@ -15,8 +15,8 @@ import pytest
 from chart.reading import Picture, picture
 
 from backing.chart.metrics import WIDTHS, symbol
-from backing.chart.press import ask, press
-from backing.chart.typeset import _template
+from backing.chart.typesetter import ask, typeset
+from backing.chart.typst_source import _template
 from backing.theory.chords import parse_chord
 
 SIZE = 60  # points, and dots: a point is a dot at 72 dots an inch
@@ -24,7 +24,7 @@ SIZE = 60  # points, and dots: a point is a dot at 72 dots an inch
 
 def _drawn(code: str) -> Picture:
     page = f"#set page(width: {SIZE}pt, height: {SIZE}pt, margin: 0pt, fill: white)\n"
-    return picture(press(f"{_template()}\n{page}{code}", "png", dots=72)[0])
+    return picture(typeset(f"{_template()}\n{page}{code}", "png", dots=72)[0])
 
 
 def _ink(seen: Picture, left: int, top: int, right: int, bottom: int) -> float:

@@ -38,7 +38,7 @@ def box(shape: Shape, left_handed: bool = False) -> dict[str, Any]:
         "name": tuple(name),
         "long": name.width(LARGE) > LONG,
         "wide": max(name.width(SMALL) + 4, FAR if base > 9 else 0.0),
-        "said": tuple(symbol(parse_chord(shape.said))) if shape.said else (),
+        "played-as": tuple(symbol(parse_chord(shape.played_as))) if shape.played_as else (),
         "base": base,
         "frets": frets_shown(frets),
         "strings": sorted(strings),
