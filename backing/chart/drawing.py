@@ -30,11 +30,11 @@ def drawing(form: Form, options: Options | None = None) -> Chart:
     timeline = unroll(form)
     drawer = _ChartDrawer(timeline, options)
     blocks = tuple(drawer.blocks())
-    total = bars(len(timeline.bars))
+    total = f"{bars(len(timeline.bars))} in total"
     if options.times:
         start, end = timeline.seconds(timeline.start_whole), timeline.seconds(timeline.end_whole)
         length = clock(end - start, decimals=0)
-        total += f", {length}; times are those of the track, count-in included"
+        total += f", {length}; times are from the start of the track, with its count-in"
     return Chart(
         head(form, options),
         tuple(roadmap(timeline, drawer.names)),

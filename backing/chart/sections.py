@@ -121,7 +121,7 @@ class SectionDrawer:
         own = changes.settings
         lines = margin_lines(own, self.form.meter, own.under(settings))
         return [line.words for line in lines] or [
-            f"{name} off" if part.on is False else f"{name} otherwise"
+            f"{name} off" if part.on is False else f"{name} changes"
             for name, part in own.parts.items()
         ]
 

@@ -1,4 +1,4 @@
-// The chart: passes with their names in the margin, rows of bars whose widths go by beats.
+// The chart: passes with their names in the margin, and rows of bars as wide as their beats are long.
 
 /** @import {Song, Bar, Slot} from "./song.js" */
 /** @import {Marked} from "./tab.js" */
@@ -10,9 +10,9 @@ import { chordPieces, numberWord, spokenChord } from "./words.js";
  * @typedef {{root: HTMLElement, bars: HTMLElement[], beats: HTMLElement[][], tabs: Marked[][],
  *   passes: HTMLElement[], rows: {element: HTMLElement, bars: number[]}[]}} Chart */
 
-/** Chords are squeezed to this share of their size before a line is broken. */
+/** Chords are squeezed to this share of their size before a row is broken into lines. */
 const SQUEEZE = 0.72;
-/** The most pixels that a beat is given, in units of the text's size. */
+/** The widest that a beat can be, in units of the text's size. */
 const WIDEST_BEAT = 7;
 /** What stands beside the chords in a bar, and after each of them, in pixels. */
 const BESIDE = 14;
@@ -58,7 +58,7 @@ export function drawChart(song, root) {
       }
       const written = chart.rows[chart.rows.length - 1];
       written.bars.push(bar);
-      written.element.append(drawBar(song, chart, bar)); // shown, so that it can be measured
+      written.element.append(drawBar(song, chart, bar)); // shown now, so that it can be measured
     }
   });
   chart.bars[0].tabIndex = 0;
@@ -136,8 +136,8 @@ export function nameOf(song, slot, by) {
   return slot.chord < 0 ? "N.C." : movedName(song, song.chords[slot.chord], by);
 }
 
-/** Break rows into lines that fit, all at one width a beat.
- * @param {Song} song @param {Chart} chart @param {boolean} [whole] on paper, where rows fit */
+/** Break rows into lines that fit, with the same width for every beat.
+ * @param {Song} song @param {Chart} chart @param {boolean} [whole] for paper, where rows fit */
 export function layOut(song, chart, whole) {
   const body = /** @type {HTMLElement} */ (chart.root.querySelector(".rows"));
   const width = body.clientWidth;
@@ -162,7 +162,7 @@ export function layOut(song, chart, whole) {
   });
 }
 
-/** A bar's width in pixels: what its chords want at full size, and what nothing can squeeze.
+/** A bar's width in pixels: for its chords at full size, and the least that it can have.
  * @param {Song} song @param {HTMLElement} made @param {number} index */
 function needOf(song, made, index) {
   const slots = song.bars[index].chords;
@@ -178,7 +178,7 @@ function needOf(song, made, index) {
   return { chords: widest + BESIDE, least: Math.max(44, tab && tab + BESIDE) };
 }
 
-/** A row in as few lines as fit, as even as can be.
+/** A row in as few lines as possible, of even lengths.
  * @param {number[]} bars @param {number[]} weights @param {number} room in beats
  * @returns {number[][]} */
 function broken(bars, weights, room) {
@@ -191,7 +191,7 @@ function broken(bars, weights, room) {
   return bars.map((bar) => [bar]);
 }
 
-/** A bar's length on paper, in the shortest beats of the song's first meter.
+/** A bar's length in the shortest beats of the song's first meter.
  * @param {Song} song @param {Bar} bar */
 function weight(song, bar) {
   const [first, own] = [song.grids[song.bars[0].grid], song.grids[bar.grid]];
@@ -199,13 +199,13 @@ function weight(song, bar) {
   return (length * unitsOf(first.meter)) / Math.min(...first.beatUnits);
 }
 
-/** How many units a whole note has: 8 in "6/8".
+/** How many units make a whole note: 8 in "6/8".
  * @param {string} meter */
 function unitsOf(meter) {
   return parseInt(meter.split("/")[1], 10);
 }
 
-/** A bar as a screen reader says it: "bar 9, Verse 2 of 3: A, then E seventh on beat three".
+/** A bar as a screen reader reads it: "bar 9, Verse 2 of 3: A, then E seventh on beat three".
  * @param {Song} song @param {number} index @param {number} by */
 export function barWords(song, index, by) {
   const bar = song.bars[index];

@@ -2,7 +2,7 @@
 // the state as it is.
 
 /** @import {Song} from "./song.js" */
-/** @import {Practice} from "./actions.js" */
+/** @import {Actions} from "./actions.js" */
 import { withinReach } from "./plan.js";
 import { barsName, byId, movedName } from "./song.js";
 import { element } from "./chart.js";
@@ -17,9 +17,9 @@ const DIVISION_WORDS = {
   "": "only", "1/8": "and the eighths", "1/8t": "and the triplets", "1/16": "and the sixteenths",
 };
 
-/** @param {Song} song @param {Practice} practice */
-export function listenToControls(song, practice) {
-  const { settings } = practice;
+/** @param {Song} song @param {Actions} actions */
+export function listenToControls(song, actions) {
+  const { settings } = actions;
   byId("tempo-beat").textContent = `${song.tempo.beat}s`;
   setLimits(song);
   fillBars(song, "from");
@@ -27,47 +27,47 @@ export function listenToControls(song, practice) {
   fillMoves(song);
   options("click-bars", [["", "as in the song"], ["1/1", "every bar"],
     ...SILENT.map(([bars, cycle]) => [`${bars}/${cycle}`, `${bars} of every ${cycle} bars`])]);
-  drawParts(song, practice);
+  drawParts(song, actions);
 
-  on("play", "click", (event) => practice.playOrStop(event.timeStamp));
-  on("tempo", "input", () => practice.setPercent(Number(input("tempo").value)));
-  on("percent", "change", () => number("percent", (typed) => practice.setPercent(typed)));
-  on("bpm", "change", () => number("bpm", (typed) => practice.setBpm(typed)));
-  on("tap", "click", (event) => practice.tapTempo(event.timeStamp));
-  on("as-written", "click", () => practice.setPercent(100));
-  on("transpose", "change", () => practice.setTranspose(Number(input("transpose").value)));
-  on("repeat", "change", () => practice.setRepeat(input("repeat").checked));
+  on("play", "click", (event) => actions.playOrStop(event.timeStamp));
+  on("tempo", "input", () => actions.setPercent(Number(input("tempo").value)));
+  on("percent", "change", () => number("percent", (typed) => actions.setPercent(typed)));
+  on("bpm", "change", () => number("bpm", (typed) => actions.setBpm(typed)));
+  on("tap", "click", (event) => actions.tapTempo(event.timeStamp));
+  on("as-written", "click", () => actions.setPercent(100));
+  on("transpose", "change", () => actions.setTranspose(Number(input("transpose").value)));
+  on("repeat", "change", () => actions.setRepeat(input("repeat").checked));
   for (const id of ["from", "until"]) {
     on(id, "change", () => {
       const [from, until] = [Number(input("from").value), Number(input("until").value)];
-      if (id === "from") practice.choose(from, Math.max(from, until), true);
-      else practice.choose(Math.min(from, until), until, true);
+      if (id === "from") actions.choose(from, Math.max(from, until), true);
+      else actions.choose(Math.min(from, until), until, true);
     });
   }
-  on("whole", "click", () => practice.chooseAll());
+  on("whole", "click", () => actions.chooseAll());
   on("choose", "click", () => {
-    practice.choosing = !practice.choosing;
-    practice.refresh();
+    actions.choosing = !actions.choosing;
+    actions.refresh();
   });
-  on("count-in", "change", () => practice.set({ countIn: Number(input("count-in").value) }));
-  on("between", "change", () => practice.set({ between: Number(input("between").value) }));
-  on("faster", "change", () => practice.set({ faster: Number(input("faster").value) }));
-  on("up-to", "change", () => number("up-to", (typed) => practice.set({ upTo: withinReach(song, typed) })));
-  on("click", "change", () => practice.setClick({ on: input("click").checked }));
+  on("count-in", "change", () => actions.set({ countIn: Number(input("count-in").value) }));
+  on("between", "change", () => actions.set({ between: Number(input("between").value) }));
+  on("faster", "change", () => actions.set({ faster: Number(input("faster").value) }));
+  on("up-to", "change", () => number("up-to", (typed) => actions.set({ upTo: withinReach(song, typed) })));
+  on("click", "change", () => actions.setClick({ on: input("click").checked }));
   on("subdivide", "change", () => {
     const chosen = input("subdivide").value;
-    practice.setClick({ subdivide: chosen === "song" ? null : chosen });
+    actions.setClick({ subdivide: chosen === "song" ? null : chosen });
   });
   on("click-bars", "change", () => {
     const [bars, cycle] = input("click-bars").value.split("/").map(Number);
-    practice.setClick({ plays: cycle ? [bars, cycle] : null });
+    actions.setClick({ plays: cycle ? [bars, cycle] : null });
   });
-  on("click-level", "input", () => practice.setClick({ level: Number(input("click-level").value) }));
-  on("volume", "input", () => practice.set({ volume: Number(input("volume").value) }));
-  on("start-here", "click", () => practice.startHereNextTime());
-  on("clean", "click", () => practice.markClean());
-  on("clear-log", "click", () => practice.forgetLog());
-  on("single-keys", "change", () => practice.set({ keys: input("single-keys").checked }));
+  on("click-level", "input", () => actions.setClick({ level: Number(input("click-level").value) }));
+  on("volume", "input", () => actions.set({ volume: Number(input("volume").value) }));
+  on("start-here", "click", () => actions.startHereNextTime());
+  on("clean", "click", () => actions.markClean());
+  on("clear-log", "click", () => actions.clearLog());
+  on("single-keys", "change", () => actions.set({ keys: input("single-keys").checked }));
   on("print", "click", () => print());
   byId("bank").textContent = song.bank.license
     ? `Sounds from the soundfont ${song.bank.name} (license: ${song.bank.license}).`
@@ -76,29 +76,29 @@ export function listenToControls(song, practice) {
 }
 
 /** Show the state in every control.
- * @param {Song} song @param {Practice} practice */
-export function refreshControls(song, practice) {
-  const { settings, playing } = practice;
-  const percent = practice.percent;
+ * @param {Song} song @param {Actions} actions */
+export function refreshControls(song, actions) {
+  const { settings, playing } = actions;
+  const percent = actions.percent;
   byId("play").textContent = playing ? "Stop" : "Play";
   byId("play").classList.toggle("playing", playing);
   value("tempo", `${percent}`);
   input("tempo").setAttribute("aria-valuetext", `${short(percent)} percent`);
   value("percent", short(percent));
-  value("bpm", short(practice.bpm()));
+  value("bpm", short(actions.bpm()));
   value("transpose", `${settings.transpose}`);
   input("repeat").checked = settings.repeat;
   const [first, last] = settings.stretch || [0, song.bars.length - 1];
   value("from", `${first}`);
   value("until", `${last}`);
-  byId("choose").setAttribute("aria-pressed", `${practice.choosing}`);
-  byId("choose").textContent = practice.choosing ? "Choose the first bar, then the last" : "Choose on the chart";
+  byId("choose").setAttribute("aria-pressed", `${actions.choosing}`);
+  byId("choose").textContent = actions.choosing ? "Choose the first bar, then the last" : "Choose on the chart";
   byId("whole").hidden = settings.stretch === null;
   value("count-in", `${settings.countIn}`);
   value("between", `${settings.between}`);
   value("faster", `${settings.faster}`);
   value("up-to", short(settings.upTo));
-  input("click").checked = practice.clicks;
+  input("click").checked = actions.clicks;
   value("subdivide", settings.click.subdivide ?? "song");
   value("click-bars", settings.click.plays ? settings.click.plays.join("/") : "");
   value("click-level", `${settings.click.level}`);
@@ -109,19 +109,19 @@ export function refreshControls(song, practice) {
     byId(`mute-${part.name}`).setAttribute("aria-pressed", `${muted}`);
     byId(`alone-${part.name}`).setAttribute("aria-pressed", `${alone}`);
   }
-  byId("summary").textContent = summary(song, practice);
-  const words = logWords(practice.log, song.tempo.beat, new Date());
+  byId("summary").textContent = summary(song, actions);
+  const words = logWords(actions.log, song.tempo.beat, new Date());
   const start = song.bars[settings.start];
   if (settings.start) words.push(`Next time, playing starts at ${start.name}, ${song.passes[start.passIndex].text}.`);
   byId("log").replaceChildren(...words.map((sentence) => element("p", "", sentence)));
 }
 
 /** How it plays, in a sentence.
- * @param {Song} song @param {Practice} practice */
-function summary(song, practice) {
-  const { settings } = practice;
-  const percent = practice.percent;
-  const said = [`${short(percent)} percent, ${short(practice.bpm())} ${song.tempo.beat}s a minute`];
+ * @param {Song} song @param {Actions} actions */
+function summary(song, actions) {
+  const { settings } = actions;
+  const percent = actions.percent;
+  const said = [`${short(percent)} percent, ${short(actions.bpm())} ${song.tempo.beat}s a minute`];
   if (settings.transpose) said.push(movedWords(song, settings.transpose));
   if (settings.stretch) said.push(barsName(song, ...settings.stretch));
   if (settings.repeat) said.push("repeated");
@@ -181,21 +181,21 @@ function fillMoves(song) {
   options("transpose", moves);
 }
 
-/** @param {Song} song @param {Practice} practice */
-function drawParts(song, practice) {
+/** @param {Song} song @param {Actions} actions */
+function drawParts(song, actions) {
   for (const { name, title } of song.parts) {
     const label = element("label", "", title);
     const level = element("input");
     Object.assign(level, { type: "range", min: "0", max: `${song.limits.mostLevel}`, step: "5", id: `level-${name}` });
     label.htmlFor = level.id;
-    level.addEventListener("input", () => practice.setPart(name, { level: Number(level.value) }));
+    level.addEventListener("input", () => actions.setPart(name, { level: Number(level.value) }));
     const mute = toggle(`mute-${name}`, "Mute", `Mute ${title}`);
     mute.addEventListener("click", () => {
-      practice.setPart(name, { muted: !practice.settings.parts[name].muted });
+      actions.setPart(name, { muted: !actions.settings.parts[name].muted });
     });
     const alone = toggle(`alone-${name}`, "Alone", `${title} alone`);
     alone.addEventListener("click", () => {
-      practice.setPart(name, { alone: !practice.settings.parts[name].alone });
+      actions.setPart(name, { alone: !actions.settings.parts[name].alone });
     });
     byId("parts").append(element("div", "part", label, level, mute, alone));
   }

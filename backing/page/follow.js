@@ -1,5 +1,5 @@
-// What is shown of the place where the ears are: the beat underlined, the tab's note, the names of
-// section and pass, and the next chord as a line of words with its shape.
+// Shows what is being heard: the beat underlined, the tab's note, the names of section and pass, and
+// the next chord as a line of words with its shape.
 
 /** @import {Song, Slot} from "./song.js" */
 /** @import {Chart} from "./chart.js" */
@@ -10,11 +10,11 @@ import { nameOf, element } from "./chart.js";
 import { shapeBox, shapeWords } from "./shape_box.js";
 import { chordPieces, numberWord, printedChord, spokenChord } from "./words.js";
 
-/** `slot` null: the song is over. @typedef {{slot: Slot | null, when: string, name: string}} Coming */
+/** A chord that comes next; no `slot` means that the song ends. @typedef {{slot: Slot | null, when: string, name: string}} Coming */
 
 export class Follower {
   /** @param {Song} song @param {Chart} chart @param {import("./settings.js").Settings} settings
-   * @param {(pass: number) => void} onPass called as a new pass begins to sound */
+   * @param {(pass: number) => void} onPass is called when a new pass starts to sound */
   constructor(song, chart, settings, onPass) {
     this.song = song;
     this.chart = chart;
@@ -32,7 +32,7 @@ export class Follower {
     this.place = null;
   }
 
-  /** Draw a place; to be called once a frame. Nothing is touched that has not changed.
+  /** Show a place; call it once for each frame. Only what has changed is touched.
    * @param {Place} place */
   show(place) {
     this.place = place;
@@ -43,18 +43,18 @@ export class Follower {
       this.underlined = beat;
     }
     this.markTab(place);
-    if (place.bar !== this.bar) this.turnTo(place.bar);
+    if (place.bar !== this.bar) this.moveTo(place.bar);
     const { passIndex } = this.song.bars[place.bar];
     if (!place.counting && passIndex !== this.passIndex) {
       this.passIndex = passIndex;
       this.onPass(passIndex);
     }
-    this.tell(place);
+    this.showWords(place);
   }
 
-  /** Nothing sounds; show where Play would begin.
+  /** Nothing is playing: show where Play would start.
    * @param {number} bar */
-  rest(bar) {
+  showStart(bar) {
     this.place = null;
     this.underlined?.classList.remove("sounding");
     this.underlined = null;
@@ -71,8 +71,8 @@ export class Follower {
     });
   }
 
-  /** Write everything anew, as after a change of key. */
-  forget() {
+  /** Write everything again the next time, for example after a change of key. */
+  redraw() {
     this.shown = "";
   }
 
@@ -89,7 +89,7 @@ export class Follower {
   }
 
   /** @param {number} bar */
-  turnTo(bar) {
+  moveTo(bar) {
     if (this.bar >= 0) this.chart.bars[this.bar].removeAttribute("aria-current");
     this.bar = bar;
     const made = this.chart.bars[bar];
@@ -103,7 +103,7 @@ export class Follower {
   }
 
   /** @param {Place} place */
-  tell(place) {
+  showWords(place) {
     const bar = this.song.bars[place.bar];
     const pass = this.song.passes[bar.passIndex];
     if (place.counting) {
@@ -139,8 +139,8 @@ export class Follower {
     if (shape) byId("box").append(shapeBox(shape, `Shape of ${spoken}, low string first: ${shapeWords(shape)}`));
   }
 
-  /** The chord that has begun by a time (at a round's first bar one that came early is on the line).
-   * @param {number} time @param {number} last the last bar that may have brought it
+  /** The last chord that has started by a time (in a round's first bar an early chord is on the line).
+   * @param {number} time @param {number} last the last bar that it may belong to
    * @returns {Slot | null} */
   slotAt(time, last) {
     let found = null;
@@ -151,7 +151,7 @@ export class Follower {
     return found;
   }
 
-  /** The next chord that differs, and when it comes.
+  /** The next different chord, and when it comes.
    * @param {Place} place @param {Slot | null} now @returns {Coming} */
   coming(place, now) {
     const { leg, bar, time } = place;

@@ -1,11 +1,11 @@
-// The keyboard: one table drives what the keys do and what the help says of them.
+// The keyboard: one table for what the keys do and what the help says about them.
 
-/** @import {Practice} from "./actions.js" */
+/** @import {Actions} from "./actions.js" */
 import { byId } from "./song.js";
 import { element } from "./chart.js";
 
 /** `keys` as the browser names them, `shown` as they are printed.
- * @typedef {{keys: string[], shown: string, does: string, run: (practice: Practice, event: KeyboardEvent) => void}} Key */
+ * @typedef {{keys: string[], shown: string, does: string, run: (actions: Actions, event: KeyboardEvent) => void}} Key */
 
 /** @type {Key[]} */
 const KEYS = [
@@ -34,8 +34,8 @@ const KEYS = [
   { keys: ["?"], shown: "?", does: "show this help", run: () => openHelp() },
 ];
 
-/** @param {Practice} practice */
-export function listenToKeys(practice) {
+/** @param {Actions} actions */
+export function listenToKeys(actions) {
   byId("keys").replaceChildren(
     ...KEYS.map(({ shown, does }) => explained(shown, does)),
     explained("Enter on a bar", "start there"),
@@ -46,12 +46,12 @@ export function listenToKeys(practice) {
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey || help().open) return;
     if (event.key !== "?" && isOwnKey(event)) return;
-    const run = meant(practice, event);
+    const run = meant(actions, event);
     if (!run) return;
     event.preventDefault();
-    run(practice, event);
+    run(actions, event);
   });
-  // A button takes the space bar as it comes up; on a bar it has played or stopped already.
+  // A button reacts when the space bar comes up; on a bar it has played or stopped already.
   document.addEventListener("keyup", (event) => {
     const on = document.activeElement;
     if (event.key === " " && on instanceof HTMLElement && on.dataset.bar) event.preventDefault();
@@ -59,19 +59,19 @@ export function listenToKeys(practice) {
 }
 
 /** What a key does now, or null.
- * @param {Practice} practice @param {KeyboardEvent} event @returns {Key["run"] | null} */
-function meant(practice, event) {
+ * @param {Actions} actions @param {KeyboardEvent} event @returns {Key["run"] | null} */
+function meant(actions, event) {
   if (event.shiftKey && (event.key === "ArrowLeft" || event.key === "ArrowRight")) {
-    return () => stretchBy(practice, event.key === "ArrowLeft" ? -1 : 1);
+    return () => stretchBy(actions, event.key === "ArrowLeft" ? -1 : 1);
   }
   if (event.key === " ") return event.repeat ? null : KEYS[0].run;
-  if (event.key.length === 1 && !practice.settings.keys) return null;
+  if (event.key.length === 1 && !actions.settings.keys) return null;
   const digit = event.shiftKey && event.code.startsWith("Digit") ? Number(event.code.slice(5)) : 0;
   const name = digit ? "!@#$%^"[digit - 1] : event.key;
   return KEYS.find(({ keys }) => keys.includes(name) || keys.includes(`${name}`.toLowerCase()))?.run || null;
 }
 
-/** Whether the focused control has a use of its own for a key.
+/** Whether the focused control uses a key itself.
  * @param {KeyboardEvent} event */
 function isOwnKey(event) {
   const on = document.activeElement;
@@ -87,24 +87,24 @@ function isOwnKey(event) {
   return pressed && (on instanceof HTMLButtonElement || on.tagName === "SUMMARY" || on.tagName === "A");
 }
 
-/** Move the end of the stretch, which begins as the bar in hand.
- * @param {Practice} practice @param {number} by */
-function stretchBy(practice, by) {
-  const here = practice.hereBar;
-  const [first, last] = practice.settings.stretch || [here, here - Math.min(0, by)];
-  practice.choose(first, Math.min(practice.song.bars.length - 1, Math.max(first, last + by)), true);
+/** Move the end of the stretch, which is the present bar at first.
+ * @param {Actions} actions @param {number} by */
+function stretchBy(actions, by) {
+  const here = actions.hereBar;
+  const [first, last] = actions.settings.stretch || [here, here - Math.min(0, by)];
+  actions.choose(first, Math.min(actions.song.bars.length - 1, Math.max(first, last + by)), true);
 }
 
-/** @param {Practice} practice @param {KeyboardEvent} event */
-function mute(practice, event) {
-  const part = practice.song.parts[Number(event.key) - 1];
-  if (part) practice.setPart(part.name, { muted: !practice.settings.parts[part.name].muted });
+/** @param {Actions} actions @param {KeyboardEvent} event */
+function mute(actions, event) {
+  const part = actions.song.parts[Number(event.key) - 1];
+  if (part) actions.setPart(part.name, { muted: !actions.settings.parts[part.name].muted });
 }
 
-/** @param {Practice} practice @param {KeyboardEvent} event */
-function alone(practice, event) {
-  const part = practice.song.parts[Number(event.code.slice(5)) - 1];
-  if (part) practice.setPart(part.name, { alone: !practice.settings.parts[part.name].alone });
+/** @param {Actions} actions @param {KeyboardEvent} event */
+function alone(actions, event) {
+  const part = actions.song.parts[Number(event.code.slice(5)) - 1];
+  if (part) actions.setPart(part.name, { alone: !actions.settings.parts[part.name].alone });
 }
 
 /** @param {string} shown @param {string} does */

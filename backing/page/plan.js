@@ -1,27 +1,28 @@
-// Song time and audio time: a playing is a row of legs, each a straight line from one to the other.
+// The plan of what plays when: a row of legs, each of which maps song time to audio time evenly.
 //
 // A leg counts in before bars, plays them, or lets the last of them ring, at one percentage of the
-// tempo as written. A count-in is song time that runs up to its bar's start, and the ring runs on
-// after the last bar, so that all kinds map alike. Each leg starts at the very number at which the
-// one before it ends: there is nothing between two rounds. A plan ends with a ring or goes on.
+// tempo as written. A count-in is song time that runs up to its bar's start, and a ring is song time
+// that continues after the last bar, so that all kinds are mapped the same way. Each leg starts at
+// exactly the number at which the one before it ends, so there is no gap between two rounds. A plan
+// ends with a ring or repeats.
 
 /** @import {Song} from "./song.js" */
 /** @import {Settings} from "./settings.js" */
 import { barAt } from "./song.js";
 
 /** `first` and `last` are bars; `from` and `to` song time; `at` and `end` audio time. `entry` is the
- * song time where the round was entered, `played` the bars played before `first`; `final` is true
- * where no round follows.
+ * song time at which the round was entered, `played` the number of bars played before `first`;
+ * `final` is true if no round follows.
  * @typedef {{kind: "count" | "bars" | "ring", first: number, last: number, from: number,
  *   to: number, at: number, end: number, percent: number, entry: number, played: number,
  *   round: number, final: boolean}} Leg */
 
-/** Seconds of ring after a stretch that ends within the song; the song's end has its own. */
+/** Seconds of ring after a stretch that ends within the song; the song's end has its own ring. */
 const SHORT_RING = 0.4;
-/** Song times so near to each other are one: sums of doubles differ by less. */
+/** Song times closer together than this are the same: sums of doubles differ by less. */
 const SAME = 1e-9;
 
-/** A speed as near as the page can play it.
+/** The nearest speed that the page can play.
  * @param {Song} song @param {number} percent */
 export function withinReach(song, percent) {
   return Math.min(song.limits.fastest, Math.max(song.limits.slowest, percent));
@@ -45,14 +46,14 @@ export function roundBars(song, settings) {
   return settings.stretch || [0, song.bars.length - 1];
 }
 
-/** The first legs of a playing that starts with a bar at an audio time.
+/** The first legs of a plan that starts with a bar at an audio time.
  * @param {Song} song @param {Settings} settings @param {number} bar @param {number} at
  * @returns {Leg[]} */
 export function firstLegs(song, settings, bar, at) {
   return round(song, settings, bar, at, settings.percent, settings.countIn, 0, 1);
 }
 
-/** Legs enough to go beyond an audio time, where the settings have any more to play.
+/** Add legs until the plan reaches beyond an audio time, or until there is nothing more to play.
  * @param {Song} song @param {Settings} settings @param {Leg[]} legs @param {number} until */
 export function extendLegs(song, settings, legs, until) {
   let last = legs[legs.length - 1];
@@ -62,11 +63,11 @@ export function extendLegs(song, settings, legs, until) {
   }
 }
 
-/** Plan anew from an audio time on that the plan reaches: earlier legs stay, the one that sounds then
- * is cut there, and its round goes on as the settings are now. The same moment can be planned anew
- * any number of times: a leg that starts just then is replaced, with all that follows.
+/** Plan again from an audio time within the plan: earlier legs stay, the one that sounds then is cut
+ * there, and its round continues with the present settings. The same moment can be planned again any
+ * number of times: a leg that starts just then is replaced, with all that follow.
  * @param {Song} song @param {Settings} settings @param {Leg[]} legs @param {number} at
- * @param {number} [percent] the new percentage; else the speed stays
+ * @param {number} [percent] the new percentage; without it the speed stays
  * @returns {Leg[]} */
 export function replannedLegs(song, settings, legs, at, percent) {
   const leg = legs.findLast((other) => other.at <= at) || legs[0];
@@ -78,7 +79,7 @@ export function replannedLegs(song, settings, legs, at, percent) {
   return [...kept, ...legsFrom(song, settings, leg, time, at, percent)];
 }
 
-/** What follows from a moment on a leg.
+/** The legs that follow from a moment on a leg.
  * @param {Song} song @param {Settings} settings @param {Leg} leg @param {number} time
  * @param {number} at @param {number} [percent] @returns {Leg[]} */
 function legsFrom(song, settings, leg, time, at, percent) {
@@ -88,7 +89,7 @@ function legsFrom(song, settings, leg, time, at, percent) {
     if (settings.repeat) return nextRound(song, settings, leg, at, next);
     return [ended({ ...rest, to: Math.max(time, leg.to) })];
   }
-  // A bar that has begun is played to its end, wherever the stretch ends now.
+  // A bar that has begun is played to its end, even if the stretch now ends earlier.
   rest.last = Math.max(roundBars(song, settings)[1], leg.first, barAt(song, time - SAME));
   if (leg.kind === "count") {
     const count = ended(rest);
@@ -105,7 +106,7 @@ function nextPercent(song, settings, percent) {
   return withinReach(song, Math.min(settings.upTo, percent + settings.faster));
 }
 
-/** The round after a leg's own.
+/** The round after a leg's round.
  * @param {Song} song @param {Settings} settings @param {Leg} leg @param {number} at
  * @param {number} percent @returns {Leg[]} */
 function nextRound(song, settings, leg, at, percent) {
@@ -131,7 +132,7 @@ function round(song, settings, first, at, percent, counted, played, number) {
   return [count, ...barsAndRing(song, settings, { ...count, from: entry, at: count.end })];
 }
 
-/** The bars of a leg up to its last, and where no round follows their ring.
+/** The bars of a leg up to its last and, if no round follows, their ring.
  * @param {Song} song @param {Settings} settings @param {Leg} leg @returns {Leg[]} */
 function barsAndRing(song, settings, leg) {
   const final = !settings.repeat;
@@ -139,7 +140,7 @@ function barsAndRing(song, settings, leg) {
   return final ? [bars, ringFrom(song, { ...bars, from: bars.to, at: bars.end })] : [bars];
 }
 
-/** The ring from a leg's beginning on.
+/** The ring that starts at a leg's beginning.
  * @param {Song} song @param {Leg} leg @returns {Leg} */
 function ringFrom(song, leg) {
   const ring = leg.last === song.bars.length - 1 ? song.ring : SHORT_RING;

@@ -1,5 +1,5 @@
-// The one way to sound: a stretch of audio time of a plan, put on a context. Live playing calls it
-// ahead of the clock, piece by piece; an offline render calls it once with the whole.
+// The only code that makes sound: it puts a stretch of a plan on an audio context. Live playing calls
+// it ahead of the clock, piece by piece; an offline render calls it for the whole.
 
 /** @import {Song, Note, Bar, Level} from "./song.js" */
 /** @import {Settings} from "./settings.js" */
@@ -9,22 +9,22 @@
 import { barAt } from "./song.js";
 import { audioTime, songTime } from "./plan.js";
 
-/** `notes` are a part's by the bar that they belong to, `tabbed` the passes where it plays a riff.
+/** A part's `notes` by the bar that they belong to, and the passes in which it plays a riff.
  * @typedef {{name: string, tabbed: Set<number>, notes: Note[][]}} Line */
-/** `pushed` is, by bar, where a chord that comes early sounds; `samples` finds a sample by its set,
- * layer and pitch.
+/** `pushed` says for each bar when its first chord sounds if it comes early; `samples` finds a sample
+ * by its instrument, layer and pitch.
  * @typedef {{song: Song, lines: Line[], pushed: (number | null)[],
  *   samples: Map<string, number>}} Music */
 /** @typedef {{source: AudioBufferSourceNode, gain: GainNode, note: Note, rate: number, start: number,
  *   end: number, cut: number, release: number, fall: number, held: boolean, round: number}} Voice */
 
-/** A note held over from before is struck at a round's start where this share of it is left, and
- * where its chord goes on over the bar line, this one. A riff's notes never are. */
+/** A note held over from before a round is struck again at the round's start if at least this share
+ * of it is left; if its chord continues over the bar line, the second share. A riff's notes never are. */
 const STILL = 0.4;
 const STILL_GOING_ON = 0.1;
-/** So many bars before a round are searched for such notes. */
+/** How many bars before a round are searched for such notes. */
 const BACK = 8;
-/** After a release has begun a voice lasts so many times its length. */
+/** After a release has begun, a voice lasts this many times the release's length. */
 const DYING = 2;
 
 /** Sort a song's notes into the bars that they belong to.
@@ -51,7 +51,7 @@ export function readMusic(song) {
   return { song, lines, pushed, samples };
 }
 
-/** Put all that starts from `from` up to, not including, `to` on the desk's context.
+/** Put everything that starts from `from` up to, not including, `to` on the desk's context.
  * @param {Music} music @param {Sounds} sounds @param {Settings} settings @param {Leg[]} legs
  * @param {number} from @param {number} to @param {Desk} desk @returns {Voice[]} */
 export function schedule(music, sounds, settings, legs, from, to, desk) {
@@ -59,14 +59,14 @@ export function schedule(music, sounds, settings, legs, from, to, desk) {
   const voices = [];
   for (const leg of legs) {
     if (leg.end <= from || leg.at >= to || leg.kind === "ring") continue;
-    // The same number ends one stretch and begins the next: nothing is lost or doubled.
+    // The same number ends one stretch and starts the next, so nothing is lost or doubled.
     const begin = leg.at >= from ? leg.from : songTime(leg, from);
     const end = leg.end <= to ? leg.to : songTime(leg, to);
     clickLeg(music.song, sounds, settings, leg, begin, end, desk);
     if (leg.kind === "count") continue;
     panLeg(music.song, leg, begin, end, desk);
     for (const line of music.lines) {
-      for (const [note, start] of heard(music, line, legs, leg, begin, end)) {
+      for (const [note, start] of notesBetween(music, line, legs, leg, begin, end)) {
         voices.push(sound(music, sounds, settings, leg, line, note, start, desk));
       }
     }
@@ -74,8 +74,8 @@ export function schedule(music, sounds, settings, legs, from, to, desk) {
   return voices;
 }
 
-/** After the legs were planned anew from a time on, let what sounds then end, and be bent, where its
- * note now is; what ends before stays as it is.
+/** After the legs have been planned again from a time on, move the ends and bends of the notes that
+ * sound then; notes that end earlier stay as they are.
  * @param {Voice[]} voices @param {Leg[]} legs @param {number} at */
 export function retime(voices, legs, at) {
   for (const voice of voices) {
@@ -88,17 +88,17 @@ export function retime(voices, legs, at) {
   }
 }
 
-/** Where a chord that comes early at a bar's beginning sounds, or null.
+/** When a bar's first chord sounds if it comes early, or null.
  * @param {Bar} bar */
 function pushedFrom(bar) {
   const slot = bar.chords[0];
   return slot && slot.share === 0 && slot.at < bar.start ? slot.at : null;
 }
 
-/** A line's notes on a leg from one song time up to another, with the times where they start.
+/** A line's notes on a leg from one song time up to another, with the times at which they start.
  * @param {Music} music @param {Line} line @param {Leg[]} legs @param {Leg} leg @param {number} from
  * @param {number} to @returns {[Note, number][]} */
-function heard(music, line, legs, leg, from, to) {
+function notesBetween(music, line, legs, leg, from, to) {
   /** @type {[Note, number][]} */
   const found = [];
   const { early } = music.song.playback;
@@ -123,7 +123,7 @@ function heard(music, line, legs, leg, from, to) {
   return found;
 }
 
-/** Whether a note that comes before its bar line was left out, as its round was to end at that line.
+/** Whether a note that comes before its bar line was left out because its round was to end there.
  * @param {Leg[]} legs @param {Leg} leg @param {number} bar @param {Note} note */
 function missed(legs, leg, bar, note) {
   return note[0] < leg.from && legs.some(({ kind, round, last, from, to }) => (
@@ -131,7 +131,7 @@ function missed(legs, leg, bar, note) {
   ));
 }
 
-/** Where a note of a bar starts that comes no earlier than the bar line.
+/** When a note of a bar starts if it may not come before the bar line.
  * @param {Music} music @param {number} bar @param {Note} note */
 function entered(music, bar, note) {
   const line = music.song.bars[bar].start;
@@ -173,7 +173,7 @@ function sound(music, sounds, settings, leg, line, note, start, desk) {
   return voice;
 }
 
-/** Bend a voice as its note is from an audio time on.
+/** Bend a voice as its note is bent, from an audio time on.
  * @param {Voice} voice @param {Leg} leg @param {number} since */
 function bend({ source, note, rate }, leg, since) {
   for (const [when, up] of note[4] || []) {
@@ -181,7 +181,7 @@ function bend({ source, note, rate }, leg, since) {
   }
 }
 
-/** End a voice where its note ends, or the round, if another one follows.
+/** End a voice where its note ends or, if another round follows, where the round ends.
  * @param {Voice} voice @param {Leg} leg */
 function release(voice, leg) {
   voice.end = audioTime(leg, leg.final ? voice.cut : Math.min(voice.cut, leg.to));
@@ -189,7 +189,7 @@ function release(voice, leg) {
   voice.source.stop(voice.end + DYING * voice.release);
 }
 
-/** The sample for a note moved by semitones, and how far it must itself be moved.
+/** The sample for a note moved by semitones, and how far that sample must be moved.
  * @param {Music} music @param {number} index @param {number} by
  * @returns {[import("./song.js").Sample, number]} */
 function moved(music, index, by) {
@@ -199,7 +199,7 @@ function moved(music, index, by) {
   return there === undefined ? [sample, by] : [music.song.samples[there], 0];
 }
 
-/** Each part to its place from left to right, which a form may change from pass to pass.
+/** Pan each part, which a form may change from pass to pass.
  * @param {Song} song @param {Leg} leg @param {number} from @param {number} to @param {Desk} desk */
 function panLeg(song, leg, from, to, desk) {
   for (let index = barAt(song, from); index <= leg.last; index += 1) {
@@ -238,7 +238,7 @@ export function clicks(song, settings, leg) {
   for (let index = first; index <= last; index += 1) {
     const bar = song.bars[index];
     const grid = song.grids[bar.grid];
-    const { on, sound: name, subdivide, accent, plays: cycle } = asked(song, settings, bar);
+    const { on, sound: name, subdivide, accent, plays: cycle } = clickSettings(song, settings, bar);
     const place = settings.click.plays ? leg.played + index - leg.first : bar.number - 1;
     if (!counting && !(on && (!cycle || place < 0 || place % cycle[1] < cycle[0]))) continue;
     const divisions = grid.divisions[counting ? "" : subdivide];
@@ -258,9 +258,9 @@ export function clicks(song, settings, leg) {
   return found;
 }
 
-/** What the student asks of the click, and where nothing is asked what the form does.
+/** How the click plays: as the student set it or, where nothing is set, as in the form.
  * @param {Song} song @param {Settings} settings @param {Bar} bar */
-function asked(song, settings, bar) {
+function clickSettings(song, settings, bar) {
   const written = song.passes[bar.passIndex].click;
   const { on, subdivide, plays: cycle } = settings.click;
   return {

@@ -1,10 +1,10 @@
-// What the student has set for this song, kept in the browser where it lets us.
+// The student's settings for this song, stored in the browser if it allows that.
 
 /** @import {Song} from "./song.js" */
 import { withinReach } from "./plan.js";
 
-/** Levels are percent of what the form asks for; null of the click means "as the form has it".
- * `start` is the bar where Play begins, `keys` whether single keys work.
+/** Levels are percent of the form's; null for the click means "as in the form". `start` is the bar
+ * where Play starts, `keys` whether single keys work.
  * @typedef {{percent: number, transpose: number, volume: number, repeat: boolean,
  *   stretch: [number, number] | null, countIn: number, between: number, faster: number,
  *   upTo: number, start: number, keys: boolean,
@@ -13,7 +13,7 @@ import { withinReach } from "./plan.js";
  *   parts: Record<string, {level: number, muted: boolean, alone: boolean}>}} Settings */
 
 /** @param {Song} song @returns {Settings} */
-export function plainSettings(song) {
+export function defaultSettings(song) {
   const parts = song.parts.map((part) => [part.name, { level: 100, muted: false, alone: false }]);
   return {
     percent: 100, transpose: 0, volume: 80, repeat: false, stretch: null,
@@ -23,10 +23,10 @@ export function plainSettings(song) {
   };
 }
 
-/** The plain settings with what was kept of this song, so far as it still makes sense.
+/** The default settings, changed by what was stored for this song as far as it still makes sense.
  * @param {Song} song @returns {Settings} */
-export function keptSettings(song) {
-  const plain = plainSettings(song);
+export function loadSettings(song) {
+  const plain = defaultSettings(song);
   const found = read(key(song, "settings"));
   if (!found || typeof found !== "object") return plain;
   const merged = merge(plain, found);
@@ -59,18 +59,18 @@ export function keptSettings(song) {
 }
 
 /** @param {Song} song @param {Settings} settings */
-export function keepSettings(song, settings) {
+export function saveSettings(song, settings) {
   write(key(song, "settings"), settings);
 }
 
-/** What is kept of a song under a name, or null where nothing is or the browser keeps nothing.
+/** What is stored for a song under a name, or null if there is nothing or the browser stores nothing.
  * @param {Song} song @param {string} what */
-export function kept(song, what) {
+export function load(song, what) {
   return read(key(song, what));
 }
 
-/** @param {Song} song @param {string} what @param {unknown} value @returns {boolean} whether it is kept */
-export function keep(song, what, value) {
+/** @param {Song} song @param {string} what @param {unknown} value @returns {boolean} whether it was stored */
+export function save(song, what, value) {
   return write(key(song, what), value);
 }
 
@@ -84,7 +84,7 @@ function key(song, what) {
   return `practice/${song.id}/${what}`;
 }
 
-/** Where storage is denied, asking for it throws.
+/** Where storage is not allowed, using it throws an error.
  * @param {string} name @returns {any} */
 function read(name) {
   try {
@@ -104,7 +104,7 @@ function write(name, value) {
   }
 }
 
-/** Each value of `plain`, or of `over` where it has one of the same type.
+/** The values of `plain`, each replaced by the one in `over` if that has the same type.
  * @template {Record<string, any>} T @param {T} plain @param {Record<string, any>} over
  * @returns {T} */
 function merge(plain, over) {

@@ -17,7 +17,7 @@ export function svg(name, attributes, ...children) {
   return element;
 }
 
-/** @param {Shape} shape @param {string} label what a screen reader says of it
+/** @param {Shape} shape @param {string} label what a screen reader reads
  * @returns {SVGElement} */
 export function shapeBox(shape, label) {
   const strings = shape.frets.length;

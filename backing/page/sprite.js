@@ -4,10 +4,10 @@
 import { textOf } from "./song.js";
 
 /** @typedef {{accent: AudioBuffer, plain: AudioBuffer}} ClickBuffers */
-/** `delay` is what the decoder put in front of the sprite, in seconds.
+/** `delay` is how many seconds the decoder put in front of the sprite.
  * @typedef {{sprite: AudioBuffer, delay: number, clicks: Record<string, ClickBuffers>}} Sounds */
 
-/** Decode everything; needs no gesture, and no request.
+/** Decode everything; needs neither a gesture nor the network.
  * @param {Song} song @returns {Promise<Sounds>} */
 export async function decodeSounds(song) {
   const context = new OfflineAudioContext(1, 1, song.sprite.rate);
@@ -15,7 +15,7 @@ export async function decodeSounds(song) {
   return { sprite, delay: decoderDelay(sprite, song.sprite), clicks: clickSounds(song) };
 }
 
-/** The marker is an impulse, by far the loudest there: where it is found less where it was put.
+/** How much later than it was put the marker is found; it is an impulse, by far the loudest sound there.
  * @param {AudioBuffer} sprite @param {Song["sprite"]} told */
 export function decoderDelay(sprite, told) {
   const samples = sprite.getChannelData(0);

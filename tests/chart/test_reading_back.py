@@ -91,7 +91,7 @@ def test_the_roadmap_counts_as_the_timeline_does(path: Path) -> None:
     for first in firsts.values():
         name = first.playing.label.split(" (")[0]
         assert f"{first.number} {name}," in text
-    assert f"{len(timeline.bars)} bars in all" in text
+    assert f"{len(timeline.bars)} bars in total" in text
 
 
 def test_times_are_those_of_the_track() -> None:

@@ -3,7 +3,7 @@
 
 import { AHEAD, AHEAD_HIDDEN, Player } from "/page/player.js";
 import { readMusic } from "/page/schedule.js";
-import { plainSettings } from "/page/settings.js";
+import { defaultSettings } from "/page/settings.js";
 
 const RATE = 44100;
 const TICK = 0.1;
@@ -75,7 +75,7 @@ for (const name of ["GainNode", "WaveShaperNode", "StereoPannerNode", "AudioBuff
  * @param {any} song @param {any} run */
 export function drive(song, run) {
   const music = readMusic(song);
-  const settings = { ...plainSettings(song), ...run.settings };
+  const settings = { ...defaultSettings(song), ...run.settings };
   settings.click.on = true;
   settings.click.subdivide = "";
   settings.click.plays = run.plays;
@@ -93,7 +93,7 @@ export function drive(song, run) {
   for (const part of song.parts) part.notes.forEach((note, index) => numbers.set(note, [part.name, index]));
   const keep = () => { for (const voice of player.voices) voices.add(voice); };
   const look = () => {
-    player.look();
+    player.scheduleAhead();
     keep();
   };
   player.start(run.bar, 0);
