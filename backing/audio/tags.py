@@ -1,4 +1,4 @@
-"""Title, who by, tempo and section cues, where each format has a place for them.
+"""Title, author, tempo and section cues, where each format has a place for them.
 
 - WAV: LIST INFO (INAM, IART, ICMT for the tempo, which has no field), a cue chunk, and a
   LIST adtl with a name (labl) and a length (ltxt) a cue: "Multimedia Programming Interface
@@ -22,14 +22,14 @@ from backing.audio.cues import Cue
 from backing.text.tempo import beats_per_minute
 from backing.text.times import long_clock
 
-#: As many chapters as three digits number.
+#: The most chapters that three digits can number.
 MOST_COMMENT_CHAPTERS = 999
-#: As many entries as a table of contents holds: its count is one byte.
+#: The most entries that a table of contents can hold: its count is one byte.
 MOST_TABLE_ENTRIES = 255
 
 
 class Tags(NamedTuple):
-    """What a file says of itself. `bpm` is the first tempo in beats a minute."""
+    """What a file says about itself. `bpm` is the first tempo in beats a minute."""
 
     title: str
     artist: str = ""
@@ -150,7 +150,7 @@ def _write_id3(path: Path, tags: Tags) -> None:
 
 
 def _add_contents(id3: Any, ids: list[str]) -> None:
-    """One table of contents, or a table of tables where there are too many chapters for one."""
+    """One table of contents, or a table of tables if there are too many chapters for one."""
     from mutagen.id3 import CTOC, CTOCFlags
 
     top, ordered = CTOCFlags.TOP_LEVEL | CTOCFlags.ORDERED, CTOCFlags.ORDERED

@@ -22,7 +22,7 @@ WIDTHS = {
 WIDEST = 853
 #: Raised letters are set at this share of the symbol's size.
 RAISED = 0.75
-#: Nothing is set smaller, in points.
+#: The smallest type on the page, in points.
 SMALLEST = 9.0
 
 # The minor sign stands on the line; the rest of a quality is raised (common practice).

@@ -81,8 +81,8 @@ def _fit(
 
 
 def _cut(row: Sequence[Bar], needs: Sequence[float], width: float) -> Sequence[Sequence[Bar]]:
-    """A row that is too wide in two: between bars, near its middle where that fits, or in its
-    only bar.
+    """A row that is too wide, cut in two: between bars, near its middle if that fits, or within
+    its only bar.
     """
     if len(row) > 1:
         count = sum(total <= width for total in accumulate(needs)) or 1
@@ -106,7 +106,7 @@ def _placed(
 
 
 def _shared(wishes: Sequence[float], needs: Sequence[float], width: float) -> list[float]:
-    """Widths as wished where there is room; who needs more takes it from the rest."""
+    """The wished widths where there is room; a bar that needs more takes it from the rest."""
     total = min(width, max(sum(wishes), sum(needs)))
     fixed: set[int] = set()
     while True:

@@ -1,4 +1,4 @@
-"""Shape boxes as they are drawn: which frets are shown, and where a finger lies across."""
+"""Shape boxes as they are drawn: which frets are shown, and where the barres are."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from backing.chart.records import Shape
 from backing.theory.boxes import barres, first_fret, frets_shown
 from backing.theory.chords import parse_chord
 
-#: The sizes of a box's name, and how wide one may be in the larger.
+#: The sizes of a box's name, and how wide a name can be at the larger size.
 LARGE, SMALL, LONG = 12.5, 9.0, 44.0
 FAR = 66.0  # the width of a box with a fret of two digits beside it
 

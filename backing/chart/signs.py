@@ -1,8 +1,8 @@
-"""The signs on the line of a bar: beats as slashes, what marks ask for, and silence.
+"""The signs on the line of a bar: beats as slashes, signs for marks, and rests.
 
-Followed: the slash notation of rhythm parts (Gould, Behind Bars, 2011, from memory): a slash
-a beat; a wedge (staccatissimo) and rests for what is struck short; a diamond with an open tie
-for what is struck once and rings; an eighth tied over the beat for what comes ahead of it.
+Source: the slash notation of rhythm parts (Gould, Behind Bars, 2011, from memory): a slash
+for each beat; a wedge (staccatissimo) and rests for what is struck short; a diamond with an
+open tie for what is struck once and rings; an eighth tied over the beat for what comes early.
 The slashes and the bar repeat are those of SMuFL 1.4 (W3C), tables "Slash noteheads" and
 "Bar repeats".
 """
@@ -34,7 +34,7 @@ def signs(
     """The signs of a section's bars; `again` says which are written as repeats of the one before,
     and `before` are the bars that a first slash goes on from.
 
-    A push at a bar line is given in the bar that it leads to.
+    A push over a bar line belongs to the bar that it leads to.
     """
     found: list[tuple[Sign, ...]] = []
     kind = "rest"
@@ -56,7 +56,7 @@ def signs(
 
 
 def _slots(bar: LaidBar, before: str) -> Iterator[_Slot]:
-    """A bar's slots; a first one that goes on is played as the one before it was."""
+    """A bar's slots; one that continues a chord is played like the slot before."""
     ends = [slot.start_whole for slot in bar.cells[1:]] + [bar.meter.bar_whole]
     for (start, cell), end in zip(bar.cells, ends, strict=True):
         if cell.goes_on:

@@ -1,4 +1,4 @@
-"""The chart's words: head, margin and roadmap in plain words with counts."""
+"""The words of the chart's head, margin and roadmap."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def tempo_line(tempo: Tempo, now: Tempo) -> Line:
 
 
 def margin_lines(settings: Settings, song: Meter, now: Settings) -> Iterator[Line]:
-    """What a section or a pass sets for itself, for the margin; `now` is all that holds there."""
+    """What a section or a pass sets itself, for the margin; `now` is all that holds there."""
     if settings.meter is not None and settings.meter != song:
         yield Line("words", f"in {settings.meter}")
     if settings.tempo is not None:
@@ -124,7 +124,7 @@ def roadmap(timeline: Timeline, shown_as: dict[tuple[str, int], str]) -> Iterato
 
 
 def _counts(lengths: Sequence[int]) -> str:
-    """How long a line is: 8 bars, 8 bars, twice, or all bars where passes differ."""
+    """How long a line is: `8 bars` or `8 bars, twice`; the sum of all passes if they differ."""
     if len(lengths) == 1:
         return bars(lengths[0])
     if len(set(lengths)) == 1:

@@ -1,4 +1,4 @@
-"""Tables and JSON of what a form comes to and what a file measured."""
+"""Tables and JSON of what a form should give and what was found in a file."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def as_json(expected: Expected, report: Report | None = None) -> dict[str, objec
 
 
 def head(expected: Expected) -> str:
-    """Title, bars and length in a line."""
+    """Title, bars and length on one line."""
     return f"{expected.title}: {totals(expected)}"
 
 
@@ -66,8 +66,8 @@ def totals(expected: Expected) -> str:
 
 
 def proof_table(report: Report) -> str:
-    """Each pass with its start and length, expected and measured."""
-    rows: list[tuple[str, ...]] = [("section", "bars", "start", "measured", "length", "measured")]
+    """Each pass with its start and length, as expected and as found."""
+    rows: list[tuple[str, ...]] = [("section", "bars", "start", "found", "length", "found")]
     rows += [_proof_row(row) for row in report.rows]
     return _columns(rows)
 
@@ -78,9 +78,9 @@ def verdict(report: Report) -> str:
     by = " and ".join(readers)
     left_out = f"\n{report.left_out}" if report.left_out else ""
     if report.agrees:
-        asked = ", ".join(dict.fromkeys(finding.what for finding in report.findings))
+        checked = ", ".join(dict.fromkeys(finding.what for finding in report.findings))
         return (
-            f"All agree, read back by the {by}: {asked}.\n"
+            f"All agree, read back by the {by}: {checked}.\n"
             f"Worst difference {report.worst_s * 1000:.3f} ms, "
             f"tolerance {report.tolerance_s * 1000:.3f} ms.{left_out}"
         )
@@ -115,7 +115,7 @@ def _proof_row(row: Row) -> tuple[str, ...]:
 
 
 def _columns(rows: Sequence[tuple[str, ...]]) -> str:
-    """Columns, the first to the left and the others to the right, by printed width."""
+    """Columns, the first one aligned left and the others right, by printed width."""
     widths = [max(width(row[at]) for row in rows) for at in range(len(rows[0]))]
     widths[0] = min(widths[0], 40)
     lines = []

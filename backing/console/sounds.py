@@ -8,7 +8,7 @@ from backing.audio.soundfonts import FOLDER, find
 
 
 def sound_lines(sounds: Sounds) -> str:
-    """A line a file: its name, length, loudness, true peak, engine and soundfont; then remarks."""
+    """Each file with its length, loudness, true peak, engine and soundfont; then remarks."""
     lines = [
         f"Wrote {sound.path}: {_minutes(sound.seconds)}, {sound.lufs:.1f} LUFS, "
         f"true peak {sound.true_peak_db:.1f} dB, {sound.engine}, {sound.soundfont}"

@@ -1,11 +1,11 @@
 """One HTML file of the page's parts: template, styles, scripts and data, all inline.
 
-A page opened from disk can load no modules, so the sources, which are modules for the sake of
-those who read and check them, are joined into one script: their one-line imports go, and the
-word `export` at a line's start. The Content-Security-Policy allows that script and that style
-by their SHA-256 (W3C, "Content Security Policy Level 3"), and no request at all.
+A page opened from disk can't load modules. The sources are modules because they are easier to
+read and check, so they are joined into one script without their one-line imports and without the
+word `export` at the start of lines. The Content-Security-Policy allows that script and that style
+by their SHA-256 (W3C, "Content Security Policy Level 3"), and no requests at all.
 
-What a form's writer typed reaches the page as text: in JSON that no `<` can end (HTML Standard,
+What was typed in the form reaches the page as text: in JSON that no `<` can end (HTML Standard,
 "Restrictions for contents of script elements") and in the escaped title.
 """
 
@@ -89,7 +89,7 @@ def stylesheet(names: Sequence[str]) -> str:
 
 
 def source(name: str) -> str:
-    """A file of this folder, in lines that end as the page's do."""
+    """A file of this folder as text."""
     return files("backing.page").joinpath(name).read_text("utf-8")
 
 

@@ -25,7 +25,7 @@ export function listenToControls(song, actions) {
   fillBars(song, "from");
   fillBars(song, "until");
   fillMoves(song);
-  options("click-bars", [["", "as in the song"], ["1/1", "every bar"],
+  options("click-bars", [["", "the same bars as the song"], ["1/1", "every bar"],
     ...SILENT.map(([bars, cycle]) => [`${bars}/${cycle}`, `${bars} of every ${cycle} bars`])]);
   drawParts(song, actions);
 

@@ -25,7 +25,7 @@ from backing.timeline import Timeline
 
 
 def song_data(timeline: Timeline) -> SongData:
-    """All that the page shows of a song, and its click; parts and samples are added later."""
+    """Everything the page shows of a song, and its click; parts and samples are added later."""
     form = timeline.form
     zero = timeline.seconds(timeline.start_whole)
 

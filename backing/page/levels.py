@@ -1,4 +1,4 @@
-"""How loud the page plays: one factor over all parts, and the click's over that.
+"""How loud the page plays: one gain for all parts, and the click's gain.
 
 The parts' average is worked out from their samples' powers, as if notes added up in power, so
 that all songs are about equally loud and their peaks stay below full scale.

@@ -53,7 +53,7 @@ class PlayedParts(NamedTuple):
 
 
 def played_parts(score: Score, timeline: Timeline) -> PlayedParts:
-    """Every part but the click.
+    """Every part except the click.
 
     Args:
         score: as people play it.
@@ -62,7 +62,7 @@ def played_parts(score: Score, timeline: Timeline) -> PlayedParts:
     zero = timeline.seconds(timeline.start_whole)
 
     def at(whole: Fraction) -> float:
-        """To a microsecond, far below what is heard; the click alone needs more."""
+        """To a microsecond, far less than can be heard; only the click needs more."""
         return round(float(timeline.seconds(whole) - zero), 6)
 
     needs: dict[SampleKey, float] = {}

@@ -33,7 +33,7 @@ class ChordTable:
                 self._add(span.chord, span.playing.transpose)
 
     def _add(self, chord: Chord, moved: int) -> None:
-        """Add a chord as it stands in an entry that the form has moved already."""
+        """Add a chord of a line that the form itself moves by `moved` semitones."""
         if (str(chord), moved) in self.index_of:
             return
         self.index_of[str(chord), moved] = len(self.table)

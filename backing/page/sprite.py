@@ -219,8 +219,8 @@ def _length(key: SampleKey, need_s: float, most_s: float) -> float:
 def _score(
     lengths: Mapping[SampleKey, float], keys: Sequence[int], rate: int
 ) -> tuple[dict[SampleKey, int], Score]:
-    """Every sample's first frame, and a score with the clicks, a second apart, and then the
-    samples one by one, on whole blocks of the engine's.
+    """Every sample's first frame, and a score of the clicks, a second apart, and then the
+    samples one by one, each at the start of a block of the engine.
     """
     places: dict[SampleKey, int] = {}
     by_program: dict[int | None, list[Note]] = {}

@@ -1,4 +1,4 @@
-"""The page's tests play with the small bank that is always there."""
+"""The page's tests use the small soundfont that is always there."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whether a value is of a type, key by key: what a type checker says of code, said of JSON."""
+"""Whether JSON has the declared types, key by key."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`page`: the file that is written, what is printed, and which bank is taken."""
+"""`page`: the file that is written, what is printed, and which soundfont is used."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def song_in(html: str) -> dict[str, object]:
     return song
 
 
-def test_the_page_is_called_after_the_song(
+def test_the_page_is_named_after_the_song(
     form_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
@@ -50,15 +50,13 @@ def test_the_page_is_called_after_the_song(
     assert song_in(html)["bank"] == {"name": choose_soundfont().name, "license": "GPL-2"}
 
 
-def test_it_is_written_where_it_is_asked_for_and_without_a_word(
-    form_file: Path, tmp_path: Path
-) -> None:
+def test_quiet_writes_to_the_given_path_without_output(form_file: Path, tmp_path: Path) -> None:
     result = run("page", form_file, "--out", tmp_path / "week 3" / "p.html", "-q")
     assert (result.exit_code, result.output) == (0, "")
     assert (tmp_path / "week 3" / "p.html").read_text("utf-8").startswith("<!DOCTYPE html>")
 
 
-def test_another_file_of_that_name_is_left_until_force(form_file: Path, tmp_path: Path) -> None:
+def test_another_file_of_that_name_is_left_without_force(form_file: Path, tmp_path: Path) -> None:
     path = tmp_path / "p.html"
     path.write_text("mine")
     result = run("page", form_file, "--out", path)
@@ -91,14 +89,14 @@ def test_a_song_with_every_part_on_stays_small() -> None:
     ]
 
 
-def test_a_song_of_clicks_alone_has_a_page() -> None:
+def test_a_song_with_only_clicks_has_a_page() -> None:
     text = "tempo: 100\nparts: {bass: off, guitar: off}\nsections: {v: {bars: C}}\nform: [v]\n"
     song = song_in(make_page(read_form_text(f"title: t\n{text}")).html)
     assert song["parts"] == []
     assert song["samples"] == []
 
 
-def test_a_bank_that_is_none_is_refused(form_file: Path, tmp_path: Path) -> None:
+def test_a_file_that_is_not_a_soundfont_is_refused(form_file: Path, tmp_path: Path) -> None:
     bad = tmp_path / "bad.sf2"
     bad.write_text("no bank")
     result = run("page", form_file, "--soundfont", bad, "--out", tmp_path / "p.html")
@@ -107,7 +105,7 @@ def test_a_bank_that_is_none_is_refused(form_file: Path, tmp_path: Path) -> None
     assert not (tmp_path / "p.html").exists()
 
 
-def test_without_an_engine_it_is_said_how_to_get_one(
+def test_without_an_engine_the_error_tells_how_to_install_one(
     form_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(engines, "find_spec", lambda name: None)
@@ -116,7 +114,7 @@ def test_without_an_engine_it_is_said_how_to_get_one(
     assert "pip install 'backing[audio]'" in result.output
 
 
-def test_a_permissive_bank_goes_first_but_one_asked_for_before_it(
+def test_a_permissive_soundfont_goes_first_unless_another_is_named(
     monkeypatch: pytest.MonkeyPatch, bank: Path
 ) -> None:
     found = [

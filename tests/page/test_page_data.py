@@ -1,4 +1,4 @@
-"""What the page is told of a song, against the proof's own arithmetic and the MIDI file."""
+"""The page's data for a song, against the proof's own arithmetic and the MIDI file."""
 
 from __future__ import annotations
 
@@ -96,7 +96,7 @@ def test_clicks_are_where_the_form_puts_them(form: Form, data: dict[str, Any]) -
     assert [click[1] == "accent" for click in found] == [click.accented for click in heard]
 
 
-def test_chords_are_the_forms(form: Form, data: dict[str, Any]) -> None:
+def test_chords_are_those_of_the_form(form: Form, data: dict[str, Any]) -> None:
     expected = expect(form)
     zero = expected.count_in_s
     slots = [slot for bar in data["bars"] for slot in bar["chords"]]
@@ -131,7 +131,7 @@ def test_passes_cover_every_bar_once(form: Form, data: dict[str, Any]) -> None:
         assert all(0 <= after - row <= 1 for row, after in pairwise(rows))
 
 
-def test_a_pass_is_alike_one_before_it_with_the_same_chart(data: dict[str, Any]) -> None:
+def test_a_pass_refers_to_an_earlier_one_with_the_same_chart(data: dict[str, Any]) -> None:
     for index, one in enumerate(data["passes"]):
         if one["alike"] is None:
             continue
@@ -149,7 +149,7 @@ def test_a_pass_is_alike_one_before_it_with_the_same_chart(data: dict[str, Any])
             ]
 
 
-def test_shapes_are_the_guitarists(form: Form, data: dict[str, Any]) -> None:
+def test_shapes_are_those_that_the_guitarist_plays(form: Form, data: dict[str, Any]) -> None:
     chords = [span.chord for span in unroll(form).spans if span.chord is not None]
     played = {
         str(chord): shape
@@ -161,9 +161,7 @@ def test_shapes_are_the_guitarists(form: Form, data: dict[str, Any]) -> None:
         assert chord["moved"][FARTHEST_MOVE] == chord["name"]
 
 
-def test_moved_chords_are_moved_and_their_shapes_sound_them(
-    form: Form, data: dict[str, Any]
-) -> None:
+def test_moved_chords_have_the_right_notes_and_shapes(form: Form, data: dict[str, Any]) -> None:
     for chord in data["chords"]:
         here = parse_chord(chord["name"])
         for up, (name, number) in enumerate(
@@ -188,7 +186,7 @@ def test_barres_hold_several_strings_at_one_fret(data: dict[str, Any]) -> None:
             assert all(fret is None or fret >= barre["fret"] for fret in held)
 
 
-def test_the_page_sounds_what_the_midi_file_does(form: Form) -> None:
+def test_the_page_plays_the_same_notes_as_the_midi_file(form: Form) -> None:
     """Note by note and part by part, within the file's own rounding to its ticks.
 
     A drum on the very place of a click of the same sound is one note in the file, which has
@@ -266,7 +264,7 @@ def test_a_riff_is_shown_as_it_sounds() -> None:
     assert all(max(up for _, up in note[4]) == 2 for note in bent)
 
 
-def test_the_head_and_what_is_said_of_passes() -> None:
+def test_the_head_and_the_words_for_passes() -> None:
     data = song_data(unroll(read_form_text(RICH)))
     assert (data["key"], data["soundingKey"], data["capo"]) == ("G", "A", 2)
     assert data["tempo"] == {"bpm": 84.0, "beat": "quarter note", "text": "quarter note = 84"}
@@ -296,7 +294,7 @@ def test_the_head_and_what_is_said_of_passes() -> None:
     assert names == ["D"]
 
 
-def test_one_form_gives_one_identity_whatever_its_bars() -> None:
+def test_a_changed_bar_keeps_the_songs_identity() -> None:
     one = song_data(unroll(read_form_text(RICH)))["id"]
     assert (
         song_data(unroll(read_form_text(RICH.replace("| C | G | Am7", "| C | G | Am"))))["id"]

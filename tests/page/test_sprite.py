@@ -1,4 +1,4 @@
-"""The page's samples, decoded again: in tune, in their places, with loops that can't be heard."""
+"""The page's samples, decoded again: in tune, in their places, with inaudible loops."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def piece(made: Sprite, decoded: Any, number: int) -> Any:
     return decoded[start : start + round(entry["length"] * made.rate)]
 
 
-def test_the_impulse_stands_where_the_page_is_told(made: Sprite, decoded: Any) -> None:
+def test_the_marker_is_where_the_page_expects_it(made: Sprite, decoded: Any) -> None:
     head = np.abs(decoded[: made.rate // 5])
     assert int(np.argmax(head)) == round(MARKER_S * made.rate)
     around = np.delete(head, np.arange(-40, 41) + int(np.argmax(head)))
@@ -101,7 +101,7 @@ def test_samples_start_at_once_and_die_away(made: Sprite, decoded: Any) -> None:
         assert np.abs(gap[len(gap) // 2 :]).max(initial=0.0) < 0.02, key
 
 
-def test_only_held_sounds_loop_and_not_to_be_heard(made: Sprite, decoded: Any) -> None:
+def test_only_held_sounds_loop_and_loops_are_inaudible(made: Sprite, decoded: Any) -> None:
     """What leads up to the loop's end is what leads up to its start, but for the encoding."""
     for number, key in enumerate(NEEDS):
         entry = made.table[number]
@@ -129,7 +129,7 @@ def test_samples_are_no_longer_than_needed(made: Sprite) -> None:
             assert entry["length"] <= min(MOST_S, NEEDS[key] + MOST_RELEASE_S)
 
 
-def test_very_many_samples_share_the_room() -> None:
+def test_many_samples_share_the_time_that_there_is() -> None:
     needs = {
         SampleKey(STEEL, pitch, layer): 30.0 for pitch in range(30, 90) for layer in (40, 70, 100)
     }
@@ -160,7 +160,7 @@ def test_the_same_needs_give_the_same_bytes(made: Sprite) -> None:
     assert again.table == made.table
 
 
-def test_clicks_alone_are_as_they_are_among_others(made: Sprite) -> None:
+def test_clicks_are_the_same_with_and_without_samples(made: Sprite) -> None:
     alone = sprite({}, ["wood", "sticks"], bundled(), choose())
     assert alone.click_places == made.click_places
     there, here = (np.frombuffer(one.clicks, "<i2").astype(int) for one in (made, alone))

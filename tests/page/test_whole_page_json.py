@@ -42,7 +42,7 @@ def test_a_page_carries_exactly_what_is_declared(data: dict[str, Any]) -> None:
         (("bank",), "license"),
     ],
 )
-def test_a_key_too_few_or_too_many_is_found(
+def test_a_missing_or_extra_key_is_found(
     data: dict[str, Any], path: tuple[Any, ...], key: str
 ) -> None:
     for change in ("take", "add"):

@@ -1,4 +1,4 @@
-"""What a student changes while it plays, as sound and live: it plays on where the maths say."""
+"""What a student changes while it plays, as sound and live: it continues where it was worked out to."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from playwright.sync_api import Page
         ("short", {"from": 13, "to": 16, "percent": 97}, {"repeat": False}),
     ],
 )
-def test_what_changes_nothing_is_not_heard(
+def test_changes_that_change_nothing_cannot_be_heard(
     opens: Callable[..., Opened], name: str, asked: dict[str, Any], first: dict[str, Any]
 ) -> None:
     """However often it is planned anew, every sample of every part stays as it is."""
@@ -48,7 +48,7 @@ def test_what_changes_nothing_is_not_heard(
 
 
 @pytest.mark.parametrize("name", ["short", "rich"])
-def test_every_click_is_heard_on_its_time_across_changes(
+def test_every_click_is_on_time_across_changes(
     opens: Callable[..., Opened], songs: dict[str, dict[str, Any]], name: str
 ) -> None:
     """Speeds that are set many times at a moment, a loop and its end, the whole song, its ring."""

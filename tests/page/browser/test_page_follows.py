@@ -29,7 +29,7 @@ def bars_of(form: Form) -> list[Fraction]:
 
 
 @pytest.mark.parametrize("name", ["short", "rich"])
-def test_the_bar_at_a_time_is_the_bar_of_the_maths(
+def test_the_bar_at_a_time_is_the_one_worked_out(
     opens: Callable[..., Opened], forms: dict[str, Form], name: str
 ) -> None:
     opened = opens(name)
@@ -93,7 +93,7 @@ def test_a_tap_on_a_bar_starts_there(short: Opened) -> None:
     assert state["bar"] == 5
 
 
-def test_a_shift_click_loops_and_goes_round(short: Opened) -> None:
+def test_a_shift_click_chooses_bars_and_repeats_them(short: Opened) -> None:
     short.page.select_option("#count-in", "0")
     short.page.click('[data-bar="8"]')
     short.page.keyboard.press(" ")
@@ -103,7 +103,7 @@ def test_a_shift_click_loops_and_goes_round(short: Opened) -> None:
     assert state["repeat"]
 
 
-def test_a_drag_over_bars_loops(short: Opened) -> None:
+def test_a_drag_over_bars_repeats_them(short: Opened) -> None:
     boxes = [short.page.locator(f'[data-bar="{bar}"]').bounding_box() for bar in (0, 1, 2)]
     middles = [(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2) for box in boxes if box]
     short.page.mouse.move(*middles[0])
@@ -128,7 +128,7 @@ def test_the_tempo_can_be_tapped(short: Opened) -> None:
     assert 70 < short.state()["percent"] < 85
 
 
-def test_keys_do_all_of_it(short: Opened) -> None:
+def test_every_key_works(short: Opened) -> None:
     press = short.page.keyboard.press
     press("Space")
     short.page.wait_for_timeout(200)
@@ -207,7 +207,7 @@ def test_a_title_of_script_is_only_text(opens: Callable[..., Opened]) -> None:
     assert opened.page.evaluate("() => document.scripts.length") == 4
 
 
-def test_a_page_whose_storage_is_shut_works(browser: Browser, opens: Callable[..., Opened]) -> None:
+def test_a_page_works_without_storage(browser: Browser, opens: Callable[..., Opened]) -> None:
     context = browser.new_context()
     context.add_init_script(
         "Object.defineProperty(window, 'localStorage', { get() { throw new Error('shut'); } })"
@@ -237,7 +237,7 @@ def frames(opened: Opened, ms: int) -> list[float]:
     return [float(gap) for gap in gaps]
 
 
-def test_playing_leaves_the_frames_alone(short: Opened) -> None:
+def test_playing_does_not_slow_the_frames(short: Opened) -> None:
     """Against the same page at rest: without a graphics card a machine has a pace of its own."""
     at_rest = sorted(frames(short, 2000))
     short.page.click("#play")
