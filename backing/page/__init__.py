@@ -44,11 +44,11 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
     from backing.players.human import humanized
     from backing.timeline import unroll
 
-    engine, bank = choose(), choose_soundfont(soundfont)
+    engine, source = choose(), choose_soundfont(soundfont)
     timeline = unroll(form)
     song = song_data(timeline)
     played = played_parts(humanized(play(timeline), form.human, seed), timeline)
-    made = sprite(played.needs, clicks(song), bank, engine)
+    made = sprite(played.needs, clicks(song), source, engine)
     parts, gain = leveled(played.parts, made, song["end"])
     data: PageData = {
         **song,
@@ -62,7 +62,7 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
             "markerWithin": MARKER_WITHIN_S,
         },
         "samples": made.table,
-        "bank": {"name": made.soundfont.name, "license": made.soundfont.license or ""},
+        "soundfont": {"name": made.soundfont.name, "license": made.soundfont.license or ""},
     }
     remarks = tuple(remark for remark in (advice(engine), *made.warnings) if remark)
     return Page(assemble(data, made.encoded, made.clicks), made.soundfont, remarks)
@@ -79,7 +79,7 @@ def choose_soundfont(option: str | None = None) -> Soundfont:
     from backing.audio.soundfonts import VARIABLE, choose, find
 
     if option is None and not os.environ.get(VARIABLE):
-        for bank in find():
-            if bank.license in PERMISSIVE:
-                return bank
+        for found in find():
+            if found.license in PERMISSIVE:
+                return found
     return choose(option)

@@ -69,9 +69,9 @@ export function listenToControls(song, actions) {
   on("clear-log", "click", () => actions.clearLog());
   on("single-keys", "change", () => actions.set({ keys: input("single-keys").checked }));
   on("print", "click", () => print());
-  byId("bank").textContent = song.bank.license
-    ? `Sounds from the soundfont ${song.bank.name} (license: ${song.bank.license}).`
-    : `Sounds from the soundfont ${song.bank.name}.`;
+  byId("soundfont").textContent = song.soundfont.license
+    ? `Sounds from the soundfont ${song.soundfont.name} (license: ${song.soundfont.license}).`
+    : `Sounds from the soundfont ${song.soundfont.name}.`;
   input("single-keys").checked = settings.keys;
 }
 

@@ -207,7 +207,7 @@ class SpriteData(TypedDict):
     markerWithin: float
 
 
-class BankData(TypedDict):
+class SoundfontData(TypedDict):
     """The soundfont that the samples were made with."""
 
     name: str
@@ -289,4 +289,4 @@ class PageData(SongData):
     click: ClickData
     sprite: SpriteData
     samples: list[SampleData]
-    bank: BankData
+    soundfont: SoundfontData

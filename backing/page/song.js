@@ -30,7 +30,7 @@
 /** @typedef {{gains: Record<Level, number>, rate: number,
  *   sounds: Record<string, ClickSound>}} Click */
 /** @typedef {{mime: string, rate: number, marker: number, markerWithin: number}} Sprite */
-/** @typedef {{name: string, license: string}} Bank */
+/** @typedef {{name: string, license: string}} Soundfont */
 /** @typedef {{slowest: number, fastest: number, fasterSteps: number[], farthestMove: number,
  *   divisions: string[], mostLevel: number, mostCountIn: number, mostBetween: number}} Limits */
 /** @typedef {{early: number, releaseConstants: number}} Playback */
@@ -40,7 +40,7 @@
  *   note: string, tempo: Tempo, countIn: number, end: number, ring: number, grids: Grid[],
  *   bars: Bar[], chords: Chord[], shapes: Shape[], passes: Pass[], riffs: Riff[], limits: Limits,
  *   playback: Playback, gain: number, parts: Part[], click: Click, sprite: Sprite,
- *   samples: Sample[], bank: Bank}} Song */
+ *   samples: Sample[], soundfont: Soundfont}} Song */
 
 /** @returns {Song} */
 export function readSong() {

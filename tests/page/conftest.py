@@ -10,7 +10,7 @@ from backing.audio.soundfonts import VARIABLE, bundled
 
 
 @pytest.fixture(autouse=True)
-def bank(monkeypatch: pytest.MonkeyPatch) -> Path:
+def soundfont(monkeypatch: pytest.MonkeyPatch) -> Path:
     path = bundled().path
     monkeypatch.setenv(VARIABLE, str(path))
     return path

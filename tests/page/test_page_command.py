@@ -47,7 +47,7 @@ def test_the_page_is_named_after_the_song(
         r"Wrote Short Crossing\.html, \d\.\d MB, with sounds of .+ \(GPL-2\)\n", result.output
     )
     html = (tmp_path / "Short Crossing.html").read_text("utf-8")
-    assert song_in(html)["bank"] == {"name": choose_soundfont().name, "license": "GPL-2"}
+    assert song_in(html)["soundfont"] == {"name": choose_soundfont().name, "license": "GPL-2"}
 
 
 def test_quiet_writes_to_the_given_path_without_output(form_file: Path, tmp_path: Path) -> None:
@@ -98,7 +98,7 @@ def test_a_song_with_only_clicks_has_a_page() -> None:
 
 def test_a_file_that_is_not_a_soundfont_is_refused(form_file: Path, tmp_path: Path) -> None:
     bad = tmp_path / "bad.sf2"
-    bad.write_text("no bank")
+    bad.write_text("no soundfont")
     result = run("page", form_file, "--soundfont", bad, "--out", tmp_path / "p.html")
     assert result.exit_code == 2
     assert "is not a SoundFont bank" in result.output
@@ -115,7 +115,7 @@ def test_without_an_engine_the_error_tells_how_to_install_one(
 
 
 def test_a_permissive_soundfont_goes_first_unless_another_is_named(
-    monkeypatch: pytest.MonkeyPatch, bank: Path
+    monkeypatch: pytest.MonkeyPatch, soundfont: Path
 ) -> None:
     found = [
         Soundfont(Path("a.sf2"), "here", "A", None),
@@ -123,10 +123,10 @@ def test_a_permissive_soundfont_goes_first_unless_another_is_named(
         Soundfont(Path("c.sf2"), "here", "C", "MIT"),
     ]
     monkeypatch.setattr(soundfonts, "find", lambda option=None: found)
-    assert choose_soundfont().path == bank  # the variable names it
+    assert choose_soundfont().path == soundfont  # the variable names it
     monkeypatch.delenv(VARIABLE)
     assert choose_soundfont().name == "C"
-    assert choose_soundfont(str(bank)).path == bank
+    assert choose_soundfont(str(soundfont)).path == soundfont
     monkeypatch.setattr(soundfonts, "find", lambda option=None: found[:2])
     monkeypatch.setattr(soundfonts, "choose", lambda option=None: found[0])
     assert choose_soundfont().name == "A"

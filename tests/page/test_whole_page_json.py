@@ -39,7 +39,7 @@ def test_a_page_carries_exactly_what_is_declared(data: dict[str, Any]) -> None:
         (("sprite",), "markerWithin"),
         (("click",), "gains"),
         (("click", "sounds", "wood"), "plain"),
-        (("bank",), "license"),
+        (("soundfont",), "license"),
     ],
 )
 def test_a_missing_or_extra_key_is_found(

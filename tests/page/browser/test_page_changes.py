@@ -1,4 +1,4 @@
-"""What a student changes while it plays, as sound and live: it continues where it was worked out to."""
+"""What a student changes while it plays, as sound and live: it continues where it should."""
 
 from __future__ import annotations
 
