@@ -26,6 +26,7 @@ OF_SOUND = {
     HERE / "outside" / "test_two_engines.py",
     HERE / "page" / "test_page_command.py",
     HERE / "page" / "test_sprite.py",
+    HERE / "page" / "test_whole_page_json.py",
 }
 #: The page's tests that need a browser, and sound to fill the page with.
 IN_BROWSER = HERE / "page" / "browser"

@@ -126,11 +126,11 @@ def test_no_line_of_any_form_is_wider_than_the_page(text: str) -> None:
         assert ANSI.sub("", sketch(form, expected, columns, color=True)) == plain
 
 
-def test_a_page_is_never_narrower_than_can_be_read() -> None:
+def test_a_page_is_never_too_narrow_to_read() -> None:
     assert drawn(SONG, columns=1) == drawn(SONG, columns=NARROWEST)
 
 
-def test_bar_lines_stand_below_one_another_beneath_wide_letters_too() -> None:
+def test_bar_lines_line_up_with_wide_letters_as_well() -> None:
     text = drawn(SONG.replace('"Down by the"', '"川の歌"').replace("verse", "サビ"))
     first, second = (line for line in text.split("\n") if "  | G  |" in line or "  | Em |" in line)
     assert [i for i, c in enumerate(first) if c == "|"] == [
@@ -140,14 +140,14 @@ def test_bar_lines_stand_below_one_another_beneath_wide_letters_too() -> None:
     assert {width(line) for line in ends} == {WIDTH}
 
 
-def test_a_row_too_wide_for_the_page_goes_on_in_fours() -> None:
+def test_a_row_too_wide_for_the_page_is_broken_into_fours() -> None:
     bars = " | ".join(["F#m7b5/E"] * 10)
     text = drawn(SONG.replace('"| C | D |"', f'"| {bars} |"'))
     counts = [line.count("F#m7b5/E") for line in text.split("\n") if "F#m7b5/E" in line]
     assert counts == [4, 4, 2]
 
 
-def test_a_row_that_fits_stays_as_its_writer_broke_it() -> None:
+def test_a_row_that_fits_stays_as_typed() -> None:
     bars = " | ".join("ACDEGA")
     text = drawn(SONG.replace('"| A |"', f'"| {bars} |"').replace("- verse\n", "- spare\n"))
     assert f"            | {bars} |\n" in text
@@ -160,7 +160,7 @@ def test_a_bar_too_wide_for_the_page_breaks_between_chords() -> None:
     assert [word for row in rows for word in row] == ["|", "16/4", *["Dmaj7#11/F#"] * 16, "|"]
 
 
-def test_of_many_passes_the_first_and_the_last_are_listed() -> None:
+def test_only_the_first_few_of_many_passes_and_the_last_are_listed() -> None:
     few = drawn(SONG.replace("- verse\n", f"- verse x{MOST_PASSES}\n"))
     many = drawn(SONG.replace("- verse\n", "- verse x2000\n"))
     assert few.count(f" of {MOST_PASSES})") == MOST_PASSES
@@ -173,7 +173,7 @@ def test_a_pickup_stands_at_its_time() -> None:
     assert "    0:00.0  Pickup\n            | N.C. / / D |\n" in text
 
 
-def test_endings_that_several_passes_share_stand_once() -> None:
+def test_endings_that_several_passes_share_are_written_once() -> None:
     text = drawn(
         SONG.replace("{1: ", "{1-3: ").replace("2: ", "4: ").replace("times: 2", "times: 4")
     )
@@ -181,7 +181,7 @@ def test_endings_that_several_passes_share_stand_once() -> None:
     assert text.count("| Am7 |") == 1
 
 
-def test_what_a_pass_does_otherwise_is_said() -> None:
+def test_what_a_pass_changes_is_listed() -> None:
     said = 'on-pass: {2: {bars: "| B7 | B7 |", dynamic: soft}, 1: {parts: {bass: off}}}\n'
     text = drawn(SONG.replace('    bars: "| C | D |"\n', f'    bars: "| C | D |"\n    {said}'))
     assert "    pass 1  other parts\n    pass 2  soft\n            | B7 | B7 |\n" in text

@@ -1,4 +1,4 @@
-"""Title, who by, tempo and section cues, where each format has a place for them.
+"""Title, author, tempo and section cues, where each format has a place for them.
 
 - WAV: LIST INFO (INAM, IART, ICMT for the tempo, which has no field), a cue chunk, and a
   LIST adtl with a name (labl) and a length (ltxt) a cue: "Multimedia Programming Interface
@@ -19,15 +19,17 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from backing.audio.cues import Cue
+from backing.text.tempo import beats_per_minute
+from backing.text.times import long_clock
 
-#: As many chapters as three digits number.
+#: The most chapters that three digits can number.
 MOST_COMMENT_CHAPTERS = 999
-#: As many entries as a table of contents holds: its count is one byte.
+#: The most entries that a table of contents can hold: its count is one byte.
 MOST_TABLE_ENTRIES = 255
 
 
 class Tags(NamedTuple):
-    """What a file says of itself. `bpm` is the first tempo in beats a minute."""
+    """What a file says about itself. `bpm` is the first tempo in beats a minute."""
 
     title: str
     artist: str = ""
@@ -108,19 +110,13 @@ def _cue_chunks(cues: tuple[Cue, ...], rate: int) -> bytes:
 def _comments(tags: Tags) -> list[tuple[str, str]]:
     comments = [("TITLE", tags.title), ("ARTIST", tags.artist), ("BPM", _tempo(tags))]
     for number, cue in enumerate(tags.cues[:MOST_COMMENT_CHAPTERS], start=1):
-        comments.append((f"CHAPTER{number:03d}", _clock(cue.start_s)))
+        comments.append((f"CHAPTER{number:03d}", long_clock(cue.start_s)))
         comments.append((f"CHAPTER{number:03d}NAME", cue.label))
     return [(name, text) for name, text in comments if text]
 
 
-def _clock(seconds: Fraction) -> str:
-    minutes, milliseconds = divmod(round(seconds * 1000), 60_000)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours:02d}:{minutes:02d}:{milliseconds // 1000:02d}.{milliseconds % 1000:03d}"
-
-
 def _tempo(tags: Tags, unit: str = "") -> str:
-    return "" if tags.bpm is None else f"{float(tags.bpm):.6g}{unit}"
+    return "" if tags.bpm is None else beats_per_minute(tags.bpm) + unit
 
 
 # MP3
@@ -154,7 +150,7 @@ def _write_id3(path: Path, tags: Tags) -> None:
 
 
 def _add_contents(id3: Any, ids: list[str]) -> None:
-    """One table of contents, or a table of tables where there are too many chapters for one."""
+    """One table of contents, or a table of tables if there are too many chapters for one."""
     from mutagen.id3 import CTOC, CTOCFlags
 
     top, ordered = CTOCFlags.TOP_LEVEL | CTOCFlags.ORDERED, CTOCFlags.ORDERED

@@ -41,10 +41,10 @@ def draw_chart(form: Form, options: ChartOptions | None = None, kind: str = "pdf
         BackingError: the typesetter isn't installed.
     """
     from backing.chart.drawing import drawing
-    from backing.chart.press import press
-    from backing.chart.scripts import fonts_for
-    from backing.chart.typeset import source
+    from backing.chart.fonts import fonts_for
+    from backing.chart.typesetter import typeset
+    from backing.chart.typst_source import source
 
     chart = drawing(form, options)
     fonts = fonts_for(chart)
-    return DrawnChart(press(source(chart), kind, fonts.of_system), fonts.remarks)
+    return DrawnChart(typeset(source(chart), kind, fonts.of_system), fonts.remarks)

@@ -1,7 +1,7 @@
 """What the guitars play under a section's bars: strums as strokes, picks and riffs as tab.
 
-Each is printed where it is first met: a strum again where another came between, a pick or a
-riff once. A strum or pick is shown in bars that nothing keeps it from: no mark, no N.C.
+Each is printed where it first appears: a strum again after another one, a pick or a riff only
+once. A strum or pick is shown in bars where it is played as written, without a mark or N.C.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from backing.timeline import Pass
 
 
 class Chords(NamedTuple):
-    """What is known of each bar of a section: its chords by place, and whether any is marked."""
+    """A bar's chords by place, and whether it is plain: no marks, no N.C."""
 
     slots: tuple[tuple[Fraction, Chord | None], ...]
     plain: bool
@@ -43,32 +43,37 @@ class Printed(NamedTuple):
     lines: list[str]
 
 
-class Playing:
-    """Tells of section after section, and knows what the page has shown already."""
+class GuitarLines:
+    """Gives the guitars' lines of section after section, each pattern only once."""
 
     def __init__(self, form: Form, shape_of: Callable[[Chord], Fingering]) -> None:
         self.form, self.shape_of = form, shape_of
         self.strum: Any = None
         self.shown: set[Any] = set()
 
-    def of(self, bars: Sequence[PlayedBar], chords: Sequence[Chords]) -> Printed:
+    def below(self, bars: Sequence[PlayedBar], chords: Sequence[Chords]) -> Printed:
         """What a section's bars have below them, for its first pass."""
         printed = Printed({}, [], [], {}, [])
         playing = bars[0].playing
         for part in GUITARS:
             settings = settings_of(part.name, part.on)
-            said = settings(playing)
-            if not said.on:
+            own = settings(playing)
+            if not own.on:
                 continue
             riff = written(self.form, settings, playing)
             if riff is not None:
-                self._riff(printed, bars, part.title, said.riff, riff, playing)
-            elif said.pick is not None:
+                self._riff(printed, bars, part.title, own.riff, riff, playing)
+            elif own.pick is not None:
                 self._pick(
-                    printed, bars, chords, part.title, said.pick, plucks(self.form, settings)
+                    printed,
+                    bars,
+                    chords,
+                    part.title,
+                    own.pick,
+                    plucks(self.form, settings),
                 )
             else:
-                self._strum(printed, bars, chords, said.strum, strokes(self.form, settings))
+                self._strum(printed, bars, chords, own.strum, strokes(self.form, settings))
         return printed
 
     def _strum(
@@ -134,17 +139,17 @@ class Playing:
         printed.staves.append(title)
 
     def _plucked(self, at: Fraction, pluck: Pluck, chords: Chords) -> Sequence[Fret]:
-        """What fingers play on the chord that is held at a place."""
+        """What fingers play on the chord that is held then."""
         chord = next((c for start, c in reversed(chords.slots) if start <= at), None)
         if chord is None:
             return []
         frets = self.shape_of(chord).frets
-        heard = Strings(len(frets), Fraction(1))
+        strings = Strings(len(frets), Fraction(1))
         found = []
         for finger in pluck.fingers:  # each alone, to know which finger has which string
-            before = len(heard.notes(lambda *_: ()))
-            Pluck((finger,), False).strike(heard, Fraction(0), frets, 1, Fraction(1))
-            for note in heard.notes(lambda *_: ())[before:]:
+            before = len(strings.notes(lambda *_: ()))
+            Pluck((finger,), False).strike(strings, Fraction(0), frets, 1, Fraction(1))
+            for note in strings.notes(lambda *_: ())[before:]:
                 string = note.string or 1
                 found.append(
                     Fret(at, string, str(frets[len(frets) - string]), finger=finger.rstrip("2"))
@@ -156,12 +161,12 @@ class Playing:
         printed: Printed,
         bars: Sequence[PlayedBar],
         title: str,
-        said: str | Riff | None,
+        name: str | Riff | None,
         riff: Riff,
         playing: Pass,
     ) -> None:
-        if isinstance(said, str):
-            printed.lines.append(f"riff: {said}")
+        if isinstance(name, str):
+            printed.lines.append(f"riff: {name}")
         key = (riff, playing.transpose)
         if key in self.shown:
             return
@@ -191,7 +196,7 @@ def _simile(printed: Printed, bars: Sequence[PlayedBar], at: int, lane: int) -> 
 
 
 def _accented(move: str) -> int:
-    """The velocity from which a stroke has its accent."""
+    """The velocity from which a stroke counts as accented."""
     from backing.players.strum import ACCENT, DAMPED, DOWN, UP
 
     return {"D": DOWN, "U": UP, "x": DAMPED}[move] + ACCENT
@@ -203,7 +208,7 @@ def _bars_of(pattern: StrumPattern | PickPattern, form: Form, bar: PlayedBar) ->
 
 
 def _clear(chords: Sequence[Chords], length: int) -> int | None:
-    """The first round of bars that nothing keeps from being played as the pattern says."""
+    """The first bar from which a whole pattern is played as written."""
     for first in range(0, len(chords), length):
         if all(bar.plain for bar in chords[first : first + length]):
             return first

@@ -20,12 +20,12 @@ WIDTHS = {
     "°": 267, "ø": 519, "Δ": 692, "M": 853, "N": 710, ".": 244, " ": 250, "x": 521,
 }  # fmt: skip
 WIDEST = 853
-#: What is raised is set at this share of the symbol's size.
+#: Raised letters are set at this share of the symbol's size.
 RAISED = 0.75
-#: Nothing is set smaller, in points.
+#: The smallest type on the page, in points.
 SMALLEST = 9.0
 
-# The minor sign stands on the line; all else of a quality is raised (common practice).
+# The minor sign stands on the line; the rest of a quality is raised (common practice).
 _MINOR = re.compile(r"min(?!o)|m(?!aj)|-")
 _SIGNS = str.maketrans("#b", "♯♭")
 _LOOKALIKES = str.maketrans("△∆ºØ∅−–", "ΔΔ°øø--")

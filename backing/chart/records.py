@@ -1,4 +1,4 @@
-"""What a chart shows: records that never change, places in bars but none on paper.
+"""What a chart shows, as records: places in bars, but none on paper yet.
 
 Places and lengths are fractions of a whole note; places count from their bar line.
 """
@@ -14,7 +14,7 @@ from backing.theory.rhythm import Meter
 
 
 class ChartOptions(NamedTuple):
-    """What a user may ask of a chart.
+    """What a user can choose for a chart.
 
     `paper` is a4 or letter; `sounding` prints chords as they sound with the capo; `times`
     puts each line's time beside the roadmap; `left_handed` mirrors the shape boxes.
@@ -28,17 +28,17 @@ class ChartOptions(NamedTuple):
 
 
 class Shown(NamedTuple):
-    """A slot as it is written: where it stands, and its chord in the names of this chart."""
+    """A slot as it is written: its place, and its cell with the chord named as on this chart."""
 
     at: Fraction
     cell: Cell
 
 
 class Sign(NamedTuple):
-    """What stands on the line of the bar.
+    """A sign on the line of the bar.
 
-    `slash`, `stopped` and `ringing` are a beat; `rest` lasts `whole`; `simile` and
-    `bar-rest` stand amid their bar; `push` is struck `whole` before its place and tied to it.
+    `slash`, `stopped` and `ringing` are a beat; `rest` lasts `whole`; `simile` and `bar-rest`
+    stand in the middle of their bar; `push` is struck `whole` before its place and tied to it.
     """
 
     at: Fraction
@@ -82,9 +82,9 @@ class Bar(NamedTuple):
     """A bar as it is drawn. `number` counts the section's bars from 1.
 
     `ending` is the label of the bracket that it stands under; `opens` and `closes` are
-    repeat signs; `alike` holds the lanes in which the playing goes on unchanged from here: STRUM or
-    the number of a staff. `early` is how long before the bar's end the next one's first chord is
-    struck. A bar too wide for the page is cut: each piece goes from `start` until `until`.
+    repeat signs; `alike` holds the lanes (STRUM or the number of a staff) in which the playing
+    continues unchanged from here. `early` is how long before the bar's end the next bar's first
+    chord is struck. A bar too wide for the page is cut: each piece goes from `start` to `until`.
     """
 
     meter: Meter
@@ -106,14 +106,14 @@ class Bar(NamedTuple):
 
     @property
     def whole(self) -> Fraction:
-        """How much of its bar this is."""
+        """Its length."""
         return (self.meter.bar_whole if self.until is None else self.until) - self.start
 
 
 class Line(NamedTuple):
     """A line in the margin: `note` (the teacher's), `tempo` (a note value and a number) or words.
 
-    Of a change of tempo `how` says which way, `to` where to and `over` how long it takes.
+    For a change of tempo `how` says which way, `to` where to and `over` for how long.
     """
 
     kind: str
@@ -145,21 +145,23 @@ class Block(NamedTuple):
 
 
 class Stop(NamedTuple):
-    """A line of the roadmap: its first bar and time, its name, what is said of it, its bars."""
+    """A line of the roadmap: its first bar and time, its name, its details and how long it is."""
 
     bar: int
     seconds: Fraction
     name: str
-    said: str
+    details: str
     bars: str
     note: str = ""
 
 
 class Shape(NamedTuple):
-    """A shape box: the chord as written, what else is said, and how it is held."""
+    """A shape box: the chord as printed, the chord that the shape is named after where that is
+    another one, and how it is held.
+    """
 
     symbol: str
-    said: str
+    played_as: str
     fingering: Fingering
     fingers: tuple[int, ...]
 
@@ -182,5 +184,5 @@ class Chart(NamedTuple):
     total: str
     blocks: tuple[Block, ...]
     shapes: tuple[Shape, ...]
-    shapes_say: str
+    shapes_note: str
     options: ChartOptions

@@ -1,8 +1,8 @@
-"""Where things stand within a bar: by their time, and never nearer than they need.
+"""Where things stand within a bar: by their time, and never closer than they need.
 
-A bar is a row of places with room asked for between some of them. Its places keep their
-proportions in time wherever all have that room; where they don't, whoever is short gets what it
-needs and the rest keep the proportions among themselves (as engravers space music, loosely).
+A bar is a row of places with a minimum distance between some of them. Places are spaced in
+proportion to time if that gives all of them enough room; if not, those that are short get what
+they need and the rest stay in proportion among themselves (roughly as engravers space music).
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import Any, NamedTuple, TypeAlias
 from backing.chart.metrics import symbol
 from backing.chart.records import Bar, Tab
 
-#: The size that chords have at most.
+#: The largest size of chords.
 CHORD_SIZE = 14.5
 GAP = 5.0  # after a chord
 SLASH, EARLY, RINGING, STROKE, DIGIT, LETTER = 10.0, 12.0, 27.0, 9.0, 5.2, 6.5
@@ -30,7 +30,7 @@ Item: TypeAlias = "tuple[Any, ...]"
 
 
 class Room(NamedTuple):
-    """At least so many points from one place to another."""
+    """The least distance from one place to another, in points."""
 
     start: Fraction
     end: Fraction
@@ -106,7 +106,7 @@ def spread(bar: Bar, width: float) -> tuple[tuple[Fraction, float], ...]:
 def _positions(
     bar: Bar, rooms: Sequence[Room], points: float
 ) -> tuple[tuple[Fraction, float], ...]:
-    """Places with so many points for a whole note at least, and more where room asks for it."""
+    """Places at a scale (points for a whole note), farther apart where they need more room."""
     end = bar.start + bar.whole
     places = sorted({bar.start, end, *(r.start for r in rooms), *(r.end for r in rooms)})
     at = {bar.start: 0.0}

@@ -22,7 +22,7 @@ _RESTS = ((Fraction(1), "whole"), (Fraction(1, 2), "half"), (Fraction(1, 4), "qu
 
 
 def rests(placed: Placed, at: Fraction, whole: Fraction, lane: int = -1) -> Iterator[Item]:
-    """Rests that fill a length, dotted where that does it."""
+    """Rests that fill a length, dotted where one dotted rest fits exactly."""
     kind = "rest" if lane < 0 else "tab-rest"
     while whole > 0:
         for length, name in _RESTS:
@@ -70,7 +70,7 @@ def _near_name(placed: Placed, number: int) -> bool:
 
 
 def below(items: Sequence[Item]) -> float:
-    """What fingers and the threes of triplets take under a staff, beyond a plain staff's room."""
+    """The extra room under a staff for finger letters and the threes of triplets."""
     fingered = any(item[0] == "finger" for item in items)
     return (FINGERS + THREE * any(item[0] == "three" for item in items)) if fingered else 0.0
 
@@ -128,7 +128,7 @@ def _beam(
     for index, (one, other) in enumerate(pairwise(notes)):
         shared = min(one[1], other[1])
         yield from (("beam", one[0], other[0], lane, level, low) for level in range(shared))
-        # What is left over is a stub: of the first note to its right, of others to their left.
+        # A beam that isn't shared is a stub: right of the first note, left of the others.
         if index == 0:
             yield from (("beam", one[0], one[0] + 5, lane, k, low) for k in range(shared, one[1]))
         third = notes[index + 2][1] if index + 2 < len(notes) else 0
@@ -141,7 +141,7 @@ def _beam(
 def _value(whole: Fraction) -> tuple[Fraction, bool, bool]:
     """The note value that a length is written with, whether dotted, whether in a triplet.
 
-    A length that no one value has is written with the longest that it holds.
+    A length that no single value has is written with the longest value that fits into it.
     """
     triplet = whole.denominator % 3 == 0
     length = whole * Fraction(3, 2) if triplet else whole

@@ -76,7 +76,7 @@ def _paths(songs: list[Form], out: str | None, asked: int) -> list[Path]:
     """The file for each song: the one given, or one in a folder, named after its title."""
     from pathlib import Path
 
-    from backing.chart.press import FORMATS
+    from backing.chart.typesetter import FORMATS
     from backing.system.files import distinct_names
 
     suffix = Path(out).suffix[1:].lower() if out is not None else ""

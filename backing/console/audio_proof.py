@@ -1,4 +1,4 @@
-"""What was heard in audio, in words and for scripts."""
+"""What was found in an audio file, in words and as JSON."""
 
 from __future__ import annotations
 

@@ -1,9 +1,11 @@
-"""Tables and JSON of what a form comes to, and what was found in a file."""
+"""Tables and JSON of what a form should give and what was found in a file."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from backing.text.bars import bar_numbers, bars
+from backing.text.counts import plural
 from backing.text.times import clock
 from backing.text.width import width
 from backing.verify import Expected, Report
@@ -47,27 +49,24 @@ def as_json(expected: Expected, report: Report | None = None) -> dict[str, objec
 
 
 def head(expected: Expected) -> str:
-    """Title, bars and length in a line."""
+    """Title, bars and length on one line."""
     return f"{expected.title}: {totals(expected)}"
 
 
 def totals(expected: Expected) -> str:
     """Bars and length, and the count-in before them."""
-    bars = expected.played_bars
-    line = f"{bars} bar{'s' * (bars != 1)}"
+    line = bars(expected.played_bars)
     if expected.rounds > 1:
-        line += f" in {expected.rounds} rounds"
+        line += f" in {plural(expected.rounds, 'round')}"
     line += f", {clock(expected.seconds)}"
     count = len(expected.count_in_bars)
     if count:
-        line += (
-            f", after {count} bar{'s' * (count != 1)} of count-in ({clock(expected.count_in_s)})"
-        )
+        line += f", after {bars(count)} of count-in ({clock(expected.count_in_s)})"
     return line
 
 
 def proof_table(report: Report) -> str:
-    """Each pass with its start and length: as expected, and as found in the file."""
+    """Each pass with its start and length, as expected and as found."""
     rows: list[tuple[str, ...]] = [("section", "bars", "start", "found", "length", "found")]
     rows += [_proof_row(row) for row in report.rows]
     return _columns(rows)
@@ -79,9 +78,9 @@ def verdict(report: Report) -> str:
     by = " and ".join(readers)
     left_out = f"\n{report.left_out}" if report.left_out else ""
     if report.agrees:
-        compared = ", ".join(dict.fromkeys(finding.what for finding in report.findings))
+        checked = ", ".join(dict.fromkeys(finding.what for finding in report.findings))
         return (
-            f"All agree, read back by the {by}: {compared}.\n"
+            f"All agree, read back by the {by}: {checked}.\n"
             f"Worst difference {report.worst_s * 1000:.3f} ms, "
             f"tolerance {report.tolerance_s * 1000:.3f} ms.{left_out}"
         )
@@ -97,10 +96,8 @@ def _found_json(row: Row | None) -> dict[str, float | None]:
     }
 
 
-def _bars(first: int, bars: int) -> str:
-    if not first:
-        return "-"  # bars that only count
-    return f"{first}-{first + bars - 1}" if bars > 1 else str(first)
+def _bars(first: int, count: int) -> str:
+    return bar_numbers(first, first + count - 1) if first else "-"  # bars that only count
 
 
 def _proof_row(row: Row) -> tuple[str, ...]:
@@ -116,7 +113,7 @@ def _proof_row(row: Row) -> tuple[str, ...]:
 
 
 def _columns(rows: Sequence[tuple[str, ...]]) -> str:
-    """Columns, the first to the left and the others to the right, by printed width."""
+    """Columns, the first one aligned left and the others right, by printed width."""
     widths = [max(width(row[at]) for row in rows) for at in range(len(rows[0]))]
     widths[0] = min(widths[0], 40)
     lines = []

@@ -9,7 +9,7 @@ from backing.system.install import install_command
 
 
 def sound_lines(sounds: Sounds) -> str:
-    """A line a file: its name, length, loudness, true peak, engine and soundfont; then warnings."""
+    """Each file with its length, loudness, true peak, engine and soundfont; then warnings."""
     lines = [
         f"Wrote {sound.path}: {_minutes(sound.seconds)}, {sound.lufs:.1f} LUFS, "
         f"true peak {sound.true_peak_db:.1f} dB, {sound.engine}, {sound.soundfont}"

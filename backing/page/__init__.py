@@ -10,12 +10,12 @@ if TYPE_CHECKING:
 
 __all__ = ["Page", "make_page"]
 
-#: Licenses under which a page with a bank's samples in it may be passed on freely.
+#: Licenses under which a page with a soundfont's samples in it may be passed on freely.
 PERMISSIVE = ("MIT", "GeneralUser GS license (free for any use)")
 
 
 class Page(NamedTuple):
-    """A page's text, the bank whose samples are in it, and sentences for the user."""
+    """A page's text, the soundfont whose samples are in it, and sentences for the user."""
 
     html: str
     soundfont: Soundfont
@@ -32,9 +32,9 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
 
     Args:
         form: as read.
-        soundfont: the path of an .sf2 bank; None takes the first with a permissive license, or
-            else the first.
-        seed: which of many performances, as `build` has it; any whole number.
+        soundfont: the path of a soundfont (.sf2); None takes the first with a permissive license,
+            or else the first.
+        seed: which of many performances, as for `build`; any whole number.
 
     Returns:
         The page (`html`), the soundfont whose samples are in it, and sentences for the user.
@@ -45,42 +45,50 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
     from backing.audio.engines import advice, choose
     from backing.page.assemble import assemble
     from backing.page.data import song_data
-    from backing.page.levels import click_gains, level
-    from backing.page.notes import clicks, sounding
-    from backing.page.sprite import MARKER_S, MIME, sprite
+    from backing.page.levels import click_gains, leveled
+    from backing.page.notes import clicks, played_parts
+    from backing.page.page_json import PageData
+    from backing.page.sprite import MARKER_S, MARKER_WITHIN_S, MIME, sprite
     from backing.players import play
     from backing.players.human import humanize
     from backing.timeline import unroll
 
-    engine, bank = choose(), choose_bank(soundfont)
+    engine, source = choose(), choose_soundfont(soundfont)
     timeline = unroll(form)
-    data = song_data(timeline)
-    heard = sounding(humanize(play(timeline), form.human, seed), timeline)
-    made = sprite(heard.needs, clicks(data), bank, engine)
-    data |= {
-        "gain": level(heard.parts, made, data["end"]),
-        "parts": heard.parts,
+    song = song_data(timeline)
+    played = played_parts(humanize(play(timeline), form.human, seed), timeline)
+    made = sprite(played.needs, clicks(song), source, engine)
+    parts, gain = leveled(played.parts, made, song["end"])
+    data: PageData = {
+        **song,
+        "gain": gain,
+        "parts": parts,
         "click": {"gains": click_gains(), "rate": made.rate, "sounds": made.click_places},
-        "sprite": {"mime": MIME, "rate": made.rate, "marker": MARKER_S},
+        "sprite": {
+            "mime": MIME,
+            "rate": made.rate,
+            "marker": MARKER_S,
+            "markerWithin": MARKER_WITHIN_S,
+        },
         "samples": made.table,
-        "bank": {"name": made.soundfont.name, "license": made.soundfont.license or ""},
+        "soundfont": {"name": made.soundfont.name, "license": made.soundfont.license or ""},
     }
     remarks = tuple(remark for remark in (advice(engine), *made.warnings) if remark)
     return Page(assemble(data, made.encoded, made.clicks), made.soundfont, remarks)
 
 
-def choose_bank(option: str | None = None) -> Soundfont:
-    """The bank for a page: the one asked for, else the first that may be passed on freely.
+def choose_soundfont(option: str | None = None) -> Soundfont:
+    """The soundfont for a page: the one named, else the first that may be passed on freely.
 
     Raises:
-        BackingError: the bank asked for is damaged or not there, or there is none at all.
+        BackingError: the one named is damaged or missing, or there is none at all.
     """
     import os
 
     from backing.audio.soundfonts import VARIABLE, choose, find
 
     if option is None and not os.environ.get(VARIABLE):
-        for bank in find():
-            if bank.license in PERMISSIVE:
-                return bank
+        for found in find():
+            if found.license in PERMISSIVE:
+                return found
     return choose(option)

@@ -1,11 +1,11 @@
 """One HTML file of the page's parts: template, styles, scripts and data, all inline.
 
-A page opened from disk can load no modules, so the sources, which are modules for the sake of
-those who read and check them, are joined into one script: their one-line imports go, and the
-word `export` at a line's start. The Content-Security-Policy allows that script and that style
-by their SHA-256 (W3C, "Content Security Policy Level 3"), and no request at all.
+A page opened from disk can't load modules. The sources are modules because they are easier to
+read and check, so they are joined into one script without their one-line imports and without the
+word `export` at the start of lines. The Content-Security-Policy allows that script and that style
+by their SHA-256 (W3C, "Content Security Policy Level 3"), and no requests at all.
 
-What a form's writer typed reaches the page as text: in JSON that no `<` can end (HTML Standard,
+What was typed in the form reaches the page as text: in JSON that no `<` can end (HTML Standard,
 "Restrictions for contents of script elements") and in the escaped title.
 """
 
@@ -20,14 +20,14 @@ from html import escape
 from importlib.resources import files
 from string import Template
 
-from backing.page.data import Json
+from backing.page.page_json import PageData
 
 #: The sources, in the order that they are joined in.
 SCRIPTS = (
-    "song.js", "sprite.js", "clock.js", "schedule.js", "mixer.js", "player.js", "shapes.js",
-    "tab.js", "words.js", "chart.js", "loop.js", "follow.js", "announce.js", "settings.js",
-    "log.js", "tap.js", "head.js", "awake.js", "practice.js", "controls.js", "keys.js",
-    "hook.js", "main.js",
+    "song.js", "sprite.js", "plan.js", "schedule.js", "mixer.js", "player.js", "shape_box.js",
+    "tab.js", "words.js", "chart.js", "pointing.js", "follow.js", "announce.js", "settings.js",
+    "log.js", "tap.js", "head.js", "awake.js", "actions.js", "controls.js", "keys.js",
+    "test_hook.js", "main.js",
 )  # fmt: skip
 STYLES = ("paper.css", "band.css", "chart.css", "controls.css", "print.css")
 TEMPLATE = "page.html"
@@ -37,7 +37,7 @@ _EXPORT = re.compile(r"^export ", re.MULTILINE)
 _ESCAPES = {char: f"\\u{ord(char):04x}" for char in "<>&\u2028\u2029"}
 
 
-def assemble(data: Json, sprite: bytes, clicks: bytes) -> str:
+def assemble(data: PageData, sprite: bytes, clicks: bytes) -> str:
     """The whole page.
 
     Args:
@@ -72,7 +72,7 @@ def policy(script: str, style: str) -> str:
     return "; ".join(f"{name} {allowed}" for name, allowed in rules.items())
 
 
-def as_text(data: Json) -> str:
+def as_text(data: object) -> str:
     """JSON that can stand in a script element."""
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return "".join(_ESCAPES.get(char, char) for char in text)
@@ -89,7 +89,7 @@ def stylesheet(names: Sequence[str]) -> str:
 
 
 def source(name: str) -> str:
-    """A file of this folder, in lines that end as the page's do."""
+    """A file of this folder as text."""
     return files("backing.page").joinpath(name).read_text("utf-8")
 
 

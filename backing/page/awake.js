@@ -1,4 +1,4 @@
-// While the song plays the screen stays on, where the browser can do that.
+// Keeps the screen on while the song plays, if the browser can do that.
 
 /** @type {{release: () => Promise<void>} | null} */
 let lock = null;

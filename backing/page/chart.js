@@ -1,8 +1,8 @@
-// The chart: passes with their names in the margin, rows of bars whose widths go by beats.
+// The chart: passes with their names in the margin, and rows of bars as wide as their beats are long.
 
 /** @import {Song, Bar, Slot} from "./song.js" */
 /** @import {Marked} from "./tab.js" */
-import { AS_WRITTEN, barName, beatAt } from "./song.js";
+import { beatAt, movedName } from "./song.js";
 import { barTab, tabMove, tabsOf, tabWidth } from "./tab.js";
 import { chordPieces, numberWord, spokenChord } from "./words.js";
 
@@ -10,9 +10,9 @@ import { chordPieces, numberWord, spokenChord } from "./words.js";
  * @typedef {{root: HTMLElement, bars: HTMLElement[], beats: HTMLElement[][], tabs: Marked[][],
  *   passes: HTMLElement[], rows: {element: HTMLElement, bars: number[]}[]}} Chart */
 
-/** Chords are squeezed to this share of their size before a line is broken. */
+/** Chords are squeezed to this share of their size before a row is broken into lines. */
 const SQUEEZE = 0.72;
-/** The most pixels that a beat is given, in units of the text's size. */
+/** The widest that a beat can be, in units of the text's size. */
 const WIDEST_BEAT = 7;
 /** What stands beside the chords in a bar, and after each of them, in pixels. */
 const BESIDE = 14;
@@ -32,14 +32,14 @@ export function drawChart(song, root) {
   /** @type {Chart} */
   const chart = { root, bars: [], beats: [], tabs: [], passes: [], rows: [] };
   song.passes.forEach((pass, index) => {
-    const [name, count] = pass.of > 1 ? [pass.name, `${pass.number} of ${pass.of}`] : [pass.text, ""];
+    const [name, count] = pass.passes > 1 ? [pass.name, `${pass.number} of ${pass.passes}`] : [pass.text, ""];
     const heading = element("h2", "", name);
     if (count) heading.append(" ", element("span", "count", count));
     heading.id = `pass-${index}`;
     const margin = element("div", "margin", heading);
     if (pass.note) margin.append(element("p", "note", pass.note));
     if (pass.alike !== null) {
-      margin.append(element("p", "as-before", `as ${song.passes[pass.alike].text}`));
+      margin.append(element("p", "as-before", `same as ${song.passes[pass.alike].text}`));
     }
     const body = element("div", "rows");
     const section = element("section", pass.alike === null ? "pass" : "pass alike", margin, body);
@@ -49,7 +49,7 @@ export function drawChart(song, root) {
     const first = index === 0 ? 0 : pass.first; // a pickup stands before the first pass
     for (let bar = first; bar <= pass.last; bar += 1) {
       const row = song.bars[bar].row;
-      if (bar === first || (row !== song.bars[bar - 1].row && song.bars[bar - 1].n)) {
+      if (bar === first || (row !== song.bars[bar - 1].row && song.bars[bar - 1].number)) {
         const lines = element("div", "row");
         body.append(lines);
         chart.rows.push({ element: lines, bars: [] });
@@ -58,7 +58,7 @@ export function drawChart(song, root) {
       }
       const written = chart.rows[chart.rows.length - 1];
       written.bars.push(bar);
-      written.element.append(drawBar(song, chart, bar)); // shown, so that it can be measured
+      written.element.append(drawBar(song, chart, bar)); // shown now, so that it can be measured
     }
   });
   chart.bars[0].tabIndex = 0;
@@ -74,9 +74,9 @@ function drawBar(song, chart, index) {
   if (!before || grid.meter !== song.grids[before.grid].meter) {
     over.append(element("span", "meter", grid.meter));
   }
-  const endingBegins = bar.ending !== null && !(before && before.ending === bar.ending && before.pass === bar.pass);
+  const endingBegins = bar.ending !== null && !(before && before.ending === bar.ending && before.passIndex === bar.passIndex);
   if (endingBegins) over.append(element("span", "ending-number", `${bar.ending}.`));
-  over.append(element("span", "number", bar.n ? `${bar.n}` : "pickup"));
+  over.append(element("span", "number", bar.number ? `${bar.number}` : "pickup"));
   const beats = grid.beatUnits.map((units) => {
     const beat = element("span", "beat");
     beat.style.setProperty("flex-grow", `${units}`);
@@ -110,7 +110,7 @@ export function nameChords(song, chart, by) {
     for (const old of inner.querySelectorAll(".tab")) old.remove();
     chart.tabs[index] = [];
     for (const [part, notes] of tabsOf(song, index)) {
-      const { drawing, marks } = barTab(notes, tabMove(song, bar.pass, by), `Tab of the ${part}`);
+      const { drawing, marks } = barTab(song, notes, tabMove(song, bar.passIndex, by), `Tab for the ${part}`);
       inner.append(drawing);
       chart.tabs[index].push(...marks);
     }
@@ -133,11 +133,11 @@ function setChord(song, slot, by) {
 /** A slot's chord as its player reads it, "N.C." for none.
  * @param {Song} song @param {Slot} slot @param {number} by */
 export function nameOf(song, slot, by) {
-  return slot.chord < 0 ? "N.C." : song.chords[slot.chord].moved[AS_WRITTEN + by];
+  return slot.chord < 0 ? "N.C." : movedName(song, song.chords[slot.chord], by);
 }
 
-/** Break rows into lines that fit, all at one width a beat.
- * @param {Song} song @param {Chart} chart @param {boolean} [whole] on paper, where rows fit */
+/** Break rows into lines that fit, with the same width for every beat.
+ * @param {Song} song @param {Chart} chart @param {boolean} [whole] for paper, where rows fit */
 export function layOut(song, chart, whole) {
   const body = /** @type {HTMLElement} */ (chart.root.querySelector(".rows"));
   const width = body.clientWidth;
@@ -162,7 +162,7 @@ export function layOut(song, chart, whole) {
   });
 }
 
-/** A bar's width in pixels: what its chords want at full size, and what nothing can squeeze.
+/** A bar's width in pixels: for its chords at full size, and the least that it can have.
  * @param {Song} song @param {HTMLElement} made @param {number} index */
 function needOf(song, made, index) {
   const slots = song.bars[index].chords;
@@ -178,7 +178,7 @@ function needOf(song, made, index) {
   return { chords: widest + BESIDE, least: Math.max(44, tab && tab + BESIDE) };
 }
 
-/** A row in as few lines as fit, as even as can be.
+/** A row in as few lines as possible, of even lengths.
  * @param {number[]} bars @param {number[]} weights @param {number} room in beats
  * @returns {number[][]} */
 function broken(bars, weights, room) {
@@ -191,7 +191,7 @@ function broken(bars, weights, room) {
   return bars.map((bar) => [bar]);
 }
 
-/** A bar's length on paper, in the shortest beats of the song's first meter.
+/** A bar's length in the shortest beats of the song's first meter.
  * @param {Song} song @param {Bar} bar */
 function weight(song, bar) {
   const [first, own] = [song.grids[song.bars[0].grid], song.grids[bar.grid]];
@@ -199,13 +199,13 @@ function weight(song, bar) {
   return (length * unitsOf(first.meter)) / Math.min(...first.beatUnits);
 }
 
-/** How many units a whole note has: 8 in "6/8".
+/** How many units make a whole note: 8 in "6/8".
  * @param {string} meter */
 function unitsOf(meter) {
   return parseInt(meter.split("/")[1], 10);
 }
 
-/** A bar as a screen reader says it: "bar 9, Verse 2 of 3: A, then E seventh on beat three".
+/** A bar as a screen reader reads it: "bar 9, Verse 2 of 3: A, then E seventh on beat three".
  * @param {Song} song @param {number} index @param {number} by */
 export function barWords(song, index, by) {
   const bar = song.bars[index];
@@ -215,5 +215,5 @@ export function barWords(song, index, by) {
     const when = slot.share ? ` on beat ${numberWord(beat)}` : "";
     return `${number ? "then " : ""}${name}${when}`;
   });
-  return `${barName(bar)}, ${song.passes[bar.pass].text}: ${chords.join(", ") || "goes on"}`;
+  return `${bar.name}, ${song.passes[bar.passIndex].text}: ${chords.join(", ") || "continues"}`;
 }

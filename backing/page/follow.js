@@ -1,20 +1,20 @@
-// What is shown of the place where the ears are: the beat underlined, the tab's note, the names of
-// section and pass, and the next chord as a line of words with its shape.
+// Shows what is being heard: the beat underlined, the tab's note, the names of section and pass, and
+// the next chord as a line of words with its shape.
 
 /** @import {Song, Slot} from "./song.js" */
 /** @import {Chart} from "./chart.js" */
 /** @import {Place} from "./player.js" */
-import { AS_WRITTEN, barName, beatAt, byId } from "./song.js";
-import { roundBars } from "./clock.js";
+import { beatAt, byId, movedShape } from "./song.js";
+import { roundBars } from "./plan.js";
 import { nameOf, element } from "./chart.js";
-import { shapeBox, shapeWords } from "./shapes.js";
+import { shapeBox, shapeWords } from "./shape_box.js";
 import { chordPieces, numberWord, printedChord, spokenChord } from "./words.js";
 
-/** `slot` null: the song is over. @typedef {{slot: Slot | null, when: string, name: string}} Coming */
+/** A chord that comes next; no `slot` means that the song ends. @typedef {{slot: Slot | null, when: string, name: string}} Coming */
 
 export class Follower {
   /** @param {Song} song @param {Chart} chart @param {import("./settings.js").Settings} settings
-   * @param {(pass: number) => void} onPass called as a new pass begins to sound */
+   * @param {(pass: number) => void} onPass is called when a new pass starts to sound */
   constructor(song, chart, settings, onPass) {
     this.song = song;
     this.chart = chart;
@@ -26,13 +26,13 @@ export class Follower {
     /** @type {Set<SVGElement>} */
     this.marked = new Set();
     this.bar = -1;
-    this.pass = -1;
+    this.passIndex = -1;
     this.shown = "";
     /** @type {Place | null} */
     this.place = null;
   }
 
-  /** Draw a place; to be called once a frame. Nothing is touched that has not changed.
+  /** Show a place; call it once for each frame. Only what has changed is touched.
    * @param {Place} place */
   show(place) {
     this.place = place;
@@ -43,18 +43,18 @@ export class Follower {
       this.underlined = beat;
     }
     this.markTab(place);
-    if (place.bar !== this.bar) this.turnTo(place.bar);
-    const { pass } = this.song.bars[place.bar];
-    if (!place.counting && pass !== this.pass) {
-      this.pass = pass;
-      this.onPass(pass);
+    if (place.bar !== this.bar) this.moveTo(place.bar);
+    const { passIndex } = this.song.bars[place.bar];
+    if (!place.counting && passIndex !== this.passIndex) {
+      this.passIndex = passIndex;
+      this.onPass(passIndex);
     }
-    this.tell(place);
+    this.showWords(place);
   }
 
-  /** Nothing sounds; show where Play would begin.
+  /** Nothing is playing: show where Play would start.
    * @param {number} bar */
-  rest(bar) {
+  showStart(bar) {
     this.place = null;
     this.underlined?.classList.remove("sounding");
     this.underlined = null;
@@ -62,17 +62,17 @@ export class Follower {
     this.marked.clear();
     if (this.bar >= 0) this.chart.bars[this.bar].removeAttribute("aria-current");
     this.bar = -1;
-    this.pass = -1;
-    const { pass } = this.song.bars[bar];
+    this.passIndex = -1;
+    const { passIndex } = this.song.bars[bar];
     const slot = this.slotAt(this.song.bars[bar].start + 1e-6, bar);
     const name = slot ? nameOf(this.song, slot, this.settings.transpose) : "";
-    this.write(`${this.song.passes[pass].text}, ${barName(this.song.bars[bar])}`, "Begins with", {
+    this.write(`${this.song.passes[passIndex].text}, ${this.song.bars[bar].name}`, "Starts with", {
       slot, name, when: "",
     });
   }
 
-  /** Write everything anew, as after a change of key. */
-  forget() {
+  /** Write everything again the next time, for example after a change of key. */
+  redraw() {
     this.shown = "";
   }
 
@@ -89,7 +89,7 @@ export class Follower {
   }
 
   /** @param {number} bar */
-  turnTo(bar) {
+  moveTo(bar) {
     if (this.bar >= 0) this.chart.bars[this.bar].removeAttribute("aria-current");
     this.bar = bar;
     const made = this.chart.bars[bar];
@@ -103,21 +103,21 @@ export class Follower {
   }
 
   /** @param {Place} place */
-  tell(place) {
+  showWords(place) {
     const bar = this.song.bars[place.bar];
-    const pass = this.song.passes[bar.pass];
+    const pass = this.song.passes[bar.passIndex];
     if (place.counting) {
       const slot = this.slotAt(bar.start + 1e-6, place.bar);
       const name = slot ? nameOf(this.song, slot, this.settings.transpose) : "";
       const beat = numberWord(place.beat + 1);
-      this.write(`Count-in to ${pass.text}: ${beat}`, "Begins with", { slot, name, when: "" });
+      this.write(`Count-in to ${pass.text}: ${beat}`, "Starts with", { slot, name, when: "" });
       return;
     }
     const now = this.slotAt(place.time, Math.min(place.bar + 1, place.leg.last));
     const words = now ? printedChord(nameOf(this.song, now, this.settings.transpose)) : "";
     const coming = this.coming(place, now);
     const link = coming.slot ? "next" : "then";
-    this.write(`${pass.text}, ${barName(bar)}`, words && `Now ${words}, ${link}`, coming);
+    this.write(`${pass.text}, ${bar.name}`, words && `Now ${words}, ${link}`, coming);
   }
 
   /** @param {string} where @param {string} lead @param {Coming} coming */
@@ -135,12 +135,12 @@ export class Follower {
     byId("spoken").textContent = spoken;
     byId("box").replaceChildren();
     if (!slot || slot.chord < 0) return;
-    const shape = this.song.shapes[this.song.chords[slot.chord].shapes[AS_WRITTEN + this.settings.transpose]];
+    const shape = movedShape(this.song, this.song.chords[slot.chord], this.settings.transpose);
     if (shape) byId("box").append(shapeBox(shape, `Shape of ${spoken}, low string first: ${shapeWords(shape)}`));
   }
 
-  /** The chord that has begun by a time (at a round's first bar one that came early is on the line).
-   * @param {number} time @param {number} last the last bar that may have brought it
+  /** The last chord that has started by a time (in a round's first bar an early chord is on the line).
+   * @param {number} time @param {number} last the last bar that it may belong to
    * @returns {Slot | null} */
   slotAt(time, last) {
     let found = null;
@@ -151,7 +151,7 @@ export class Follower {
     return found;
   }
 
-  /** The next chord that differs, and when it comes.
+  /** The next different chord, and when it comes.
    * @param {Place} place @param {Slot | null} now @returns {Coming} */
   coming(place, now) {
     const { leg, bar, time } = place;
@@ -163,7 +163,7 @@ export class Follower {
     if (leg.final) return { slot: null, name: "", when: "the end" };
     const [first] = roundBars(this.song, this.settings);
     const slot = this.slotAt(this.song.bars[first].start + 1e-6, first);
-    return { slot, name: slot ? nameOf(this.song, slot, by) : "", when: `as it goes round to ${barName(this.song.bars[first])}` };
+    return { slot, name: slot ? nameOf(this.song, slot, by) : "", when: `on the repeat from ${this.song.bars[first].name}` };
   }
 
   /** @param {Slot} slot @param {number} there its bar @param {number} here the bar that sounds */
@@ -174,7 +174,7 @@ export class Follower {
     const early = slot.marks.includes("push") ? "just before " : onBeat ? "on " : "after ";
     const which = `${early}beat ${numberWord(beat + 1)}`;
     if (there === here) return which;
-    const line = there === here + 1 ? "the next bar" : barName(bar);
+    const line = there === here + 1 ? "the next bar" : bar.name;
     if (slot.share) return `${which} of ${line}`;
     return slot.marks.includes("push") ? `just before ${line}` : `in ${line}`;
   }

@@ -11,8 +11,8 @@ export function drawHead(song) {
   if (song.note) byId("facts").after(element("p", "note", song.note));
 }
 
-/** @param {Song} song @param {number} by semitones that the student has moved it */
-export function tellFacts(song, by) {
+/** @param {Song} song @param {number} by how far the student has moved it, in semitones */
+export function showFacts(song, by) {
   const facts = [song.tempo.text, song.meter];
   if (song.feel) facts.push(song.feel);
   if (song.key && !by) facts.push(`chords in ${keyWords(song.key)}`);

@@ -1,47 +1,74 @@
-"""How loud the page plays: one factor over all parts, and the click's over that.
+"""How loud the page plays: one gain for all parts, and the click's gain.
 
-The parts' average is reckoned from their samples' powers, as if notes added up in power; so
-every song comes to about the same loudness, and its peaks stay below full scale.
+The parts' average is worked out from their samples' powers, as if notes added up in power, so
+that all songs are about equally loud and their peaks stay below full scale.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from math import sqrt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from backing.audio.clicks import ACCENT_OVER_DB
-from backing.page.data import CLICK_GAINS, Json
+from backing.page.page_json import Level, NoteData, PartData
+from backing.players.click import ACCENT, BEAT, BETWEEN, GROUP
 
 if TYPE_CHECKING:
     from backing.page.sprite import Sprite
 
 #: The parts' average in dB below full scale: a strummed guitar's peaks stand 15 dB above it.
 PARTS_DB = -20.0
-#: How much of a note counts that dies away, in seconds.
+#: How much of a note that dies away counts, in seconds.
 STRUCK_S = 0.5
+#: Each kind of click as a share of an accent's loudness, as the click's velocities have it.
+CLICK_SHARES: dict[Level, float] = {
+    "accent": 1.0,
+    "group": GROUP / ACCENT,
+    "beat": BEAT / ACCENT,
+    "between": BETWEEN / ACCENT,
+}
 
 
-def level(parts: Sequence[Json], made: Sprite, seconds: float) -> float:
-    """Lay the samples' own levels into the notes' gains, and find the factor over all parts.
+class Leveled(NamedTuple):
+    """Parts whose notes' gains hold for the samples in the sprite, and the gain over all parts."""
+
+    parts: list[PartData]
+    gain: float
+
+
+def leveled(parts: Sequence[PartData], made: Sprite, seconds: float) -> Leveled:
+    """Parts at the sprite's levels, all together at the usual loudness.
 
     Args:
-        parts: changed in place: each note's gain then holds for the sample in the sprite.
+        parts: with gains for the samples as the engine plays them.
         made: the samples.
         seconds: how long the song is.
     """
-    energy = 0.0
-    for part in parts:
-        for note in part["notes"]:
-            start, end, sample, gain = note[:4]
-            held = made.table[sample]["loop"] is not None
-            lasts = end - start if held else min(end - start if end else STRUCK_S, STRUCK_S)
-            energy += gain**2 * made.powers[sample] * lasts
-            note[3] = float(f"{gain * made.levels[sample]:.4g}")
-    return 10 ** (PARTS_DB / 20) / sqrt(energy / seconds) if energy else 1.0
+    energy = sum(_energy(note, made) for part in parts for note in part["notes"])
+    gain = 10 ** (PARTS_DB / 20) / sqrt(energy / seconds) if energy else 1.0
+    return Leveled(
+        [{**part, "notes": [_in_sprite(note, made) for note in part["notes"]]} for part in parts],
+        gain,
+    )
+
+
+def _energy(note: NoteData, made: Sprite) -> float:
+    """A note's power over the time that counts."""
+    start, end, sample, gain = note[:4]
+    held = made.table[sample]["loop"] is not None
+    lasts = end - start if held else min(end - start if end else STRUCK_S, STRUCK_S)
+    return gain**2 * made.powers[sample] * lasts
+
+
+def _in_sprite(note: NoteData, made: Sprite) -> NoteData:
+    """A note with the gain for its sample as it is in the sprite."""
+    start, end, sample, gain = note[:4]
+    plain = start, end, sample, float(f"{gain * made.levels[sample]:.4g}")
+    return (*plain, note[4]) if len(note) == 5 else plain
 
 
 def click_gains() -> dict[str, float]:
-    """What each kind of click is played at; its samples are at full scale."""
+    """The gain of each kind of click, whose samples are at full scale."""
     accent = 10 ** ((PARTS_DB + ACCENT_OVER_DB) / 20)
-    return {kind: round(accent * share, 4) for kind, share in CLICK_GAINS.items()}
+    return {kind: round(accent * share, 4) for kind, share in CLICK_SHARES.items()}

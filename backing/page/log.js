@@ -1,7 +1,7 @@
-// The practice log of this song: minutes a day, and the tempos that the student called clean.
+// The practice log of this song: time for each day, and the tempos that the student marked as clean.
 
 /** @import {Song} from "./song.js" */
-import { keep, kept } from "./settings.js";
+import { load, save } from "./settings.js";
 import { short } from "./words.js";
 
 /** @typedef {{percent: number, bpm: number, what: string, day: string}} Clean */
@@ -10,10 +10,10 @@ import { short } from "./words.js";
 const MOST_CLEAN = 100;
 
 /** @param {Song} song @returns {Log} */
-export function readLog(song) {
+export function loadLog(song) {
   /** @type {Log} */
   const log = { days: {}, clean: [] };
-  const found = kept(song, "log");
+  const found = load(song, "log");
   for (const [day, seconds] of Object.entries(found?.days || {})) {
     if (typeof seconds === "number" && seconds > 0) log.days[day] = seconds;
   }
@@ -26,8 +26,8 @@ export function readLog(song) {
 }
 
 /** @param {Song} song @param {Log} log */
-export function keepLog(song, log) {
-  return keep(song, "log", log);
+export function saveLog(song, log) {
+  return save(song, "log", log);
 }
 
 /** @param {Log} log @param {number} seconds @param {Date} now */
@@ -50,7 +50,7 @@ export function logWords(log, beat, now) {
   const days = Object.keys(log.days).length;
   const all = Object.values(log.days).reduce((sum, seconds) => sum + seconds, 0);
   const words = [
-    `Practiced today: ${minutes(today)}. In all: ${minutes(all)}${days > 1 ? ` on ${days} days` : ""}.`,
+    `Practiced today: ${minutes(today)}. In total: ${minutes(all)}${days > 1 ? ` on ${days} days` : ""}.`,
   ];
   const fastest = log.clean.reduce(
     (best, clean) => (!best || clean.bpm > best.bpm ? clean : best), /** @type {Clean | null} */ (null),
@@ -72,7 +72,7 @@ function minutes(seconds) {
   return whole === 1 ? "1 minute" : `${whole} minutes`;
 }
 
-/** The student's own day, as 2026-03-09.
+/** The day where the student is, as 2026-03-09.
  * @param {Date} date */
 function dayOf(date) {
   const two = (/** @type {number} */ number) => `${number}`.padStart(2, "0");

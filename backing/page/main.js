@@ -1,4 +1,4 @@
-// The page: read the song, draw it, make it ready to sound, and follow it frame by frame.
+// The page: read the song, draw it, get its sounds ready, and follow the playing frame by frame.
 
 /** @import {Song} from "./song.js" */
 /** @import {Chart} from "./chart.js" */
@@ -6,77 +6,77 @@
 import { byId, readSong } from "./song.js";
 import { decodeSounds } from "./sprite.js";
 import { readMusic } from "./schedule.js";
-import { keptSettings } from "./settings.js";
+import { loadSettings } from "./settings.js";
 import { Player } from "./player.js";
 import { drawChart, layOut, nameChords } from "./chart.js";
-import { focusBar, listenToBars } from "./loop.js";
+import { focusBar, listenToBars } from "./pointing.js";
 import { Follower } from "./follow.js";
 import { announce } from "./announce.js";
-import { readLog } from "./log.js";
-import { Practice } from "./practice.js";
+import { loadLog } from "./log.js";
+import { Actions } from "./actions.js";
 import { listenToControls, refreshControls } from "./controls.js";
 import { listenToKeys } from "./keys.js";
-import { offerHook } from "./hook.js";
-import { drawHead, tellFacts } from "./head.js";
+import { offerHook } from "./test_hook.js";
+import { drawHead, showFacts } from "./head.js";
 
-/** On narrow screens the controls are folded away at first. */
+/** On narrow screens the controls are folded at first. */
 const NARROW = "(max-width: 63.99rem)";
 
 function main() {
   const song = readSong();
-  const settings = keptSettings(song);
+  const settings = loadSettings(song);
   const music = readMusic(song);
   drawHead(song);
-  tellFacts(song, settings.transpose);
+  showFacts(song, settings.transpose);
   const chart = drawChart(song, byId("chart"));
   nameChords(song, chart, settings.transpose);
   const follower = new Follower(song, chart, settings, (pass) => announce(`${song.passes[pass].text}.`));
-  const practice = new Practice(song, settings, readLog(song), chart, follower, () => {
-    refreshControls(song, practice);
+  const actions = new Actions(song, settings, loadLog(song), chart, follower, () => {
+    refreshControls(song, actions);
   });
   const player = new Player(song, music, settings, () => {
-    practice.ended();
+    actions.ended();
     announce("The end.");
   });
-  practice.player = player;
-  listenToControls(song, practice);
-  listenToKeys(practice);
+  actions.player = player;
+  listenToControls(song, actions);
+  listenToKeys(actions);
   listenToBars(chart, {
     start: (bar, when) => {
       focusBar(chart, bar);
-      practice.startAt(bar, when);
+      actions.startAt(bar, when);
     },
-    choose: (first, last, done) => practice.choose(first, last, done),
-    cancel: () => practice.changed(),
-    anchor: () => practice.hereBar,
-    choosing: () => practice.choosing,
+    choose: (first, last, done) => actions.choose(first, last, done),
+    cancel: () => actions.changed(),
+    anchor: () => actions.hereBar,
+    choosing: () => actions.choosing,
   });
   /** @type {HTMLDetailsElement} */ (byId("how")).open = !matchMedia(NARROW).matches;
   layOut(song, chart);
-  practice.changed();
-  follow(practice, player, follower);
+  actions.changed();
+  follow(actions, player, follower);
   keepLaidOut(song, chart, settings);
   for (const gesture of ["pointerdown", "keydown"]) {
     document.addEventListener(gesture, () => player.wake(), { once: true, capture: true });
   }
   document.addEventListener("visibilitychange", () => {
-    player.look();
-    practice.count();
+    player.scheduleAhead();
+    actions.logTime();
   });
-  addEventListener("pagehide", () => practice.count());
+  addEventListener("pagehide", () => actions.logTime());
   const ready = decodeSounds(song);
   ready.then((sounds) => {
     player.sounds = sounds;
     /** @type {HTMLButtonElement} */ (byId("play")).disabled = false;
   }, () => {
-    byId("told").textContent = "This browser could not read the page's sounds.";
+    byId("summary").textContent = "This browser could not read the page's sounds.";
   });
   player.open();
-  offerHook(song, music, ready, practice);
+  offerHook(song, music, ready, actions);
 }
 
-/** @param {Practice} practice @param {Player} player @param {Follower} follower */
-function follow(practice, player, follower) {
+/** @param {Actions} actions @param {Player} player @param {Follower} follower */
+function follow(actions, player, follower) {
   let round = 0;
   const frame = () => {
     const place = player.place();
@@ -84,16 +84,16 @@ function follow(practice, player, follower) {
       follower.show(place);
       if (place.leg.round !== round) {
         round = place.leg.round;
-        practice.refresh();
+        actions.refresh();
       }
-      practice.countNowAndThen();
+      actions.logTimeRegularly();
     }
     requestAnimationFrame(frame);
   };
   requestAnimationFrame(frame);
 }
 
-/** Lines are broken anew where the width changes, and for paper.
+/** Lay the chart out again when the width changes, and for paper.
  * @param {Song} song @param {Chart} chart @param {Settings} settings */
 function keepLaidOut(song, chart, settings) {
   let width = innerWidth;

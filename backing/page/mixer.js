@@ -1,4 +1,4 @@
-// The desk: a fader a part, the click's own, the master, and a limit that spares the ears.
+// The mixing desk: a fader for each part and for the click, the master, and a limiter.
 
 /** @import {Song} from "./song.js" */
 /** @import {Settings} from "./settings.js" */
@@ -7,15 +7,15 @@
  *   panners: Record<string, StereoPannerNode>, click: GainNode, master: GainNode,
  *   fade: GainNode}} Desk */
 
-/** Exactly linear up to here; beyond it bent, so that nothing ever passes `MOST`. */
+/** Exactly linear up to here; louder sound is bent so that nothing ever passes `MOST`. */
 const LINEAR = 0.5;
 const MOST = 0.98;
-/** How much louder than full scale the bend still takes; a power of two costs no precision. */
+/** How much louder than full scale its input can be; a power of two costs no precision. */
 const REACH = 4;
 const POINTS = 8193;
-/** How soon a fader follows, in seconds: at once to the ear, without a crack. */
+/** How quickly a fader moves, in seconds: immediate to the ear, without a crackle. */
 const FOLLOW = 0.015;
-/** How fast all sound goes when the student stops. */
+/** How quickly all sound fades when the student stops, in seconds. */
 const FADE = 0.03;
 
 /** @param {Song} song @param {Settings} settings @param {BaseAudioContext} context
@@ -44,7 +44,7 @@ export function makeDesk(song, settings, context) {
   return desk;
 }
 
-/** Bring every fader to where the settings have it.
+/** Move every fader to its setting.
  * @param {Desk} desk @param {Settings} settings */
 export function setLevels(desk, settings) {
   for (const [fader, level] of levels(desk, settings)) {
@@ -52,16 +52,16 @@ export function setLevels(desk, settings) {
   }
 }
 
-/** Fade everything out, then let go of it.
+/** Fade everything out, then disconnect it.
  * @param {Desk} desk */
 export function closeDesk(desk) {
   desk.fade.gain.setTargetAtTime(0, desk.context.currentTime, FADE);
   setTimeout(() => desk.fade.disconnect(), 1000 * 8 * FADE);
 }
 
-/** Whether a part is heard: not muted, and where some play alone, one of those.
+/** Whether a part can be heard: not muted and, if some parts play alone, one of those.
  * @param {Settings} settings @param {string} part */
-export function isHeard(settings, part) {
+export function isAudible(settings, part) {
   const { muted, alone } = settings.parts[part];
   const some = Object.values(settings.parts).some((other) => other.alone);
   return some ? alone : !muted;
@@ -73,7 +73,7 @@ function levels(desk, settings) {
     [desk.master, settings.volume / 100],
     [desk.click, settings.click.level / 100],
     ...Object.entries(desk.parts).map(([name, fader]) => /** @type {[GainNode, number]} */ ([
-      fader, isHeard(settings, name) ? settings.parts[name].level / 100 : 0,
+      fader, isAudible(settings, name) ? settings.parts[name].level / 100 : 0,
     ])),
   ];
 }

@@ -1,8 +1,8 @@
-"""What sounds on the page: each part's notes in seconds, and the samples that they ask for.
+"""What sounds on the page: each part's notes in seconds, and the samples that they need.
 
 A sample is one pitch of one instrument at one loudness, held as long as its longest note needs
-where the page plays slowest. Notes of nearly the same loudness share a sample, each with a gain
-of its own: General MIDI's loudness goes with the square of velocity and of volume (General MIDI
+where the page plays slowest. Notes of nearly the same loudness share a sample, each at its own
+gain: General MIDI's loudness goes with the square of velocity and of volume (General MIDI
 2, RP-024, as its recommended curve; the engine's own default is the same).
 """
 
@@ -13,46 +13,44 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from itertools import groupby
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from backing.form.model import PartSettings
 from backing.form.parts import CLICK
-from backing.page.data import Json
+from backing.page.limits import longest_s
+from backing.page.page_json import NoteData, PartData, SongData
 from backing.players.mix import FULL_VOLUME
 from backing.score import Score, Track
 from backing.theory.built_in_beats import OPEN_HAT
 from backing.theory.general_midi import CLICK_SOUNDS
 from backing.timeline import Timeline
 
-#: The page's slowest playing, as a share of the tempo as written.
-SLOWEST = 0.3
 #: Layers by the highest velocity that each takes, with the velocity that it is sampled at.
 LAYERS = ((52, 40), (84, 70), (127, 100))
 MOST_PAN = 64
 
 
-class Wanted(NamedTuple):
-    """A sample: its program (None is percussion), its pitch or drum, and its velocity."""
+class SampleKey(NamedTuple):
+    """What a sample is of: a program (None is percussion), a pitch or drum, and a velocity."""
 
     program: int | None
     pitch: int
     velocity: int
 
 
-class Sounding(NamedTuple):
-    """Parts with their notes, and each sample's longest need in seconds at the page's slowest.
+class PlayedParts(NamedTuple):
+    """Parts with their notes, and how long each sample must last at the page's slowest speed.
 
-    A note is [start, end, sample, gain] or, bent, has fifth its bends [[at, semitones]...];
-    an end of 0 lets the sample ring out. A part's `pans` are one a pass. Samples are in the
-    order of `needs`.
+    `needs` are seconds. Notes name samples by their places in it, and their gains are those of
+    the samples as the engine plays them.
     """
 
-    parts: list[Json]
-    needs: dict[Wanted, float]
+    parts: list[PartData]
+    needs: dict[SampleKey, float]
 
 
-def sounding(score: Score, timeline: Timeline) -> Sounding:
-    """Every part but the click.
+def played_parts(score: Score, timeline: Timeline) -> PlayedParts:
+    """Every part except the click.
 
     Args:
         score: as people play it.
@@ -61,47 +59,58 @@ def sounding(score: Score, timeline: Timeline) -> Sounding:
     zero = timeline.seconds(timeline.start_whole)
 
     def at(whole: Fraction) -> float:
-        """To a microsecond, far below what is heard; the click alone needs more."""
+        """To a microsecond, far less than can be heard; only the click needs more."""
         return round(float(timeline.seconds(whole) - zero), 6)
 
-    needs: dict[Wanted, float] = {}
-    wanted: dict[Wanted, int] = {}
-    parts = []
+    needs: dict[SampleKey, float] = {}
+    numbers: dict[SampleKey, int] = {}
+    parts: list[PartData] = []
     tracks = [track for track in score.tracks if track.part != CLICK]
     for part, of_part in groupby(tracks, key=lambda track: track.part):
         lines = list(of_part)
-        notes = []
+        notes: list[NoteData] = []
         for track in lines:
-            for sample, note in _notes(track, at):
-                start, end = note[:2]
-                needs[sample] = max(needs.get(sample, 0.0), (end - start) / SLOWEST)
-                number = wanted.setdefault(sample, len(wanted))
-                notes.append([start, end if _is_ended(sample) else 0, number, *note[2:]])
+            for sample, start, end, gain, bends in _notes(track, at):
+                needs[sample] = max(needs.get(sample, 0.0), longest_s(end - start))
+                number = numbers.setdefault(sample, len(numbers))
+                until = end if _is_ended(sample) else 0
+                plain = (start, until, number, gain)
+                notes.append((*plain, bends) if bends else plain)
         notes.sort(key=lambda note: note[:3])
         pans = _pans(timeline, part, lines[0].pan)
         parts.append({"name": part, "title": lines[0].name, "pans": pans, "notes": notes})
-    return Sounding(parts, needs)
+    return PlayedParts(parts, needs)
 
 
-def clicks(data: Json) -> list[str]:
+def clicks(data: SongData) -> list[str]:
     """The click sounds that a song uses, as keys of `CLICK_SOUNDS`."""
     used = {playing["click"]["sound"] for playing in data["passes"]}
     return [sound for sound in CLICK_SOUNDS if sound in used]
 
 
-def _is_ended(sample: Wanted) -> bool:
-    """Whether a note is ended by its player; a drum rings out, but for the hat that is shut."""
+def _is_ended(sample: SampleKey) -> bool:
+    """Whether a player ends the note; drums ring out, except an open hi-hat, which is closed."""
     return sample.program is not None or sample.pitch == OPEN_HAT
 
 
 def _pans(timeline: Timeline, part: str, usual: int) -> list[float]:
     """Where a part stands in each pass, from -1 (left) to 1."""
-    said = [playing.settings.parts.get(part, PartSettings()).pan for playing in timeline.passes]
-    return [round((usual if pan is None else pan) / MOST_PAN, 3) for pan in said]
+    pans = [playing.settings.parts.get(part, PartSettings()).pan for playing in timeline.passes]
+    return [round((usual if pan is None else pan) / MOST_PAN, 3) for pan in pans]
 
 
-def _notes(track: Track, at: Callable[[Fraction], float]) -> Iterator[tuple[Wanted, list[Any]]]:
-    """Each note's sample, and its start, end, gain and, where it is bent, its bends."""
+class _Note(NamedTuple):
+    """A note with its sample and, where it is bent, its bends as (time, semitones)."""
+
+    sample: SampleKey
+    start: float
+    end: float
+    gain: float
+    bends: list[tuple[float, float]]
+
+
+def _notes(track: Track, at: Callable[[Fraction], float]) -> Iterator[_Note]:
+    """A track's notes, each at the program and volume that hold at its start."""
     program, volume = track.program, track.volume if track.program is not None else FULL_VOLUME
     changes = deque(track.changes)
     turns = [bend.start_whole for bend in track.bends]
@@ -114,8 +123,10 @@ def _notes(track: Track, at: Callable[[Fraction], float]) -> Iterator[tuple[Want
                 volume = change.value
         layer = next(sampled for highest, sampled in LAYERS if velocity <= highest)
         gain = (velocity / layer * volume / FULL_VOLUME) ** 2
-        note: list[Any] = [at(start), at(end), float(f"{gain:.4g}")]
-        bends = track.bends[bisect_left(turns, start) : bisect_left(turns, end)]
-        if any(bend.semitones for bend in bends):
-            note.append([[at(bend.start_whole), float(bend.semitones)] for bend in bends])
-        yield Wanted(program, pitch, layer), note
+        bends = [
+            (at(bend.start_whole), float(bend.semitones))
+            for bend in track.bends[bisect_left(turns, start) : bisect_left(turns, end)]
+        ]
+        is_bent = any(semitones for _, semitones in bends)
+        sample = SampleKey(program, pitch, layer)
+        yield _Note(sample, at(start), at(end), float(f"{gain:.4g}"), bends if is_bent else [])

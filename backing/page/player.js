@@ -1,29 +1,29 @@
-// Live playing: a plan of legs, a timer that keeps the schedule ahead of the audio clock, and where
-// the student's ears are on the plan.
+// Live playing: a plan of legs, a timer that keeps the schedule ahead of the audio clock, and what the
+// student is hearing at the moment.
 
 /** @import {Song} from "./song.js" */
 /** @import {Settings} from "./settings.js" */
 /** @import {Sounds} from "./sprite.js" */
 /** @import {Desk} from "./mixer.js" */
-/** @import {Leg} from "./clock.js" */
+/** @import {Leg} from "./plan.js" */
 /** @import {Music, Voice} from "./schedule.js" */
 import { barAt, beatAt } from "./song.js";
-import { extendLegs, firstLegs, replannedLegs, songTime } from "./clock.js";
+import { extendLegs, firstLegs, replannedLegs, songTime } from "./plan.js";
 import { retime, schedule } from "./schedule.js";
 import { closeDesk, makeDesk, setLevels } from "./mixer.js";
 
-/** Where the ears are: the leg, the song time, the bar and the beat; counting in, `beat` is the
- * count's own.
+/** What is being heard: the leg, the song time, the bar and the beat; during a count-in, `beat` is the
+ * beat of the count.
  * @typedef {{leg: Leg, time: number, bar: number, beat: number, counting: boolean}} Place */
 
-/** Seconds from the tap to the first sound: enough to schedule it in, too little to notice. */
+/** Seconds from the tap to the first sound: enough to schedule it, too little to notice. */
 const LEAD = 0.03;
-/** How far ahead of the clock notes are put on it. A hidden page's timers run once a second. */
-const AHEAD = 0.2;
-const AHEAD_HIDDEN = 2.5;
+/** How far ahead of the clock notes are scheduled. A hidden page's timers run once a second. */
+export const AHEAD = 0.2;
+export const AHEAD_HIDDEN = 2.5;
 const EVERY_MS = 25;
-/** Legs are kept for so many seconds after their end: the ears lag behind the clock, and a note that
- * was left out is found by the leg that left it out. */
+/** Legs are kept for this many seconds after their end: what is heard lags behind the clock, and a
+ * note that was left out is found by the leg that left it out. */
 const KEPT = 10;
 
 export class Player {
@@ -47,7 +47,7 @@ export class Player {
     this.until = 0;
     this.timer = 0;
     this.tapped = NaN;
-    /** Milliseconds from the last tap to the first sound at the ears, once it has sounded. */
+    /** Milliseconds from the last tap until the first sound is heard, once it has been. */
     this.firstSound = NaN;
   }
 
@@ -55,12 +55,12 @@ export class Player {
     return this.desk !== null;
   }
 
-  /** Open the audio device, which takes a moment; it stays silent, and its clock still. */
+  /** Open the audio device, which takes a moment; it stays silent and its clock doesn't run yet. */
   open() {
     const session = /** @type {any} */ (navigator).audioSession;
     if (session) session.type = "playback";
     const context = new AudioContext({ sampleRate: this.song.sprite.rate });
-    // A phone call or an alarm takes the sound away.
+    // A phone call or an alarm interrupts the sound.
     context.onstatechange = () => {
       if (`${context.state}` !== "interrupted" || !this.playing) return;
       this.stop();
@@ -70,14 +70,14 @@ export class Player {
     return context;
   }
 
-  /** Make the audio clock run; to be called from a gesture, as early in it as can be. */
+  /** Make the audio clock run; call it from a gesture, as early as possible. */
   wake() {
     const context = this.context || this.open();
     if (context.state !== "running") context.resume().catch(() => undefined);
     return context;
   }
 
-  /** Start with a bar, after the count-in that the settings ask for.
+  /** Start with a bar, after the count-in that is set.
    * @param {number} bar @param {number} tapped when the student asked, by performance.now() */
   start(bar, tapped) {
     if (!this.sounds) return;
@@ -85,16 +85,16 @@ export class Player {
     this.stop();
     this.tapped = tapped;
     this.begin(context, bar);
-    this.timer = setInterval(() => this.look(), EVERY_MS);
+    this.timer = setInterval(() => this.scheduleAhead(), EVERY_MS);
   }
 
-  /** Start with a bar on a context; `look` must be called time and again.
+  /** Start with a bar on a context; `scheduleAhead` must be called again and again.
    * @param {BaseAudioContext} context @param {number} bar */
   begin(context, bar) {
     this.desk = makeDesk(this.song, this.settings, context);
     this.until = context.currentTime;
     this.legs = firstLegs(this.song, this.settings, bar, this.until + LEAD);
-    this.look();
+    this.scheduleAhead();
   }
 
   stop() {
@@ -108,8 +108,8 @@ export class Player {
     this.voices = [];
   }
 
-  /** Put on the clock what comes next. */
-  look() {
+  /** Schedule what comes next. */
+  scheduleAhead() {
     if (!this.desk || !this.sounds) return;
     const now = this.desk.context.currentTime;
     if (this.tapped && now > this.legs[0].at) {
@@ -120,7 +120,7 @@ export class Player {
     const ahead = now + (document.hidden ? AHEAD_HIDDEN : AHEAD);
     extendLegs(this.song, this.settings, this.legs, ahead);
     const last = this.legs[this.legs.length - 1];
-    // A ring puts nothing on the clock: it is left open, so that a round can still follow it.
+    // A ring schedules nothing: it is left open, so that a round can still follow it.
     const to = last.kind === "ring" ? Math.min(ahead, last.at) : ahead;
     this.voices = this.voices.filter((voice) => voice.end > now);
     if (to > this.until) {
@@ -136,7 +136,7 @@ export class Player {
     }
   }
 
-  /** After a change of speed or of what is played again: what is on the clock already is left.
+  /** After a change of speed or of what repeats; what is scheduled already stays.
    * @param {number} [percent] the new speed */
   replan(percent) {
     if (!this.desk) return;
@@ -153,19 +153,19 @@ export class Player {
     if (this.desk) setLevels(this.desk, this.settings);
   }
 
-  /** The speed of what is put on the clock next, which may have risen above the one set. */
+  /** The speed of what is scheduled next, which may have risen above the one that was set. */
   get percent() {
     const last = this.legs[this.legs.length - 1];
     return last ? last.percent : this.settings.percent;
   }
 
-  /** How long ago what the ears hear now left the clock, in seconds. */
+  /** How many seconds after its time on the clock a sound is heard. */
   get latency() {
     const context = this.context;
     return context ? context.outputLatency || context.baseLatency || 0 : 0;
   }
 
-  /** Where the ears are, or null where nothing plays.
+  /** What is being heard, or null if nothing plays.
    * @returns {Place | null} */
   place() {
     if (!this.context || !this.desk) return null;

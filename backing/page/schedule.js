@@ -1,32 +1,30 @@
-// The one way to sound: a stretch of audio time of a plan, put on a context. Live playing calls it
-// ahead of the clock, piece by piece; an offline render calls it once with the whole.
+// The only code that makes sound: it puts a stretch of a plan on an audio context. Live playing calls
+// it ahead of the clock, piece by piece; an offline render calls it for the whole.
 
-/** @import {Song, Note, Bar} from "./song.js" */
+/** @import {Song, Note, Bar, Level} from "./song.js" */
 /** @import {Settings} from "./settings.js" */
 /** @import {Sounds} from "./sprite.js" */
 /** @import {Desk} from "./mixer.js" */
-/** @import {Leg} from "./clock.js" */
+/** @import {Leg} from "./plan.js" */
 import { barAt } from "./song.js";
-import { audioTime, songTime } from "./clock.js";
+import { audioTime, songTime } from "./plan.js";
 
-/** `notes` are a part's by the bar that they belong to, `tabbed` the passes where it plays a riff.
+/** A part's `notes` by the bar that they belong to, and the passes in which it plays a riff.
  * @typedef {{name: string, tabbed: Set<number>, notes: Note[][]}} Line */
-/** `pushed` is, by bar, where a chord that comes early sounds; `samples` finds a sample by its set,
- * layer and pitch.
+/** `pushed` says for each bar when its first chord sounds if it comes early; `samples` finds a sample
+ * by its instrument, layer and pitch.
  * @typedef {{song: Song, lines: Line[], pushed: (number | null)[],
  *   samples: Map<string, number>}} Music */
 /** @typedef {{source: AudioBufferSourceNode, gain: GainNode, note: Note, rate: number, start: number,
- *   end: number, cut: number, release: number, held: boolean, round: number}} Voice */
+ *   end: number, cut: number, release: number, fall: number, held: boolean, round: number}} Voice */
 
-/** People play up to so many seconds before the bar line, and mean the bar. */
-export const EARLY = 0.015;
-/** A note held over from before is struck at a round's start where this share of it is left, and
- * where its chord goes on over the bar line, this one. A riff's notes never are. */
+/** A note held over from before a round is struck again at the round's start if at least this share
+ * of it is left; if its chord continues over the bar line, the second share. A riff's notes never are. */
 const STILL = 0.4;
 const STILL_GOING_ON = 0.1;
-/** So many bars before a round are searched for such notes. */
+/** How many bars before a round are searched for such notes. */
 const BACK = 8;
-/** After a release has begun a voice lasts so many times its length. */
+/** After a release has begun, a voice lasts this many times the release's length. */
 const DYING = 2;
 
 /** Sort a song's notes into the bars that they belong to.
@@ -34,18 +32,18 @@ const DYING = 2;
 export function readMusic(song) {
   const pushed = song.bars.map(pushedFrom);
   const samples = new Map(song.samples.map((sample, index) => [
-    `${sample.set} ${sample.layer} ${sample.pitch}`, index,
+    `${sample.instrument} ${sample.layer} ${sample.pitch}`, index,
   ]));
   const lines = song.parts.map((part) => {
     const drums = part.notes.every((note) => song.samples[note[2]].pitch === null);
-    const tabbed = new Set(song.riffs.filter((riff) => riff.part === part.name).map((r) => r.pass));
+    const tabbed = new Set(song.riffs.filter((riff) => riff.part === part.name).map((r) => r.passIndex));
     const notes = song.bars.map(() => /** @type {Note[]} */ ([]));
     for (const note of part.notes) {
       const bar = barAt(song, note[0]);
       const next = song.bars[bar + 1];
-      const exact = drums || (next && tabbed.has(next.pass));
+      const exact = drums || (next && tabbed.has(next.passIndex));
       const early = next && (exact ? null : pushed[bar + 1]);
-      const meant = next && note[0] >= (early ?? next.start) - EARLY;
+      const meant = next && note[0] >= (early ?? next.start) - song.playback.early;
       notes[meant ? bar + 1 : bar].push(note);
     }
     return { name: part.name, tabbed, notes };
@@ -53,7 +51,7 @@ export function readMusic(song) {
   return { song, lines, pushed, samples };
 }
 
-/** Put all that starts from `from` up to, not including, `to` on the desk's context.
+/** Put everything that starts from `from` up to, not including, `to` on the desk's context.
  * @param {Music} music @param {Sounds} sounds @param {Settings} settings @param {Leg[]} legs
  * @param {number} from @param {number} to @param {Desk} desk @returns {Voice[]} */
 export function schedule(music, sounds, settings, legs, from, to, desk) {
@@ -61,14 +59,14 @@ export function schedule(music, sounds, settings, legs, from, to, desk) {
   const voices = [];
   for (const leg of legs) {
     if (leg.end <= from || leg.at >= to || leg.kind === "ring") continue;
-    // The same number ends one stretch and begins the next: nothing is lost or doubled.
+    // The same number ends one stretch and starts the next, so nothing is lost or doubled.
     const begin = leg.at >= from ? leg.from : songTime(leg, from);
     const end = leg.end <= to ? leg.to : songTime(leg, to);
     clickLeg(music.song, sounds, settings, leg, begin, end, desk);
     if (leg.kind === "count") continue;
     panLeg(music.song, leg, begin, end, desk);
     for (const line of music.lines) {
-      for (const [note, start] of heard(music, line, legs, leg, begin, end)) {
+      for (const [note, start] of notesBetween(music, line, legs, leg, begin, end)) {
         voices.push(sound(music, sounds, settings, leg, line, note, start, desk));
       }
     }
@@ -76,8 +74,8 @@ export function schedule(music, sounds, settings, legs, from, to, desk) {
   return voices;
 }
 
-/** After the legs were planned anew from a time on, let what sounds then end, and be bent, where its
- * note now is; what ends before stays as it is.
+/** After the legs have been planned again from a time on, move the ends and bends of the notes that
+ * sound then; notes that end earlier stay as they are.
  * @param {Voice[]} voices @param {Leg[]} legs @param {number} at */
 export function retime(voices, legs, at) {
   for (const voice of voices) {
@@ -90,26 +88,27 @@ export function retime(voices, legs, at) {
   }
 }
 
-/** Where a chord that comes early at a bar's beginning sounds, or null.
+/** When a bar's first chord sounds if it comes early, or null.
  * @param {Bar} bar */
 function pushedFrom(bar) {
   const slot = bar.chords[0];
   return slot && slot.share === 0 && slot.at < bar.start ? slot.at : null;
 }
 
-/** A line's notes on a leg from one song time up to another, with the times where they start.
+/** A line's notes on a leg from one song time up to another, with the times at which they start.
  * @param {Music} music @param {Line} line @param {Leg[]} legs @param {Leg} leg @param {number} from
  * @param {number} to @returns {[Note, number][]} */
-function heard(music, line, legs, leg, from, to) {
+function notesBetween(music, line, legs, leg, from, to) {
   /** @type {[Note, number][]} */
   const found = [];
+  const { early } = music.song.playback;
   const entry = music.song.bars[leg.first];
-  if (from <= leg.entry && leg.entry < to && !line.tabbed.has(entry.pass)) {
+  if (from <= leg.entry && leg.entry < to && !line.tabbed.has(entry.passIndex)) {
     const least = entry.chords[0]?.share === 0 ? STILL : STILL_GOING_ON;
     for (let bar = Math.max(0, leg.first - BACK); bar < leg.first; bar += 1) {
       for (const note of line.notes[bar]) {
         const left = note[1] - leg.entry;
-        if (left > EARLY && left >= least * (note[1] - note[0])) found.push([note, leg.entry]);
+        if (left > early && left >= least * (note[1] - note[0])) found.push([note, leg.entry]);
       }
     }
   }
@@ -124,7 +123,7 @@ function heard(music, line, legs, leg, from, to) {
   return found;
 }
 
-/** Whether a note that comes before its bar line was left out, as its round was to end at that line.
+/** Whether a note that comes before its bar line was left out because its round was to end there.
  * @param {Leg[]} legs @param {Leg} leg @param {number} bar @param {Note} note */
 function missed(legs, leg, bar, note) {
   return note[0] < leg.from && legs.some(({ kind, round, last, from, to }) => (
@@ -132,12 +131,12 @@ function missed(legs, leg, bar, note) {
   ));
 }
 
-/** Where a note of a bar starts that comes no earlier than the bar line.
+/** When a note of a bar starts if it may not come before the bar line.
  * @param {Music} music @param {number} bar @param {Note} note */
 function entered(music, bar, note) {
   const line = music.song.bars[bar].start;
   const pushed = music.pushed[bar];
-  const late = pushed !== null && note[0] < line - EARLY ? line - pushed : 0;
+  const late = pushed !== null && note[0] < line - music.song.playback.early ? line - pushed : 0;
   return Math.max(line, note[0] + late);
 }
 
@@ -166,15 +165,15 @@ function sound(music, sounds, settings, leg, line, note, start, desk) {
   const cut = held ? Math.max(note[1], start + 0.03) : 0;
   /** @type {Voice} */
   const voice = {
-    source, gain, note, rate, start: at, end: at + sample.length, cut, release: sample.release, held,
-    round: leg.round,
+    source, gain, note, rate, start: at, end: at + sample.length, cut, release: sample.release,
+    fall: sample.release / music.song.playback.releaseConstants, held, round: leg.round,
   };
   bend(voice, leg, at);
   if (held) release(voice, leg);
   return voice;
 }
 
-/** Bend a voice as its note is from an audio time on.
+/** Bend a voice as its note is bent, from an audio time on.
  * @param {Voice} voice @param {Leg} leg @param {number} since */
 function bend({ source, note, rate }, leg, since) {
   for (const [when, up] of note[4] || []) {
@@ -182,33 +181,33 @@ function bend({ source, note, rate }, leg, since) {
   }
 }
 
-/** End a voice where its note ends, or the round, if another one follows.
+/** End a voice where its note ends or, if another round follows, where the round ends.
  * @param {Voice} voice @param {Leg} leg */
 function release(voice, leg) {
   voice.end = audioTime(leg, leg.final ? voice.cut : Math.min(voice.cut, leg.to));
-  voice.gain.gain.setTargetAtTime(0, voice.end, voice.release / 3);
+  voice.gain.gain.setTargetAtTime(0, voice.end, voice.fall);
   voice.source.stop(voice.end + DYING * voice.release);
 }
 
-/** The sample for a note moved by semitones, and how far it must itself be moved.
+/** The sample for a note moved by semitones, and how far that sample must be moved.
  * @param {Music} music @param {number} index @param {number} by
  * @returns {[import("./song.js").Sample, number]} */
 function moved(music, index, by) {
   const sample = music.song.samples[index];
   if (sample.pitch === null || !by) return [sample, 0];
-  const there = music.samples.get(`${sample.set} ${sample.layer} ${sample.pitch + by}`);
+  const there = music.samples.get(`${sample.instrument} ${sample.layer} ${sample.pitch + by}`);
   return there === undefined ? [sample, by] : [music.song.samples[there], 0];
 }
 
-/** Each part to its place from left to right, which a form may change from pass to pass.
+/** Pan each part, which a form may change from pass to pass.
  * @param {Song} song @param {Leg} leg @param {number} from @param {number} to @param {Desk} desk */
 function panLeg(song, leg, from, to, desk) {
   for (let index = barAt(song, from); index <= leg.last; index += 1) {
     const bar = song.bars[index];
     if (bar.start >= to) return;
-    if (bar.start < from || (index > leg.first && bar.pass === song.bars[index - 1].pass)) continue;
+    if (bar.start < from || (index > leg.first && bar.passIndex === song.bars[index - 1].passIndex)) continue;
     const at = audioTime(leg, bar.start);
-    for (const { name, pans } of song.parts) desk.panners[name].pan.setValueAtTime(pans[bar.pass], at);
+    for (const { name, pans } of song.parts) desk.panners[name].pan.setValueAtTime(pans[bar.passIndex], at);
   }
 }
 
@@ -230,17 +229,17 @@ function clickLeg(song, sounds, settings, leg, from, to, desk) {
 
 /** A leg's clicks in song time.
  * @param {Song} song @param {Settings} settings @param {Leg} leg
- * @returns {{at: number, level: string, name: string}[]} */
+ * @returns {{at: number, level: Level, name: string}[]} */
 export function clicks(song, settings, leg) {
-  /** @type {{at: number, level: string, name: string}[]} */
+  /** @type {{at: number, level: Level, name: string}[]} */
   const found = [];
   const counting = leg.kind === "count";
   const [first, last] = counting ? [leg.first, leg.first] : [leg.first, leg.last];
   for (let index = first; index <= last; index += 1) {
     const bar = song.bars[index];
     const grid = song.grids[bar.grid];
-    const { on, sound: name, subdivide, accent, heard: cycle } = asked(song, settings, bar);
-    const place = settings.click.heard ? leg.played + index - leg.first : bar.n - 1;
+    const { on, sound: name, subdivide, accent, plays: cycle } = clickSettings(song, settings, bar);
+    const place = settings.click.plays ? leg.played + index - leg.first : bar.number - 1;
     if (!counting && !(on && (!cycle || place < 0 || place % cycle[1] < cycle[0]))) continue;
     const divisions = grid.divisions[counting ? "" : subdivide];
     const length = bar.end - bar.start;
@@ -259,16 +258,16 @@ export function clicks(song, settings, leg) {
   return found;
 }
 
-/** What the student asks of the click, and where nothing is asked what the form does.
+/** How the click plays: as the student set it or, where nothing is set, as in the form.
  * @param {Song} song @param {Settings} settings @param {Bar} bar */
-function asked(song, settings, bar) {
-  const written = song.passes[bar.pass].click;
-  const { on, subdivide, heard: cycle } = settings.click;
+function clickSettings(song, settings, bar) {
+  const written = song.passes[bar.passIndex].click;
+  const { on, subdivide, plays: cycle } = settings.click;
   return {
     ...written,
     on: on ?? written.on,
     subdivide: subdivide ?? written.subdivide,
-    heard: cycle ? (cycle[0] >= cycle[1] ? null : cycle) : written.heard,
+    plays: cycle ? (cycle[0] >= cycle[1] ? null : cycle) : written.plays,
   };
 }
 

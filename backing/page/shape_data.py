@@ -6,20 +6,17 @@ takes the first choice of the search. Strings are counted as fingerings are, fro
 
 from __future__ import annotations
 
-from typing import Any
-
-from backing.theory.boxes import barres, first_fret
+from backing.page.limits import FARTHEST_MOVE
+from backing.page.page_json import ChordData, ShapeData
+from backing.theory.boxes import barres, first_fret, frets_shown
 from backing.theory.chords import Chord
 from backing.theory.fingerings import best, voiced
 from backing.theory.fretboard import Fingering
 from backing.theory.hand import assign_fingers
 from backing.timeline import Timeline, renamed
 
-#: How far the page's key can be moved, in semitones.
-LOWEST, HIGHEST = -6, 6
 
-
-class Chords:
+class ChordTable:
     """A song's chords in order of their first place, and the shapes that they need."""
 
     def __init__(self, timeline: Timeline) -> None:
@@ -28,20 +25,22 @@ class Chords:
         played = voiced(chords, self.form.tuning, self.form.shapes)
         self.taken = {str(chord): shape for chord, shape in zip(chords, played, strict=True)}
         self.index_of: dict[tuple[str, int], int] = {}
-        self.table: list[dict[str, Any]] = []
-        self.shapes: list[dict[str, Any]] = []
+        self.table: list[ChordData] = []
+        self.shapes: list[ShapeData] = []
         self._shape_of: dict[Fingering, int] = {}
         for span in timeline.spans:
             if span.chord is not None:
                 self._add(span.chord, span.playing.transpose)
 
     def _add(self, chord: Chord, moved: int) -> None:
-        """Add a chord as it stands in an entry that the form has moved already."""
+        """Add a chord of a line that the form itself moves by `moved` semitones."""
         if (str(chord), moved) in self.index_of:
             return
         self.index_of[str(chord), moved] = len(self.table)
         key = self.form.key and self.form.key.transposed(moved)
-        names = [renamed(chord, up, key) or chord for up in range(LOWEST, HIGHEST + 1)]
+        names = [
+            renamed(chord, up, key) or chord for up in range(-FARTHEST_MOVE, FARTHEST_MOVE + 1)
+        ]
         self.table.append(
             {
                 "name": str(chord),
@@ -63,16 +62,17 @@ class Chords:
         return self._shape_of[shape]
 
 
-def box(shape: Fingering) -> dict[str, Any]:
+def box(shape: Fingering) -> ShapeData:
     """A shape as its box is drawn: frets, fingers, barres and the first fret shown."""
     fingers = shape.fingers or assign_fingers(shape) or (0,) * len(shape.frets)
     return {
         "frets": list(shape.frets),
         "fingers": list(fingers),
         "barres": [
-            {"fret": one.fret, "from": one.low, "to": one.high}
+            {"fret": one.fret, "low": one.low, "high": one.high}
             for one in barres(shape.frets, fingers)
         ],
         "base": first_fret(shape.frets),
+        "rows": frets_shown(shape.frets),
         "text": str(shape),
     }

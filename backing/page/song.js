@@ -1,40 +1,46 @@
-// What the page is told of a song: the shapes of its data, and small questions asked of them.
+// What the page knows of a song: the types of its data, and small questions about them.
 // All times are seconds at the tempo as written, from bar 1's bar line (a pickup's are negative).
+// `page_json.py` declares the same types and says what each key means; a test compares the two.
 
 /** @typedef {{at: number, slot: number, share: number, chord: number, marks: string[]}} Slot */
-/** @typedef {{n: number, start: number, end: number, pass: number, grid: number, beats: number[],
- *   row: number, ending: number | null, simile: boolean, bpm: number, chords: Slot[]}} Bar */
-/** @typedef {{meter: string, levels: string[], beatUnits: number[],
+/** @typedef {{number: number, name: string, start: number, end: number, passIndex: number,
+ *   grid: number, beats: number[], row: number, ending: number | null, simile: boolean, bpm: number,
+ *   chords: Slot[]}} Bar */
+/** @typedef {"accent" | "group" | "beat" | "between"} Level */
+/** @typedef {{meter: string, levels: Level[], beatUnits: number[],
  *   divisions: Record<string, number[][]>}} Grid */
 /** @typedef {{on: boolean, sound: string, subdivide: string, accent: boolean,
- *   heard: [number, number] | null}} PassClick */
-/** @typedef {{name: string, number: number, of: number, text: string, section: string,
+ *   plays: [number, number] | null}} PassClick */
+/** @typedef {{name: string, number: number, passes: number, text: string, section: string,
  *   first: number, last: number, note: string, words: string[], alike: number | null,
  *   click: PassClick}} Pass */
 /** @typedef {{name: string, sounding: string, moved: string[], shapes: number[]}} Chord */
-/** @typedef {{frets: (number | null)[], fingers: number[], base: number, text: string,
- *   barres: {fret: number, from: number, to: number}[]}} Shape */
+/** @typedef {{fret: number, low: number, high: number}} Barre */
+/** @typedef {{frets: (number | null)[], fingers: number[], barres: Barre[], base: number,
+ *   rows: number, text: string}} Shape */
 /** @typedef {{bar: number, at: number, end: number, share: number, string: number, fret: string,
  *   how: string}} TabNote */
-/** @typedef {{part: string, pass: number, notes: TabNote[]}} Riff */
+/** @typedef {{part: string, passIndex: number, notes: TabNote[]}} Riff */
 /** A note: start, end (0: rings out), sample, gain and, where it is bent, [at, semitones] steps.
  * @typedef {[number, number, number, number, [number, number][]?]} Note */
-/** `pans` are from -1 (left) to 1, one a pass.
- * @typedef {{name: string, title: string, pans: number[], notes: Note[]}} Part */
+/** @typedef {{name: string, title: string, pans: number[], notes: Note[]}} Part */
 /** @typedef {{at: number, length: number, loop: [number, number] | null, pitch: number | null,
- *   set: number, layer: number, release: number}} Sample */
-/** @typedef {{title: string, by: string, id: string, key: string, soundingKey: string,
- *   capo: number, tuning: string, meter: string, feel: string, note: string,
- *   tempo: {bpm: number, beat: string, text: string}, countIn: number, end: number, ring: number,
- *   grids: Grid[], bars: Bar[], chords: Chord[], shapes: Shape[], passes: Pass[], riffs: Riff[],
- *   parts: Part[], gain: number, samples: Sample[],
- *   click: {gains: Record<string, number>, rate: number,
- *     sounds: Record<string, {accent: [number, number], plain: [number, number]}>},
- *   sprite: {mime: string, rate: number, marker: number},
- *   bank: {name: string, license: string}}} Song */
-
-/** Index in a chord's `moved` and `shapes` of the chord as written. */
-export const AS_WRITTEN = 6;
+ *   instrument: number, layer: number, release: number}} Sample */
+/** @typedef {{accent: [number, number], plain: [number, number]}} ClickSound */
+/** @typedef {{gains: Record<Level, number>, rate: number,
+ *   sounds: Record<string, ClickSound>}} Click */
+/** @typedef {{mime: string, rate: number, marker: number, markerWithin: number}} Sprite */
+/** @typedef {{name: string, license: string}} Soundfont */
+/** @typedef {{slowest: number, fastest: number, fasterSteps: number[], farthestMove: number,
+ *   divisions: string[], mostLevel: number, mostCountIn: number, mostBetween: number}} Limits */
+/** @typedef {{early: number, releaseConstants: number}} Playback */
+/** @typedef {{bpm: number, beat: string, text: string}} Tempo */
+/** @typedef {{title: string, by: string, id: string, lang: string, key: string,
+ *   soundingKey: string, capo: number, strings: number, tuning: string, meter: string, feel: string,
+ *   note: string, tempo: Tempo, countIn: number, end: number, ring: number, grids: Grid[],
+ *   bars: Bar[], chords: Chord[], shapes: Shape[], passes: Pass[], riffs: Riff[], limits: Limits,
+ *   playback: Playback, gain: number, parts: Part[], click: Click, sprite: Sprite,
+ *   samples: Sample[], soundfont: Soundfont}} Song */
 
 /** @returns {Song} */
 export function readSong() {
@@ -75,16 +81,22 @@ export function beatAt(bar, time) {
   return beat;
 }
 
-/** "bar 9", or "the pickup".
- * @param {Bar} bar */
-export function barName(bar) {
-  return bar.n ? `bar ${bar.n}` : "the pickup";
+/** A chord's name, moved by semitones.
+ * @param {Song} song @param {Chord} chord @param {number} by */
+export function movedName(song, chord, by) {
+  return chord.moved[song.limits.farthestMove + by];
 }
 
-/** "bars 9 to 12", or of a single one its name.
+/** A chord's shape, moved by semitones.
+ * @param {Song} song @param {Chord} chord @param {number} by @returns {Shape | undefined} */
+export function movedShape(song, chord, by) {
+  return song.shapes[chord.shapes[song.limits.farthestMove + by]];
+}
+
+/** "bars 9 to 12", or just the name of a single one.
  * @param {Song} song @param {number} first @param {number} last */
 export function barsName(song, first, last) {
   const [from, to] = [song.bars[first], song.bars[last]];
-  if (first === last) return barName(from);
-  return from.n ? `bars ${from.n} to ${to.n}` : `the pickup to ${barName(to)}`;
+  if (first === last) return from.name;
+  return from.number ? `bars ${from.number} to ${to.number}` : `${from.name} to ${to.name}`;
 }

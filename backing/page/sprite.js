@@ -3,34 +3,31 @@
 /** @import {Song} from "./song.js" */
 import { textOf } from "./song.js";
 
-/** @typedef {{accent: AudioBuffer, plain: AudioBuffer}} ClickSound */
-/** `delay` is what the decoder put in front of the sprite, in seconds.
- * @typedef {{sprite: AudioBuffer, delay: number, clicks: Record<string, ClickSound>}} Sounds */
+/** @typedef {{accent: AudioBuffer, plain: AudioBuffer}} ClickBuffers */
+/** `delay` is how many seconds the decoder put in front of the sprite.
+ * @typedef {{sprite: AudioBuffer, delay: number, clicks: Record<string, ClickBuffers>}} Sounds */
 
-/** How far into the sprite its marker is looked for, in seconds. */
-const MARKER_WITHIN = 0.5;
-
-/** Decode everything; needs no gesture, and no request.
+/** Decode everything; needs neither a gesture nor the network.
  * @param {Song} song @returns {Promise<Sounds>} */
 export async function decodeSounds(song) {
   const context = new OfflineAudioContext(1, 1, song.sprite.rate);
   const sprite = await context.decodeAudioData(bytesOf("sprite"));
-  return { sprite, delay: decoderDelay(sprite, song.sprite.marker), clicks: clickSounds(song) };
+  return { sprite, delay: decoderDelay(sprite, song.sprite), clicks: clickSounds(song) };
 }
 
-/** The marker is an impulse, by far the loudest there: where it is found less where it was put.
- * @param {AudioBuffer} sprite @param {number} marker */
-export function decoderDelay(sprite, marker) {
+/** How much later than it was put the marker is found; it is an impulse, by far the loudest sound there.
+ * @param {AudioBuffer} sprite @param {Song["sprite"]} told */
+export function decoderDelay(sprite, told) {
   const samples = sprite.getChannelData(0);
-  const last = Math.min(samples.length, Math.round(MARKER_WITHIN * sprite.sampleRate));
+  const last = Math.min(samples.length, Math.round(told.markerWithin * sprite.sampleRate));
   let loudest = 0;
   for (let index = 1; index < last; index += 1) {
     if (Math.abs(samples[index]) > Math.abs(samples[loudest])) loudest = index;
   }
-  return loudest / sprite.sampleRate - marker;
+  return loudest / sprite.sampleRate - told.marker;
 }
 
-/** @param {Song} song @returns {Record<string, ClickSound>} */
+/** @param {Song} song @returns {Record<string, ClickBuffers>} */
 function clickSounds(song) {
   const numbers = new DataView(bytesOf("clicks"));
   /** @param {[number, number]} span */

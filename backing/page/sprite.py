@@ -2,11 +2,12 @@
 
 MP3, since every browser's `decodeAudioData` reads it (Ogg Vorbis and Opus came late to
 Safari, and AAC has no free encoder here). Encoders and decoders add silence in front, and
-not all take it away again, so the sprite begins with an impulse where the page finds how much
-was added. The click is apart from it: 16-bit samples as they are, exact to one of them.
+not all remove it again, so the sprite begins with an impulse, the marker, from which the page
+works out how much was added. The click is apart from it: 16-bit samples as they are, exact to
+one sample.
 
-Held sounds get a loop: its end runs over into its start, where the two are most alike. All
-others die away by themselves or, after `MOST_S`, in a fade. The engine's small room is in.
+Held sounds get a loop; all others die away by themselves or, after `MOST_S`, in a fade. The
+engine's small room is included.
 """
 
 from __future__ import annotations
@@ -20,42 +21,42 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from backing.audio.engines import Engine
 from backing.audio.render import RATE, render
 from backing.audio.soundfonts import Soundfont
-from backing.page.notes import Wanted
+from backing.page.notes import SampleKey
+from backing.page.sample_shaping import (
+    LOOP_AT_S,
+    LOOP_MOST_S,
+    MOST_RELEASE_S,
+    OVER_S,
+    looped,
+    releases,
+    trimmed,
+)
 from backing.players.click import ACCENT
 from backing.score import Note, Score, TempoChange, Track
 from backing.theory.general_midi import CLICK_SOUNDS, SUSTAINED
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
-    from backing.page.data import Json
+    from backing.page.page_json import ClickSoundData, SampleData
 
 #: How long a sample may be: of a plucked or struck string, of a drum.
 MOST_S, MOST_DRUM_S = 5.0, 2.5
 #: How long all may be together, for a page of less than 6 MB, and what no sample is cut below.
 MOST_TOGETHER_S, LEAST_S = 480.0, 1.0
-#: How long a note rings after its end is measured of each instrument, within these bounds, as
-#: the seconds in which it falls by 26 dB; a hat that is shut is silent at once.
-RELEASE_S, LEAST_RELEASE_S, MOST_RELEASE_S, SHUT_S = 0.2, 0.08, 0.8, 0.06
-#: A sample ends where it stays below this share of its peak.
-FLOOR = 0.003
-FADE_S = 0.25
-#: Held sounds: where the loop starts, the shortest and longest loop, and how long it runs over.
-LOOP_AT_S, LOOP_S, LOOP_MOST_S, OVER_S = 1.0, 1.6, 2.4, 0.25
-#: Between two samples; as much is rendered after each note for it to end.
+#: Between two samples; and what is rendered after each note for it to end.
 GAP_S, ENDING_S = 0.06, 1.0
-#: Where the impulse stands, and where the first sample may start.
-MARKER_S, FIRST_S = 0.05, 0.25
-#: What counts as sound where an ending is measured, of full scale.
-AUDIBLE = 0.0003
-#: Each sample's peak in the sprite.
+#: Where the marker stands, where the first sample may start, and how far in the page looks for
+#: the marker, which the decoder may have moved.
+MARKER_S, FIRST_S, MARKER_WITHIN_S = 0.05, 0.25, 0.5
+#: Each sample's peak in the sprite; the marker is at full scale.
 PEAK = 0.7
 #: The engine's noise in 16 bits, below which a click has ended.
 QUIET = 2
 #: libsndfile's measure of compression, 0 to 1: about 90 kbit/s in one channel.
 COMPRESSION = 0.3
 MIME = "audio/mpeg"
-#: At this quarter tempo a whole note lasts four seconds.
+#: At this quarter-note tempo a whole note lasts four seconds.
 TEMPO = TempoChange(Fraction(0), Fraction(60))
 BLOCK = 64
 
@@ -63,25 +64,35 @@ BLOCK = 64
 class Sprite(NamedTuple):
     """The encoded samples, what the page must know of each, and what made them.
 
-    `levels` is each sample's peak as the engine plays it over its peak in the sprite;
+    `levels` are each sample's peak as the engine plays it over its peak in the sprite;
     `powers` its mean square in its first half second, as the engine plays it. `clicks` are
-    little-endian 16-bit samples at full scale, and `click_places` by sound where each kind's
-    samples start and how many they are.
+    little-endian 16-bit samples at full scale, and `click_places` says for each sound where the
+    samples of each kind start and how many they are.
     """
 
     encoded: bytes
-    table: list[Json]
+    table: list[SampleData]
     levels: list[float]
     powers: list[float]
     clicks: bytes
-    click_places: Json
+    click_places: dict[str, ClickSoundData]
     rate: int
     soundfont: Soundfont
     warnings: tuple[str, ...] = ()
 
 
+class _Sample(NamedTuple):
+    """A sample as it is rendered and shaped: its frames, and the loop in them where it has one."""
+
+    key: SampleKey
+    frames: Any
+    loop: tuple[int, int] | None
+    peak: float
+    power: float
+
+
 def sprite(
-    needs: Mapping[Wanted, float], clicks: Sequence[str], soundfont: Soundfont, engine: Engine
+    needs: Mapping[SampleKey, float], clicks: Sequence[str], soundfont: Soundfont, engine: Engine
 ) -> Sprite:
     """Render, cut and encode the samples that a song needs, and its clicks.
 
@@ -101,44 +112,18 @@ def sprite(
     with TemporaryDirectory() as folder:
         rendered = render(score, Path(folder), soundfont, engine, rate)
         frames = np.fromfile(rendered.mix, "<f4").reshape(-1, 2).mean(axis=1)
-    struck, click_places = _clicks(frames, clicks, keys, rate)
-    ends = {wanted: places[wanted] + int(length * rate) for wanted, length in lengths.items()}
-    releases = _releases(frames, ends, rate)
-    table, levels, powers = [], [], []
-    pieces = [np.zeros(int(FIRST_S * rate), "f4")]
-    pieces[0][int(MARKER_S * rate)] = 1.0
-    at = len(pieces[0])
-    sets: dict[int | None, int] = {}
-    for wanted, length in lengths.items():
-        start = places[wanted]
-        piece = frames[start : start + int(length * rate)].copy()
-        loop = None
-        if wanted.program in SUSTAINED:
-            piece, loop = _looped(piece, rate)
-        else:
-            piece = _ended(piece, rate)
-        peak = float(np.abs(piece).max(initial=0.0)) or 1.0
-        powers.append(float(np.mean(np.square(piece[: rate // 2]))) if len(piece) else 0.0)
-        levels.append(peak / PEAK)
-        table.append(
-            {
-                "at": at / rate,
-                "length": len(piece) / rate,
-                "loop": loop and [(at + loop[0]) / rate, (at + loop[1]) / rate],
-                "pitch": None if wanted.program is None else wanted.pitch,
-                "set": sets.setdefault(wanted.program, len(sets)),
-                "layer": wanted.velocity,
-                "release": releases[wanted.program],
-            }
-        )
-        pieces += [piece * (PEAK / peak), np.zeros(int(GAP_S * rate), "f4")]
-        at += len(piece) + int(GAP_S * rate)
+    spans = {
+        key: slice(places[key], places[key] + int(length * rate)) for key, length in lengths.items()
+    }
+    ends = {key: span.stop for key, span in spans.items()}
+    samples = [_shaped(key, frames[span], rate) for key, span in spans.items()]
+    pcm, click_places = _clicks(frames, clicks, keys, rate)
     return Sprite(
-        _encoded(np.concatenate(pieces), rate),
-        table,
-        levels,
-        powers,
-        struck,
+        _encoded(_joined(samples, rate), rate),
+        list(_table(samples, releases(frames, ends, ENDING_S, rate), rate)),
+        [sample.peak / PEAK for sample in samples],
+        [sample.power for sample in samples],
+        pcm,
         click_places,
         rate,
         rendered.soundfont,
@@ -146,88 +131,107 @@ def sprite(
     )
 
 
-def _clicks(
-    frames: Any, names: Sequence[str], keys: Sequence[int], rate: int
-) -> tuple[bytes, Json]:
-    """The clicks, which were rendered first, a second apart."""
+def _shaped(key: SampleKey, rendered: Any, rate: int) -> _Sample:
     import numpy as np
 
-    pcm, found, at = [], {}, 0
+    loop = None
+    if key.program in SUSTAINED:
+        frames, *loop_ends = looped(rendered, rate)
+        loop = (loop_ends[0], loop_ends[1])
+    else:
+        frames = trimmed(rendered, rate)
+    peak = float(np.abs(frames).max(initial=0.0)) or 1.0
+    power = float(np.mean(np.square(frames[: rate // 2]))) if len(frames) else 0.0
+    return _Sample(key, frames, loop, peak, power)
+
+
+def _joined(samples: Sequence[_Sample], rate: int) -> Any:
+    """The marker, then all samples at the same peak, with gaps between them."""
+    import numpy as np
+
+    head = np.zeros(int(FIRST_S * rate), "f4")
+    head[int(MARKER_S * rate)] = 1.0
+    pieces = [head]
+    for sample in samples:
+        pieces += [sample.frames * (PEAK / sample.peak), np.zeros(int(GAP_S * rate), "f4")]
+    return np.concatenate(pieces)
+
+
+def _table(
+    samples: Sequence[_Sample], release_s: Mapping[int | None, float], rate: int
+) -> Iterator[SampleData]:
+    """Where each sample is in the sprite, and what the page must know of it."""
+    at = int(FIRST_S * rate)
+    instruments: dict[int | None, int] = {}
+    for key, frames, loop, _, _ in samples:
+        yield {
+            "at": at / rate,
+            "length": len(frames) / rate,
+            "loop": loop and ((at + loop[0]) / rate, (at + loop[1]) / rate),
+            "pitch": None if key.program is None else key.pitch,
+            "instrument": instruments.setdefault(key.program, len(instruments)),
+            "layer": key.velocity,
+            "release": release_s[key.program],
+        }
+        at += len(frames) + int(GAP_S * rate)
+
+
+def _clicks(
+    frames: Any, names: Sequence[str], keys: Sequence[int], rate: int
+) -> tuple[bytes, dict[str, ClickSoundData]]:
+    """The clicks, which were rendered first, a second apart, as 16-bit samples."""
+    import numpy as np
+
+    pcm: list[bytes] = []
+    found: dict[int, tuple[int, int]] = {}
+    at = 0
     for index, key in enumerate(keys):
         piece = frames[index * rate : (index + 1) * rate]
         whole = np.rint(piece * (32767 / (float(np.abs(piece).max(initial=0.0)) or 1.0)))
         whole = np.trim_zeros(whole * (np.abs(whole) > QUIET), "b")
         pcm.append(whole.astype("<i2").tobytes())
-        found[key] = [at, len(whole)]
+        found[key] = (at, len(whole))
         at += len(whole)
-    places = {
-        name: dict(
-            zip(("accent", "plain"), (found[key] for key in CLICK_SOUNDS[name]), strict=True)
-        )
-        for name in names
-    }
+    places: dict[str, ClickSoundData] = {}
+    for name in names:
+        accent, plain = CLICK_SOUNDS[name]
+        places[name] = {"accent": found[accent], "plain": found[plain]}
     return b"".join(pcm), places
 
 
-def _lengths(needs: Mapping[Wanted, float]) -> dict[Wanted, float]:
-    """How long each sample may be: of very many the longest are cut until all have room."""
+def _lengths(needs: Mapping[SampleKey, float]) -> dict[SampleKey, float]:
+    """How long each sample may be: where there are very many, the longest are cut until all fit."""
     most = MOST_S
     while True:
-        lengths = {wanted: _length(wanted, need, most) for wanted, need in needs.items()}
+        lengths = {key: _length(key, need, most) for key, need in needs.items()}
         if sum(lengths.values()) <= MOST_TOGETHER_S or most < LEAST_S:
             return lengths
         most *= 0.95
 
 
-def _length(wanted: Wanted, need_s: float, most_s: float) -> float:
-    if wanted.program in SUSTAINED:
+def _length(key: SampleKey, need_s: float, most_s: float) -> float:
+    if key.program in SUSTAINED:
         return LOOP_AT_S + LOOP_MOST_S + OVER_S
-    if wanted.program is None:
+    if key.program is None:
         return min(MOST_DRUM_S, most_s)
     return min(most_s, need_s + MOST_RELEASE_S)
 
 
-def _releases(frames: Any, ends: Mapping[Wanted, int], rate: int) -> dict[int | None, float]:
-    """By program, how long its notes ring after their ends: the median of its samples.
-
-    Sound that falls evenly by 26 dB in that time falls by 8.7 dB in a third of it, and that is
-    what is looked for, in hundredths of a second.
-    """
-    import numpy as np
-
-    step = rate // 100
-    found: dict[int | None, list[float]] = {}
-    for wanted, end in ends.items():
-        of_program = found.setdefault(wanted.program, [])
-        ending = frames[end - 5 * step : end + int(ENDING_S * rate)]
-        blocks = ending[: len(ending) // step * step].reshape(-1, step)
-        loudness = np.sqrt(np.mean(np.square(blocks), axis=1))
-        before = float(loudness[:5].mean())
-        fallen = np.nonzero(loudness[5:] < before / np.e)[0]
-        if before > AUDIBLE and len(fallen):
-            of_program.append(3 * (int(fallen[0]) + 1) / 100)
-    releases = {
-        program: float(np.clip(np.median(times or [RELEASE_S]), LEAST_RELEASE_S, MOST_RELEASE_S))
-        for program, times in found.items()
-    }
-    return {program: SHUT_S if program is None else round(s, 3) for program, s in releases.items()}
-
-
 def _score(
-    lengths: Mapping[Wanted, float], keys: Sequence[int], rate: int
-) -> tuple[dict[Wanted, int], Score]:
-    """Every sample's first frame, and a score with the clicks, a second apart, and then the
-    samples one by one, on whole blocks of the engine's.
+    lengths: Mapping[SampleKey, float], keys: Sequence[int], rate: int
+) -> tuple[dict[SampleKey, int], Score]:
+    """Every sample's first frame, and a score of the clicks, a second apart, and then the
+    samples one by one, each at the start of a block of the engine.
     """
-    places: dict[Wanted, int] = {}
+    places: dict[SampleKey, int] = {}
     by_program: dict[int | None, list[Note]] = {}
     frame = -(-(len(keys) * rate) // BLOCK) * BLOCK
-    for wanted, length in lengths.items():
-        places[wanted] = frame
+    for key, length in lengths.items():
+        places[key] = frame
         held = int(length * rate)
-        notes = by_program.setdefault(wanted.program, [])
+        notes = by_program.setdefault(key.program, [])
         start, end = _whole(frame, rate), _whole(frame + held, rate)
-        notes.append(Note(start, end, wanted.pitch, wanted.velocity))
+        notes.append(Note(start, end, key.pitch, key.velocity))
         frame += -(-(held + int(ENDING_S * rate)) // BLOCK) * BLOCK
     clicks = tuple(
         Note(Fraction(index, 4), Fraction(8 * index + 1, 32), key, ACCENT)
@@ -243,45 +247,6 @@ def _score(
 
 def _whole(frame: int, rate: int) -> Fraction:
     return Fraction(frame, 4 * rate)
-
-
-def _ended(piece: Any, rate: int) -> Any:
-    """A sample without the silence at its end, faded where it is cut."""
-    import numpy as np
-
-    loud = np.nonzero(np.abs(piece) >= FLOOR * np.abs(piece).max(initial=0.0))[0]
-    piece = piece[: int(loud[-1]) + 1 if len(loud) else 0]
-    fade = min(len(piece), int(FADE_S * rate))
-    piece[len(piece) - fade :] *= np.linspace(1, 0, fade, dtype="f4")
-    return piece
-
-
-def _looped(piece: Any, rate: int) -> tuple[Any, tuple[int, int]]:
-    """A held sample with a loop in it, and the loop's first frame and the one after its last.
-
-    The end is put where what leads up to it is most like what leads up to the start; there the
-    one is faded into the other, with the sum's power kept as their likeness asks. What stands
-    after the loop is its beginning again, so that the encoder meets no edge.
-    """
-    import numpy as np
-
-    start, over = int(LOOP_AT_S * rate), int(OVER_S * rate)
-    first, last = start + int(LOOP_S * rate), start + int(LOOP_MOST_S * rate)
-    before = piece[start - over : start]
-    span = piece[first - over : last]
-    size = 1 << (len(span) + len(before)).bit_length()
-    products = np.fft.irfft(np.fft.rfft(span, size) * np.conj(np.fft.rfft(before, size)), size)
-    count = len(span) - over + 1
-    squares = np.concatenate([[0.0], np.cumsum(span.astype("f8") ** 2)])
-    norms = np.sqrt((squares[over:] - squares[:count]) * float(np.sum(before.astype("f8") ** 2)))
-    likeness = products[:count] / np.maximum(norms, 1e-12)
-    best = int(np.argmax(likeness))
-    end, alike = first + best, float(likeness[best])
-    rise = np.linspace(0, 1, over, dtype="f4")
-    power = np.sqrt(rise**2 + (1 - rise) ** 2 + 2 * max(alike, 0.0) * rise * (1 - rise))
-    piece[end - over : end] = (piece[end - over : end] * (1 - rise) + before * rise) / power
-    after = int(GAP_S * rate)
-    return np.concatenate([piece[:end], piece[start : start + after]]), (start, end)
 
 
 def _encoded(samples: Any, rate: int) -> bytes:

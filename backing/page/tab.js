@@ -1,28 +1,27 @@
-// A riff's tab, bar by bar: six lines, a number on a string at its place in the bar. The note that
-// sounds is set in the accent color and underlined.
+// A riff's tab, bar by bar: a line for each string, with numbers at their places in the bar. The note
+// that is heard has the accent color and is underlined.
 
 /** @import {Song, TabNote} from "./song.js" */
-import { svg } from "./shapes.js";
+import { svg } from "./shape_box.js";
 
-/** `by` is how far the frets are moved. @typedef {{note: TabNote, mark: SVGElement}} Marked */
+/** A number of tab and its drawing. @typedef {{note: TabNote, mark: SVGElement}} Marked */
 
-/** Measures in sixteenths of the page's type size: between strings, above and below them, and the
+/** Lengths in sixteenths of the page's type size: between strings, above and below them, and the
  * least room for one number. */
 const SPACE = 11;
 const ABOVE = 8;
 const NUMBER = 12;
-const STRINGS = 6;
 
-/** One bar's tab as a drawing as wide as its bar: places are percentages, so it needs no redrawing.
- * @param {TabNote[]} notes @param {number} by @param {string} title
+/** One bar's tab, as wide as its bar: places are percentages, so it never has to be drawn again.
+ * @param {Song} song @param {TabNote[]} notes @param {number} by @param {string} title
  * @returns {{drawing: SVGElement, marks: Marked[]}} */
-export function barTab(notes, by, title) {
+export function barTab(song, notes, by, title) {
   const unit = typeUnit();
-  const height = unit * (2 * ABOVE + (STRINGS - 1) * SPACE);
+  const height = unit * (2 * ABOVE + (song.strings - 1) * SPACE);
   const drawing = svg("svg", {
     class: "tab", width: "100%", height, focusable: "false",
   });
-  for (let string = 0; string < STRINGS; string += 1) {
+  for (let string = 0; string < song.strings; string += 1) {
     const y = unit * (ABOVE + string * SPACE);
     drawing.append(svg("line", { x1: "0", x2: "100%", y1: y, y2: y, class: "string" }));
   }
@@ -45,7 +44,7 @@ export function barTab(notes, by, title) {
   return { drawing, marks };
 }
 
-/** The bar's width in pixels at which no two numbers of its tab touch.
+/** The least width in pixels at which no two numbers of a bar's tab touch.
  * @param {TabNote[]} notes */
 export function tabWidth(notes) {
   const shares = [...new Set(notes.map((note) => note.share)), 1].sort((a, b) => a - b);
@@ -61,17 +60,17 @@ export function tabWidth(notes) {
 /** The notes of a bar in every riff played there, by part.
  * @param {Song} song @param {number} bar @returns {[string, TabNote[]][]} */
 export function tabsOf(song, bar) {
-  const { pass } = song.bars[bar];
+  const { passIndex } = song.bars[bar];
   return song.riffs
-    .filter((riff) => riff.pass === pass)
+    .filter((riff) => riff.passIndex === passIndex)
     .map((riff) => [riff.part, riff.notes.filter((note) => note.bar === bar)]);
 }
 
-/** How far a pass's tab can be moved along: frets below the nut can't be played.
- * @param {Song} song @param {number} pass @param {number} by */
-export function tabMove(song, pass, by) {
+/** How far a pass's tab is moved: an octave higher if it would go below the nut.
+ * @param {Song} song @param {number} passIndex @param {number} by */
+export function tabMove(song, passIndex, by) {
   const frets = song.riffs
-    .filter((riff) => riff.pass === pass)
+    .filter((riff) => riff.passIndex === passIndex)
     .flatMap((riff) => riff.notes.map((note) => Number(note.fret)))
     .filter((fret) => !Number.isNaN(fret));
   return frets.length && Math.min(...frets) + by < 0 ? by + 12 : by;

@@ -1,10 +1,10 @@
 // Tap tempo: the speed of the last few taps.
 
-/** After so many milliseconds a tap begins anew. */
+/** After a pause this long, in milliseconds, tapping starts over. */
 const ANEW_MS = 2500;
 const MOST_TAPS = 8;
 
-/** A function of a tap's time in milliseconds: beats a minute, or null for a first tap. */
+/** A function that takes each tap's time in milliseconds and gives beats a minute, or null at first. */
 export function tapping() {
   /** @type {number[]} */
   let taps = [];

@@ -1,7 +1,7 @@
-// Names as they are set in type and as they are spoken.
+// Names of chords as they are printed and as they are spoken, and numbers in words.
 
 const ROOT = /^([A-G])([#b♯♭]?)(.*?)(?:\/([A-G])([#b♯♭]?))?$/;
-/** Longest first; what is missing here is spelled as it is written. @type {[string, string][]} */
+/** Longest first; a quality that is missing here is read as it is written. @type {[string, string][]} */
 const QUALITIES = [
   ["mMaj7", "minor, major seventh"], ["m7b5", "minor seventh, flat five"], ["maj13", "major thirteenth"],
   ["maj11", "major eleventh"], ["maj9", "major ninth"], ["maj7", "major seventh"], ["M7", "major seventh"],

@@ -4,9 +4,16 @@ from __future__ import annotations
 
 
 def width(text: str) -> int:
-    """Columns a terminal gives a text: two for wide letters, none for combining ones."""
+    """Columns that a terminal gives a text.
+
+    A wide letter or an emoji takes two; a mark that is written over or under a letter takes none.
+    """
     if text.isascii():
         return len(text)
-    from unicodedata import combining, east_asian_width
+    from wcwidth import wcswidth, wcwidth
 
-    return sum(0 if combining(c) else 2 if east_asian_width(c) in "WF" else 1 for c in text)
+    columns = wcswidth(text)
+    if columns >= 0:
+        return columns
+    # A control character has no width; it is counted as one column, as its escape is at least that.
+    return sum(abs(wcwidth(letter)) for letter in text)

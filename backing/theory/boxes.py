@@ -7,6 +7,8 @@ from typing import NamedTuple
 
 #: Shapes up to this fret are shown from the nut.
 FROM_THE_NUT = 4
+#: A box shows at least this many frets.
+FEWEST_FRETS = 4
 
 
 class Barre(NamedTuple):
@@ -22,6 +24,11 @@ def first_fret(frets: Sequence[int | None]) -> int:
     """The first fret that a box shows: 1, or the shape's lowest if it is up the neck."""
     held = [fret for fret in frets if fret]
     return 1 if max(held, default=0) <= FROM_THE_NUT else min(held)
+
+
+def frets_shown(frets: Sequence[int | None]) -> int:
+    """How many frets a box shows, from `first_fret` on."""
+    return max(FEWEST_FRETS, max((fret or 0 for fret in frets), default=0) - first_fret(frets) + 1)
 
 
 def barres(frets: Sequence[int | None], fingers: Sequence[int]) -> Iterator[Barre]:

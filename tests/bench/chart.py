@@ -18,8 +18,8 @@ from pathlib import Path
 
 from backing.chart import draw
 from backing.chart.drawing import drawing
-from backing.chart.press import press
-from backing.chart.typeset import source
+from backing.chart.typesetter import typeset
+from backing.chart.typst_source import source
 from backing.form import read_form
 
 ROOT = Path(__file__).parents[2]
@@ -45,7 +45,7 @@ def main() -> None:
     for number in range(runs):
         other = form._replace(title=f"{form.title} {number}")
         finished = source(drawing(form._replace(title=f"{form.title} ({number})")))
-        pairs.append((_used(lambda f=other: draw(f)), _used(lambda s=finished: press(s))))  # type: ignore[misc]
+        pairs.append((_used(lambda f=other: draw(f)), _used(lambda s=finished: typeset(s))))  # type: ignore[misc]
     _say("one chart, in a process that has drawn before", pairs)
     songs = [read_form(FORMS[number % len(FORMS)]) for number in range(MANY)]
     songs = [song._replace(title=f"{song.title}, {n}") for n, song in enumerate(songs)]

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import pypdfium2
 from pypdfium2 import raw
 
-from backing.chart.typeset import SIDE, TOP
+from backing.chart.typst_source import SIDE, TOP
 
 #: A bar line at the edge of the type area is half outside it, and so are letters that overhang.
 EDGE = 2.0

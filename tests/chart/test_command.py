@@ -1,4 +1,4 @@
-"""The command: files, formats, and what is said of wrong input."""
+"""The command: files, formats, and messages for wrong input."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def _run(*arguments: object) -> Result:
     return CliRunner().invoke(command, list(map(str, arguments)))
 
 
-def test_a_pdf_called_after_the_title(tmp_path: Path) -> None:
+def test_a_pdf_is_named_after_the_title(tmp_path: Path) -> None:
     result = _run(FORMS / "starter.yaml", "--out", tmp_path)
     made = tmp_path / "Six Bars Before Breakfast.pdf"
     assert result.exit_code == 0
@@ -83,7 +83,7 @@ def test_a_form_that_cannot_be_read_leaves_no_file(tmp_path: Path) -> None:
     assert len(shown(tmp_path / "out")) == 1  # the other one is made
 
 
-def test_a_place_that_cannot_be_written(tmp_path: Path) -> None:
+def test_a_path_that_cannot_be_written(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     result = _run(FORMS / "starter.yaml", "--out", tmp_path / "file" / "a.pdf")
     assert result.exit_code == 2
@@ -97,17 +97,17 @@ def test_papers_are_named(tmp_path: Path) -> None:
 def test_without_the_typesetter_it_says_what_to_install(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from backing.chart import press
+    from backing.chart import typesetter
 
-    press._compiler.cache_clear()
+    typesetter._compiler.cache_clear()
     monkeypatch.setitem(sys.modules, "typst", None)
     result = _run(FORMS / "starter.yaml", "--out", tmp_path / "a.pdf")
-    press._compiler.cache_clear()
+    typesetter._compiler.cache_clear()
     assert result.exit_code == 2
     assert install_command("chart") in result.output
 
 
-def test_titles_are_text_and_never_the_typesetters_language(tmp_path: Path) -> None:
+def test_titles_are_text_and_never_markup(tmp_path: Path) -> None:
     form = tmp_path / "odd.yaml"
     form.write_text(
         'title: "#panic(1) \\"*x*\\" $y$ \\\\ <a> @b [c]"\nby: "_z_ // no"\n'

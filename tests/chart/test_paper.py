@@ -17,10 +17,10 @@ from hypothesis import HealthCheck, given, settings
 
 from backing.chart import draw
 from backing.chart.drawing import drawing
-from backing.chart.press import press
 from backing.chart.records import ChartOptions
 from backing.chart.rows import rows, scale
-from backing.chart.typeset import PAPERS, TOP
+from backing.chart.typesetter import typeset
+from backing.chart.typst_source import PAPERS, TOP
 from backing.commands.chart import chart as command
 from backing.errors import BackingError
 from backing.form import read_form, read_form_text
@@ -56,7 +56,7 @@ def test_hard_forms_stay_on_the_paper_with_every_option(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", FORMS)
-def test_no_bar_is_lost_at_a_turn(name: str) -> None:
+def test_no_bar_is_lost_at_a_page_turn(name: str) -> None:
     form = read_form_text(FORMS[name])
     still = form._replace(entries=tuple(e._replace(transpose=0) for e in form.entries))
     bars = bars_read(draw(still, ChartOptions(shapes=False)))
@@ -71,7 +71,7 @@ def test_any_form_stays_on_the_paper(text: str) -> None:
     assert faults(draw(form, ChartOptions(paper="letter", **ALL_OPTIONS))) == []
 
 
-def test_a_section_taller_than_a_page_goes_on_under_its_name() -> None:
+def test_a_section_taller_than_a_page_continues_under_its_name() -> None:
     form = read_form_text(FORMS["60 bars of tab"])
     pdf = draw(form)
     counts = [len(rows_of(page)) for page in pages(pdf)]
@@ -80,7 +80,7 @@ def test_a_section_taller_than_a_page_goes_on_under_its_name() -> None:
     assert text_of(pdf).count("Verse, continued") == len(counts) - 1
 
 
-def test_a_section_that_fits_a_page_stays_whole() -> None:
+def test_a_section_that_fits_on_a_page_stays_whole() -> None:
     text = "\n".join("      | C | G | Am | F |\n      | F | G | C | C |" for _ in range(2))
     parts = "".join(f"  part {at}:\n    bars: |\n{text}\n" for at in range(9))
     names = ", ".join(f"part {at}" for at in range(9))
@@ -91,7 +91,7 @@ def test_a_section_that_fits_a_page_stays_whole() -> None:
     assert "continued" not in text_of(pdf)
 
 
-def test_shapes_go_on_under_their_name() -> None:
+def test_shapes_continue_under_their_name() -> None:
     pdf = draw(read_form_text(FORMS["84 shapes"]))
     text = text_of(pdf)
     assert (text.count("Verse, continued"), text.count("continued")) == (1, 2)
@@ -104,7 +104,7 @@ def test_a_word_that_is_broken_copies_as_it_was_typed() -> None:
     assert "\u200b" not in text
 
 
-def test_what_fits_no_page_is_an_error(tmp_path: Path) -> None:
+def test_what_fits_on_no_page_is_an_error(tmp_path: Path) -> None:
     endings = "\n".join(f'      {n}: "| {"F" if n % 2 else "Am"} |"' for n in range(1, 900))
     bars = " | ".join("CG" * 7)
     path = tmp_path / "tall.yaml"
@@ -129,7 +129,7 @@ def _sheet(body: str) -> bytes:
     setting = (
         "#set page(width: 595.28pt, height: 841.89pt, margin: (x: 40pt, y: 36pt), fill: white)"
     )
-    return press(f"{setting}\n{body}")[0]
+    return typeset(f"{setting}\n{body}")[0]
 
 
 @pytest.mark.parametrize(
@@ -147,10 +147,10 @@ def _sheet(body: str) -> bytes:
          "rows 20.0 points apart"),
     ],
 )  # fmt: skip
-def test_the_measure_sees(body: str, fault: str) -> None:
+def test_measuring_finds_mistakes(body: str, fault: str) -> None:
     assert any(fault in sentence for sentence in faults(_sheet(body)))
 
 
-def test_the_measure_lets_be_what_is_right() -> None:
+def test_measuring_accepts_what_is_right() -> None:
     assert faults(_sheet("A line of text.\n\n#line(length: 100%)")) == []
     assert TOP == 36

@@ -1,4 +1,4 @@
-"""Three charts against pictures of them that were looked at, with a tolerance.
+"""Three charts against pictures that a person has checked, with a tolerance.
 
 To take new ones after looking at them: python tests/chart/test_pictures.py
 """
@@ -11,9 +11,9 @@ import pytest
 from chart.reading import ROOT, picture
 
 from backing.chart.drawing import drawing
-from backing.chart.press import press
 from backing.chart.records import ChartOptions
-from backing.chart.typeset import source
+from backing.chart.typesetter import typeset
+from backing.chart.typst_source import source
 from backing.form import read_form
 
 PICTURES = Path(__file__).parent / "pictures"
@@ -38,7 +38,7 @@ CHARTS = {
 
 def _printed(name: str) -> bytes:
     path, options = CHARTS[name]
-    return press(source(drawing(read_form(path), options)), "png", dots=DOTS)[0]
+    return typeset(source(drawing(read_form(path), options)), "png", dots=DOTS)[0]
 
 
 def _differences(one: bytes, other: bytes) -> tuple[float, float]:
@@ -50,15 +50,15 @@ def _differences(one: bytes, other: bytes) -> tuple[float, float]:
 
 
 @pytest.mark.parametrize("name", CHARTS)
-def test_a_chart_looks_as_it_did(name: str) -> None:
+def test_a_chart_looks_as_before(name: str) -> None:
     worst, mean = _differences(_printed(name), (PICTURES / f"{name}.png").read_bytes())
     assert worst <= MOST
     assert mean <= MOST_MEAN
 
 
-def test_the_tolerance_tells_a_mirrored_box_from_another() -> None:
+def test_the_tolerance_is_too_small_for_a_mirrored_box() -> None:
     path, _ = CHARTS["seven-eight"]
-    other = press(source(drawing(read_form(path))), "png", dots=DOTS)[0]
+    other = typeset(source(drawing(read_form(path))), "png", dots=DOTS)[0]
     worst, _ = _differences(other, (PICTURES / "seven-eight.png").read_bytes())
     assert worst > MOST
 

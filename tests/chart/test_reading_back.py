@@ -73,7 +73,7 @@ def test_a_line_that_moves_is_shown_in_its_own_key() -> None:
     ]  # fmt: skip
 
 
-def test_sounding_names_are_as_much_higher_as_the_capo() -> None:
+def test_sounding_names_are_higher_by_the_capo() -> None:
     form = read_form(DEMOS[0].parent / "orchard-wall.yaml")
     bars = without_meters(bars_read(draw(form, ChartOptions(sounding=True))))
     assert bars[:4] == [["A"], ["Dadd9"], ["A"], ["Esus4", "E"]]
@@ -91,10 +91,10 @@ def test_the_roadmap_counts_as_the_timeline_does(path: Path) -> None:
     for first in firsts.values():
         name = first.playing.label.split(" (")[0]
         assert f"{first.number} {name}," in text
-    assert f"{len(timeline.bars)} bars in all" in text
+    assert f"{len(timeline.bars)} bars in total" in text
 
 
-def test_times_are_those_of_the_track() -> None:
+def test_times_are_from_the_start_of_the_track() -> None:
     form = read_form(DEMOS[0].parent / "starter.yaml")
     text = text_of(draw(form, ChartOptions(times=True)))
     # One bar of count-in at 96: 2.5 s; four bars more: 12.5 s (rounded to even: 0:12).
@@ -104,7 +104,7 @@ def test_times_are_those_of_the_track() -> None:
 
 
 @pytest.mark.parametrize("path", [*DEMOS, *HARD], ids=_id)
-def test_pages_and_what_is_told_of_them(path: Path) -> None:
+def test_pages_and_their_metadata(path: Path) -> None:
     form = read_form(path)
     reader = PdfReader(BytesIO(draw(form)))
     assert len(reader.pages) == (2 if path.stem == "two-pages" else 1)
@@ -161,7 +161,7 @@ def test_the_tempo_counts_the_right_note() -> None:
     assert re.search(r"♩\.\s+= 50", text)  # three eighths are a beat
 
 
-def test_letters_that_no_font_has_are_told_of() -> None:
+def test_letters_that_no_font_has_are_reported() -> None:
     form = read_form_text(
         'title: "\U00012000"\ntempo: 90\nsections: {a: {bars: "| D |"}}\nform: [a]\n'
     )

@@ -1,4 +1,4 @@
-"""Bars on paper: widths by time, chords over their beats, nothing that meets or is clipped."""
+"""Bars on paper: widths by time, chords over their beats, nothing that touches or is clipped."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from backing.chart.metrics import symbol
 from backing.chart.records import Block
 from backing.chart.rows import Row, rows, scale
 from backing.chart.spacing import CHORD_SIZE
-from backing.chart.words import runs
 from backing.form import read_form, read_form_text
+from backing.text.bars import ending_numbers
 from backing.theory.chords import parse_chord
 
 WIDTH = 420.0
@@ -39,7 +39,7 @@ def _items(row: Row, *kinds: str) -> list[tuple[Any, ...]]:
 
 
 @pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
-def test_nothing_is_clipped_and_no_chord_meets_the_next(path: Path) -> None:
+def test_nothing_is_clipped_and_no_chord_touches_the_next(path: Path) -> None:
     for _, of_block in _rows(path):
         for row in of_block:
             assert all(-12 <= item[1] <= WIDTH + 0.01 for item in row.items)
@@ -74,7 +74,7 @@ def _bar_lines(row: Row) -> list[float]:
     return [item[1] for item in _items(row, "bar")]
 
 
-def test_widths_go_by_time() -> None:
+def test_widths_follow_time() -> None:
     ((_, (row,)),) = _rows(
         'meter: 4/4\nsections: {a: {bars: "| C | D | 2/4 E | 4/4 F |"}}\nform: [a]'
     )
@@ -105,7 +105,7 @@ def test_chords_stand_at_their_share_of_the_bar() -> None:
     assert g - e == pytest.approx((lines[2] - e) / 2, abs=0.01)
 
 
-def test_rows_are_the_writers_and_per_row_rules_them() -> None:
+def test_rows_are_as_typed_unless_per_row_is_set() -> None:
     text = 'sections: {{a: {{bars: "| C | D | E | F | G | A | B | C |"{}}}}}\nform: [a]'
     assert [len(row) for row in _rows(text.format(""))[0][0].rows] == [4, 4]
     assert [len(row) for row in _rows(text.format(", per-row: 8"))[0][0].rows] == [8]
@@ -160,7 +160,7 @@ def test_rests_after_a_stop_fill_the_bar_before_a_push() -> None:
     assert rests == [Fraction(1, 4), Fraction(1, 4), Fraction(1, 8)]
 
 
-def test_strums_are_shown_once_and_again_after_another() -> None:
+def test_strums_are_shown_once_and_again_after_another_strum() -> None:
     found = _rows(HARD[0].parent / "two-pages.yaml")
     strummed = [block.name for block, of_block in found if any(r.strokes for r in of_block)]
     assert strummed == ["Opening", "Climb", "Chorus"]
@@ -219,7 +219,7 @@ def test_symbols_in_print(text: str, root: str, raised: str, bass: str) -> None:
     assert parse_chord(found.text).pitch_classes == parse_chord(text).pitch_classes
 
 
-def test_what_goes_on_alike_is_marked_in_its_own_staff() -> None:
+def test_simile_is_marked_in_each_staff() -> None:
     tab = "".join(f"      {name}|{{0}}|\n" for name in "eBGDAE")
     riffs = "".join(
         f"  {name}:\n    step: 1/4\n    tab: |\n{tab.format('|'.join(['0-3-'] * bars))}"
@@ -235,10 +235,10 @@ def test_what_goes_on_alike_is_marked_in_its_own_staff() -> None:
     assert third < alike[1] < third + 20
 
 
-def test_an_ending_for_many_passes_names_them_in_runs() -> None:
-    assert runs((1,)) == "1."
-    assert runs((1, 2)) == "1., 2."
-    assert runs((1, 2, 3, 5, 7, 8, 9)) == "1.–3., 5., 7.–9."
+def test_an_ending_for_many_passes_names_them_in_ranges() -> None:
+    assert ending_numbers((1,)) == "1."
+    assert ending_numbers((1, 2)) == "1., 2."
+    assert ending_numbers((1, 2, 3, 5, 7, 8, 9)) == "1.–3., 5., 7.–9."
 
 
 def test_a_push_over_a_new_meter_is_tied_on_both_sides_of_it() -> None:

@@ -1,4 +1,4 @@
-"""The shape boxes are what the guitarist plays."""
+"""The shape boxes show what the guitarist plays."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from chart.reading import DEMOS, HARD
 
-from backing.chart.diagrams import box
 from backing.chart.drawing import drawing
 from backing.chart.records import ChartOptions, Shape
+from backing.chart.shape_boxes import box
 from backing.form import read_form
 from backing.players import play
 from backing.theory.fretboard import parse_fingering
@@ -47,7 +47,7 @@ def test_every_chord_of_a_form_has_the_shape_that_sounds(path: Path) -> None:
         assert picks or path not in DEMOS or not sounding or sounding == held
 
 
-def test_the_writers_own_shapes_and_fingers_stand() -> None:
+def test_shapes_and_fingers_in_the_form_are_used() -> None:
     form = read_form(DEMOS[0].parent / "orchard-wall.yaml")
     shapes = {shape.symbol: shape for shape in drawing(form).shapes}
     assert str(shapes["G"].fingering) == "320033"

@@ -1,4 +1,4 @@
-"""Signs as engraving has them, seen in what is printed; each source beside the fact.
+"""Signs against the rules of engraving, as they look in print; each source beside the fact.
 
 Sources: SMuFL 1.4 (W3C Music Notation Community Group, 2021), tables "Bar repeats",
 "Repeats" and "Slash noteheads"; MusicXML 4.0 (W3C, 2021), elements down-bow and up-bow: the
@@ -15,8 +15,8 @@ import pytest
 from chart.reading import Picture, picture
 
 from backing.chart.metrics import WIDTHS, symbol
-from backing.chart.press import ask, press
-from backing.chart.typeset import _template
+from backing.chart.typesetter import ask, typeset
+from backing.chart.typst_source import _template
 from backing.theory.chords import parse_chord
 
 SIZE = 60  # points, and dots: a point is a dot at 72 dots an inch
@@ -24,7 +24,7 @@ SIZE = 60  # points, and dots: a point is a dot at 72 dots an inch
 
 def _drawn(code: str) -> Picture:
     page = f"#set page(width: {SIZE}pt, height: {SIZE}pt, margin: 0pt, fill: white)\n"
-    return picture(press(f"{_template()}\n{page}{code}", "png", dots=72)[0])
+    return picture(typeset(f"{_template()}\n{page}{code}", "png", dots=72)[0])
 
 
 def _ink(seen: Picture, left: int, top: int, right: int, bottom: int) -> float:
@@ -87,7 +87,7 @@ def test_real_sharps_and_flats() -> None:
     assert symbol(parse_chord("F#m7b5/Eb")).text == "F\u266fm7\u266d5/E\u266d"
 
 
-def test_widths_are_the_typesetters_own() -> None:
+def test_widths_are_those_that_the_typesetter_uses() -> None:
     source = (
         '#set text(font: "Libertinus Serif", weight: "semibold", size: 1000pt, kerning: false, '
         "ligatures: false)\n#context { let found = (:)\n"

@@ -1,4 +1,4 @@
-"""The page's tests play with the small bank that is always there."""
+"""The page's tests use the small soundfont that is always there."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from backing.audio.soundfonts import VARIABLE, bundled
 
 
 @pytest.fixture(autouse=True)
-def bank(monkeypatch: pytest.MonkeyPatch) -> Path:
+def soundfont(monkeypatch: pytest.MonkeyPatch) -> Path:
     path = bundled().path
     monkeypatch.setenv(VARIABLE, str(path))
     return path

@@ -1,4 +1,4 @@
-"""Songs for the page's tests, with as much of the language in them as the page must tell."""
+"""Songs for the page's tests, that use as much of the form language as the page shows."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The page's text: nothing that a writer typed gets out of its place, and nothing else runs."""
+"""The page's text: typed text stays in its place, and no other script runs."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def elements(page: str) -> Elements:
     return parser
 
 
-def test_what_was_typed_comes_back_and_ends_no_element(
+def test_typed_text_comes_back_and_ends_no_element(
     elements: Elements, data: dict[str, Any]
 ) -> None:
     assert json.loads(elements.one("script", id="song")) == json.loads(json.dumps(data))
@@ -86,7 +86,7 @@ def test_what_was_typed_comes_back_and_ends_no_element(
     assert b64decode(elements.one("script", id="clicks")) == b"\x01\x02"
 
 
-def test_the_policy_lets_its_own_script_and_style_run_and_no_other(elements: Elements) -> None:
+def test_the_policy_allows_its_own_script_and_style_and_no_other(elements: Elements) -> None:
     (policy,) = [
         has["content"] or ""
         for tag, has in elements.found
@@ -110,7 +110,7 @@ def hashed(text: str) -> str:
     return f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'"
 
 
-def test_the_policy_comes_before_all_that_it_rules(elements: Elements) -> None:
+def test_the_policy_comes_before_everything_it_applies_to(elements: Elements) -> None:
     names = [
         "policy" if has.get("http-equiv") == "Content-Security-Policy" else tag
         for tag, has in elements.found
@@ -118,7 +118,7 @@ def test_the_policy_comes_before_all_that_it_rules(elements: Elements) -> None:
     assert names.index("policy") < min(names.index("style"), names.index("script"))
 
 
-def test_nothing_is_written_where_the_policy_would_stop_it(elements: Elements) -> None:
+def test_nothing_is_written_that_the_policy_would_block(elements: Elements) -> None:
     for tag, has in elements.found:
         assert not {name for name in has if name == "style" or name.startswith("on")}, tag
         assert not {"src", "href"} & has.keys() or (has.get("href") or "").startswith(
@@ -132,7 +132,7 @@ def test_the_page_names_its_language_and_its_width(elements: Elements) -> None:
     assert ("meta", "viewport") in [(tag, has.get("name")) for tag, has in elements.found]
 
 
-def test_all_sources_are_joined_without_what_only_modules_have(page: str) -> None:
+def test_all_sources_are_joined_without_imports_and_exports(page: str) -> None:
     assert not re.search(r"^\s*(import|export)\b", page, re.MULTILINE)
     for name in (*SCRIPTS, *STYLES):
         longest = max(source(name).splitlines(), key=len)
@@ -151,7 +151,7 @@ def test_no_top_level_name_is_taken_twice() -> None:
             names[found] = name
 
 
-def test_imports_are_on_a_line_each_from_a_file_before() -> None:
+def test_each_import_is_one_line_from_an_earlier_file() -> None:
     for index, name in enumerate(SCRIPTS):
         text = source(name)
         for line in re.findall(r"^import .*$", text, re.MULTILINE):

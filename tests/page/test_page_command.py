@@ -1,4 +1,4 @@
-"""`page`: the file that is written, what is printed, and which bank is taken."""
+"""`page`: the file that is written, what is printed, and which soundfont is used."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from backing.audio import engines, soundfonts
 from backing.audio.soundfonts import VARIABLE, Soundfont
 from backing.cli import main
 from backing.form import read_form, read_form_text
-from backing.page import choose_bank, make_page
+from backing.page import choose_soundfont, make_page
 from backing.system.install import install_command
 
 MOST_BYTES = 6_000_000
@@ -38,7 +38,7 @@ def song_in(html: str) -> dict[str, object]:
     return song
 
 
-def test_the_page_is_called_after_the_song(
+def test_the_page_is_named_after_the_song(
     form_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
@@ -48,18 +48,16 @@ def test_the_page_is_called_after_the_song(
         r"Wrote Short Crossing\.html, \d\.\d MB, with sounds of .+ \(GPL-2\)\n", result.output
     )
     html = (tmp_path / "Short Crossing.html").read_text("utf-8")
-    assert song_in(html)["bank"] == {"name": choose_bank().name, "license": "GPL-2"}
+    assert song_in(html)["soundfont"] == {"name": choose_soundfont().name, "license": "GPL-2"}
 
 
-def test_it_is_written_where_it_is_asked_for_and_without_a_word(
-    form_file: Path, tmp_path: Path
-) -> None:
+def test_quiet_writes_to_the_given_path_without_output(form_file: Path, tmp_path: Path) -> None:
     result = run("page", form_file, "--out", tmp_path / "week 3" / "p.html", "-q")
     assert (result.exit_code, result.output) == (0, "")
     assert (tmp_path / "week 3" / "p.html").read_text("utf-8").startswith("<!DOCTYPE html>")
 
 
-def test_another_file_of_that_name_is_left_until_force(form_file: Path, tmp_path: Path) -> None:
+def test_another_file_of_that_name_is_left_without_force(form_file: Path, tmp_path: Path) -> None:
     path = tmp_path / "p.html"
     path.write_text("mine")
     result = run("page", form_file, "--out", path)
@@ -92,23 +90,23 @@ def test_a_song_with_every_part_on_stays_small() -> None:
     ]
 
 
-def test_a_song_of_clicks_alone_has_a_page() -> None:
+def test_a_song_with_only_clicks_has_a_page() -> None:
     text = "tempo: 100\nparts: {bass: off, guitar: off}\nsections: {v: {bars: C}}\nform: [v]\n"
     song = song_in(make_page(read_form_text(f"title: t\n{text}")).html)
     assert song["parts"] == []
     assert song["samples"] == []
 
 
-def test_a_bank_that_is_none_is_refused(form_file: Path, tmp_path: Path) -> None:
+def test_a_file_that_is_not_a_soundfont_is_refused(form_file: Path, tmp_path: Path) -> None:
     bad = tmp_path / "bad.sf2"
-    bad.write_text("no bank")
+    bad.write_text("no soundfont")
     result = run("page", form_file, "--soundfont", bad, "--out", tmp_path / "p.html")
     assert result.exit_code == 2
     assert "is not a SoundFont bank" in result.output
     assert not (tmp_path / "p.html").exists()
 
 
-def test_without_an_engine_it_is_said_how_to_get_one(
+def test_without_an_engine_the_error_tells_how_to_install_one(
     form_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(engines, "find_spec", lambda name: None)
@@ -117,8 +115,8 @@ def test_without_an_engine_it_is_said_how_to_get_one(
     assert install_command("audio") in result.output
 
 
-def test_a_permissive_bank_goes_first_but_one_asked_for_before_it(
-    monkeypatch: pytest.MonkeyPatch, bank: Path
+def test_a_permissive_soundfont_goes_first_unless_another_is_named(
+    monkeypatch: pytest.MonkeyPatch, soundfont: Path
 ) -> None:
     found = [
         Soundfont(Path("a.sf2"), "here", "A", None),
@@ -126,10 +124,10 @@ def test_a_permissive_bank_goes_first_but_one_asked_for_before_it(
         Soundfont(Path("c.sf2"), "here", "C", "MIT"),
     ]
     monkeypatch.setattr(soundfonts, "find", lambda option=None: found)
-    assert choose_bank().path == bank  # the variable names it
+    assert choose_soundfont().path == soundfont  # the variable names it
     monkeypatch.delenv(VARIABLE)
-    assert choose_bank().name == "C"
-    assert choose_bank(str(bank)).path == bank
+    assert choose_soundfont().name == "C"
+    assert choose_soundfont(str(soundfont)).path == soundfont
     monkeypatch.setattr(soundfonts, "find", lambda option=None: found[:2])
     monkeypatch.setattr(soundfonts, "choose", lambda option=None: found[0])
-    assert choose_bank().name == "A"
+    assert choose_soundfont().name == "A"

@@ -1,4 +1,4 @@
-"""What the page is told of a song, against the proof's own arithmetic and the MIDI file."""
+"""The page's data for a song, against the proof's own arithmetic and the MIDI file."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from page.songs import DEMOS, RICH
 
 from backing.form import Form, read_form_text
 from backing.page.data import song_data
-from backing.page.notes import SLOWEST, Sounding, sounding
-from backing.page.shape_data import LOWEST
+from backing.page.limits import FARTHEST_MOVE
+from backing.page.notes import PlayedParts, played_parts
 from backing.players import play
 from backing.players.human import humanize
 from backing.theory.chords import parse_chord
@@ -26,6 +26,8 @@ from backing.verify import expect
 
 #: A double's rounding of times up to an hour, far below a sample.
 HAIR_S = 1e-9
+#: The page plays at 30 to 130 percent of the tempo as written.
+SLOWEST_SPEED = 0.3
 
 SONGS = {"rich": RICH, **{path.stem: path.read_text("utf-8") for path in DEMOS}}
 
@@ -40,9 +42,9 @@ def data(form: Form) -> dict[str, Any]:
     return song_data(unroll(form))
 
 
-def heard_of(form: Form) -> Sounding:
+def parts_of(form: Form) -> PlayedParts:
     timeline = unroll(form)
-    return sounding(humanize(play(timeline), form.human), timeline)
+    return played_parts(humanize(play(timeline), form.human), timeline)
 
 
 def near(found: list[float], wanted: list[float], within: float = HAIR_S) -> None:
@@ -67,12 +69,12 @@ def test_bar_lines_are_where_the_form_puts_them(form: Form, data: dict[str, Any]
 def clicks(data: dict[str, Any]) -> Iterator[tuple[float, str, str, bool]]:
     """The song's clicks as the contract with the script says that they are read."""
     for bar in data["bars"]:
-        said = data["passes"][bar["pass"]]["click"]
-        if bar["n"] < 1:
+        said = data["passes"][bar["passIndex"]]["click"]
+        if bar["number"] < 1:
             continue
         grid = data["grids"][bar["grid"]]
-        heard = said["heard"]
-        silent = heard is not None and (bar["n"] - 1) % heard[1] >= heard[0]
+        heard = said["plays"]
+        silent = heard is not None and (bar["number"] - 1) % heard[1] >= heard[0]
         ends = [*bar["beats"][1:], bar["end"]]
         shares = grid["divisions"][said["subdivide"]]
         for beat, end, level, within in zip(
@@ -94,7 +96,7 @@ def test_clicks_are_where_the_form_puts_them(form: Form, data: dict[str, Any]) -
     assert [click[1] == "accent" for click in found] == [click.accented for click in heard]
 
 
-def test_chords_are_the_forms(form: Form, data: dict[str, Any]) -> None:
+def test_chords_are_those_of_the_form(form: Form, data: dict[str, Any]) -> None:
     expected = expect(form)
     zero = expected.count_in_s
     slots = [slot for bar in data["bars"] for slot in bar["chords"]]
@@ -123,13 +125,13 @@ def test_passes_cover_every_bar_once(form: Form, data: dict[str, Any]) -> None:
     ] == [(one.first_bar, one.bars) for one in expected.passes]
     for index, one in enumerate(data["passes"]):
         for bar in data["bars"][one["first"] : one["last"] + 1]:
-            assert bar["pass"] == index
+            assert bar["passIndex"] == index
         rows = [bar["row"] for bar in data["bars"][one["first"] : one["last"] + 1]]
         assert rows[0] == 0
         assert all(0 <= after - row <= 1 for row, after in pairwise(rows))
 
 
-def test_a_pass_is_alike_one_before_it_with_the_same_chart(data: dict[str, Any]) -> None:
+def test_a_pass_refers_to_an_earlier_one_with_the_same_chart(data: dict[str, Any]) -> None:
     for index, one in enumerate(data["passes"]):
         if one["alike"] is None:
             continue
@@ -147,25 +149,23 @@ def test_a_pass_is_alike_one_before_it_with_the_same_chart(data: dict[str, Any])
             ]
 
 
-def test_shapes_are_the_guitarists(form: Form, data: dict[str, Any]) -> None:
+def test_shapes_are_those_that_the_guitarist_plays(form: Form, data: dict[str, Any]) -> None:
     chords = [span.chord for span in unroll(form).spans if span.chord is not None]
     played = {
         str(chord): shape
         for chord, shape in zip(chords, voiced(chords, form.tuning, form.shapes), strict=True)
     }
     for chord in data["chords"]:
-        box = data["shapes"][chord["shapes"][-LOWEST]]
+        box = data["shapes"][chord["shapes"][FARTHEST_MOVE]]
         assert tuple(box["frets"]) == played[chord["name"]].frets
-        assert chord["moved"][-LOWEST] == chord["name"]
+        assert chord["moved"][FARTHEST_MOVE] == chord["name"]
 
 
-def test_moved_chords_are_moved_and_their_shapes_sound_them(
-    form: Form, data: dict[str, Any]
-) -> None:
+def test_moved_chords_have_the_right_notes_and_shapes(form: Form, data: dict[str, Any]) -> None:
     for chord in data["chords"]:
         here = parse_chord(chord["name"])
         for up, (name, number) in enumerate(
-            zip(chord["moved"], chord["shapes"], strict=True), LOWEST
+            zip(chord["moved"], chord["shapes"], strict=True), -FARTHEST_MOVE
         ):
             moved = parse_chord(name)
             assert moved.pitch_classes == {(tone + up) % 12 for tone in here.pitch_classes}
@@ -180,13 +180,13 @@ def test_moved_chords_are_moved_and_their_shapes_sound_them(
 def test_barres_hold_several_strings_at_one_fret(data: dict[str, Any]) -> None:
     for box in data["shapes"]:
         for barre in box["barres"]:
-            assert barre["from"] < barre["to"]
-            assert box["frets"][barre["from"]] == box["frets"][barre["to"]] == barre["fret"]
-            held = box["frets"][barre["from"] : barre["to"] + 1]
+            assert barre["low"] < barre["high"]
+            assert box["frets"][barre["low"]] == box["frets"][barre["high"]] == barre["fret"]
+            held = box["frets"][barre["low"] : barre["high"] + 1]
             assert all(fret is None or fret >= barre["fret"] for fret in held)
 
 
-def test_the_page_sounds_what_the_midi_file_does(form: Form) -> None:
+def test_the_page_plays_the_same_notes_as_the_midi_file(form: Form) -> None:
     """Note by note and part by part, within the file's own rounding to its ticks.
 
     A drum on the very place of a click of the same sound is one note in the file, which has
@@ -194,15 +194,15 @@ def test_the_page_sounds_what_the_midi_file_does(form: Form) -> None:
     """
     file = mido.MidiFile(file=BytesIO(midi_of(form)))
     zero = float(expect(form).count_in_s)
-    heard = heard_of(form)
-    samples = list(heard.needs)
+    played = parts_of(form)
+    samples = list(played.needs)
     clicked = [
         (pitch, start - zero)
         for track in file.tracks
         if track.name == "Click"
         for start, pitch in struck(file, track)
     ]
-    for part in heard.parts:
+    for part in played.parts:
         wanted = sorted(
             (pitch, start - zero)
             for track in file.tracks
@@ -234,15 +234,15 @@ def struck(file: mido.MidiFile, track: mido.MidiTrack) -> list[tuple[float, int]
 
 
 def test_samples_are_long_enough_for_the_slowest_playing(form: Form) -> None:
-    heard = heard_of(form)
-    for part in heard.parts:
+    played = parts_of(form)
+    for part in played.parts:
         assert part["notes"] == sorted(part["notes"], key=lambda note: note[0])
         for note in part["notes"]:
-            sample = list(heard.needs)[note[2]]
+            sample = list(played.needs)[note[2]]
             assert 0 < note[3] < 10
             if note[1]:
                 assert note[1] > note[0]
-                assert heard.needs[sample] >= (note[1] - note[0]) / SLOWEST - 1e-6
+                assert played.needs[sample] >= (note[1] - note[0]) / SLOWEST_SPEED - 1e-6
             else:
                 assert sample.program is None
 
@@ -251,8 +251,8 @@ def test_a_riff_is_shown_as_it_sounds() -> None:
     form = read_form_text(RICH.replace("capo: 2", "capo: 2\nhuman: 0"))
     timeline = unroll(form)
     (riff,) = song_data(timeline)["riffs"]
-    (lead,) = [part for part in heard_of(form).parts if part["name"] == "lead"]
-    samples = list(heard_of(form).needs)
+    (lead,) = [part for part in parts_of(form).parts if part["name"] == "lead"]
+    samples = list(parts_of(form).needs)
     shown = sorted(
         (round(note["at"], 6), form.tuning[-note["string"]] + 2 + int(note["fret"]))
         for note in riff["notes"]
@@ -264,11 +264,11 @@ def test_a_riff_is_shown_as_it_sounds() -> None:
     assert all(max(up for _, up in note[4]) == 2 for note in bent)
 
 
-def test_the_head_and_what_is_said_of_passes() -> None:
+def test_the_head_and_the_words_for_passes() -> None:
     data = song_data(unroll(read_form_text(RICH)))
     assert (data["key"], data["soundingKey"], data["capo"]) == ("G", "A", 2)
     assert data["tempo"] == {"bpm": 84.0, "beat": "quarter note", "text": "quarter note = 84"}
-    assert data["feel"] == "swung eighths, 2:1"
+    assert data["feel"] == "swung eighths"
     assert [one["text"] for one in data["passes"]] == [
         "Verse 1",
         "Chorus 1 of 2",
@@ -283,9 +283,9 @@ def test_the_head_and_what_is_said_of_passes() -> None:
     assert first["words"] == ["A ferry at noon", "a ferry at one"]
     assert data["passes"][4]["words"] == ["a ferry at one"]  # its bars 5-8 are its second row
     assert data["passes"][1]["note"] == "sing out here"
-    assert data["passes"][3]["click"]["heard"] == [1, 2]
+    assert data["passes"][3]["click"]["plays"] == (1, 2)
     bars = data["bars"]
-    assert [bar["n"] for bar in bars[:3]] == [0, 1, 2]
+    assert [bar["number"] for bar in bars[:3]] == [0, 1, 2]
     assert bars[6]["simile"]
     assert [bar["ending"] for bar in bars[9:17]] == [None, None, None, 1, None, None, None, 2]
     assert bars[1]["bpm"] == 84
@@ -294,7 +294,7 @@ def test_the_head_and_what_is_said_of_passes() -> None:
     assert names == ["D"]
 
 
-def test_one_form_gives_one_identity_whatever_its_bars() -> None:
+def test_a_changed_bar_keeps_the_songs_identity() -> None:
     one = song_data(unroll(read_form_text(RICH)))["id"]
     assert (
         song_data(unroll(read_form_text(RICH.replace("| C | G | Am7", "| C | G | Am"))))["id"]

@@ -1,4 +1,4 @@
-"""The page's samples, decoded again: in tune, in their places, with loops that can't be heard."""
+"""The page's samples, decoded again: in tune, in their places, with inaudible loops."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ import soundfile
 
 from backing.audio.engines import choose
 from backing.audio.soundfonts import bundled
-from backing.page.notes import Wanted
+from backing.page.notes import SampleKey
+from backing.page.sample_shaping import MOST_RELEASE_S
 from backing.page.sprite import (
     GAP_S,
     MARKER_S,
     MOST_DRUM_S,
-    MOST_RELEASE_S,
     MOST_S,
     MOST_TOGETHER_S,
     PEAK,
@@ -27,13 +27,13 @@ from backing.page.sprite import (
 
 STEEL, BASS, ORGAN, STRINGS, KICK, HAT = 25, 33, 16, 48, 36, 42
 NEEDS = {
-    Wanted(STEEL, 52, 70): 2.0,
-    Wanted(STEEL, 64, 100): 60.0,
-    Wanted(BASS, 33, 100): 3.0,
-    Wanted(ORGAN, 60, 70): 9.0,
-    Wanted(STRINGS, 67, 70): 9.0,
-    Wanted(None, KICK, 100): 0.1,
-    Wanted(None, HAT, 70): 0.1,
+    SampleKey(STEEL, 52, 70): 2.0,
+    SampleKey(STEEL, 64, 100): 60.0,
+    SampleKey(BASS, 33, 100): 3.0,
+    SampleKey(ORGAN, 60, 70): 9.0,
+    SampleKey(STRINGS, 67, 70): 9.0,
+    SampleKey(None, KICK, 100): 0.1,
+    SampleKey(None, HAT, 70): 0.1,
 }
 
 
@@ -56,7 +56,7 @@ def piece(made: Sprite, decoded: Any, number: int) -> Any:
     return decoded[start : start + round(entry["length"] * made.rate)]
 
 
-def test_the_impulse_stands_where_the_page_is_told(made: Sprite, decoded: Any) -> None:
+def test_the_marker_is_where_the_page_expects_it(made: Sprite, decoded: Any) -> None:
     head = np.abs(decoded[: made.rate // 5])
     assert int(np.argmax(head)) == round(MARKER_S * made.rate)
     around = np.delete(head, np.arange(-40, 41) + int(np.argmax(head)))
@@ -76,62 +76,62 @@ def hertz(samples: Any, rate: int, near: float) -> float:
 
 
 def test_each_sample_sounds_its_pitch(made: Sprite, decoded: Any) -> None:
-    for number, wanted in enumerate(NEEDS):
+    for number, key in enumerate(NEEDS):
         entry = made.table[number]
-        if wanted.program is None:
+        if key.program is None:
             assert entry["pitch"] is None
             continue
-        assert entry["pitch"] == wanted.pitch
-        at_pitch = 440 * 2 ** ((wanted.pitch - 69) / 12)
+        assert entry["pitch"] == key.pitch
+        at_pitch = 440 * 2 ** ((key.pitch - 69) / 12)
         cents = 1200 * np.log2(hertz(piece(made, decoded, number), made.rate, at_pitch) / at_pitch)
-        assert abs(cents) < 15, (wanted, cents)
+        assert abs(cents) < 15, (key, cents)
 
 
 def test_samples_start_at_once_and_die_away(made: Sprite, decoded: Any) -> None:
-    for number, wanted in enumerate(NEEDS):
+    for number, key in enumerate(NEEDS):
         entry, samples = made.table[number], piece(made, decoded, number)
-        assert np.abs(samples).max() == pytest.approx(PEAK, rel=0.15), wanted
+        assert np.abs(samples).max() == pytest.approx(PEAK, rel=0.15), key
         heard = np.nonzero(np.abs(samples) > 0.05 * PEAK)[0][0] / made.rate
-        assert heard < (0.15 if entry["loop"] else 0.02), wanted
+        assert heard < (0.15 if entry["loop"] else 0.02), key
         if entry["loop"] is None:
-            assert np.abs(samples[-made.rate // 200 :]).max() < 0.02, wanted
+            assert np.abs(samples[-made.rate // 200 :]).max() < 0.02, key
         gap = decoded[round((entry["at"] + entry["length"]) * made.rate) :][
             : int(GAP_S * made.rate)
         ]
-        assert np.abs(gap[len(gap) // 2 :]).max(initial=0.0) < 0.02, wanted
+        assert np.abs(gap[len(gap) // 2 :]).max(initial=0.0) < 0.02, key
 
 
-def test_only_held_sounds_loop_and_not_to_be_heard(made: Sprite, decoded: Any) -> None:
+def test_only_held_sounds_loop_and_loops_are_inaudible(made: Sprite, decoded: Any) -> None:
     """What leads up to the loop's end is what leads up to its start, but for the encoding."""
-    for number, wanted in enumerate(NEEDS):
+    for number, key in enumerate(NEEDS):
         entry = made.table[number]
-        assert (entry["loop"] is not None) == (wanted.program in (ORGAN, STRINGS))
+        assert (entry["loop"] is not None) == (key.program in (ORGAN, STRINGS))
         if entry["loop"] is None:
             continue
         start, end = (round(at * made.rate) for at in entry["loop"])
         assert end - start > 1.5 * made.rate
         into_start, into_end = decoded[start - 400 : start], decoded[end - 400 : end]
         apart = np.sqrt(np.mean((into_end - into_start) ** 2) / np.mean(into_start**2))
-        assert apart < 0.08, wanted
+        assert apart < 0.08, key
         looped = decoded[start:end]
         level = np.sqrt(
             np.mean(looped[: len(looped) // 4410 * 4410].reshape(-1, 4410) ** 2, axis=1)
         )
         faded = np.sqrt(np.mean(looped[-8820:] ** 2))
-        assert level.min() * 0.9 < faded < level.max() * 1.1, wanted
+        assert level.min() * 0.9 < faded < level.max() * 1.1, key
 
 
 def test_samples_are_no_longer_than_needed(made: Sprite) -> None:
-    for entry, wanted in zip(made.table, NEEDS, strict=True):
-        if wanted.program is None:
+    for entry, key in zip(made.table, NEEDS, strict=True):
+        if key.program is None:
             assert entry["length"] <= MOST_DRUM_S
         elif entry["loop"] is None:
-            assert entry["length"] <= min(MOST_S, NEEDS[wanted] + MOST_RELEASE_S)
+            assert entry["length"] <= min(MOST_S, NEEDS[key] + MOST_RELEASE_S)
 
 
-def test_very_many_samples_share_the_room() -> None:
+def test_many_samples_share_the_time_that_there_is() -> None:
     needs = {
-        Wanted(STEEL, pitch, layer): 30.0 for pitch in range(30, 90) for layer in (40, 70, 100)
+        SampleKey(STEEL, pitch, layer): 30.0 for pitch in range(30, 90) for layer in (40, 70, 100)
     }
     lengths = _lengths(needs)
     assert 0.9 * MOST_TOGETHER_S < sum(lengths.values()) <= MOST_TOGETHER_S
@@ -160,7 +160,7 @@ def test_the_same_needs_give_the_same_bytes(made: Sprite) -> None:
     assert again.table == made.table
 
 
-def test_clicks_alone_are_as_they_are_among_others(made: Sprite) -> None:
+def test_clicks_are_the_same_with_and_without_samples(made: Sprite) -> None:
     alone = sprite({}, ["wood", "sticks"], bundled(), choose())
     assert alone.click_places == made.click_places
     there, here = (np.frombuffer(one.clicks, "<i2").astype(int) for one in (made, alone))

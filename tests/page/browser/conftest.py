@@ -1,4 +1,4 @@
-"""Debian's chromium, driven without a window, and pages made for it."""
+"""Chromium, run without a window, and pages made for it."""
 
 from __future__ import annotations
 

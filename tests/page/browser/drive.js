@@ -1,16 +1,13 @@
 // Drives the page's own Player by a clock of its own on a desk that records: no sound, no waiting.
 // Served beside the page's sources as a module; `maths.py` says what should come out.
 
-import { Player } from "/page/player.js";
+import { AHEAD, AHEAD_HIDDEN, Player } from "/page/player.js";
 import { readMusic } from "/page/schedule.js";
-import { plainSettings } from "/page/settings.js";
+import { defaultSettings } from "/page/settings.js";
 
 const RATE = 44100;
 const TICK = 0.1;
 const TICK_SLOW = 1;
-/** As in the player. */
-const AHEAD = 0.2;
-const AHEAD_HIDDEN = 2.5;
 
 let hidden = false;
 Object.defineProperty(document, "hidden", { get: () => hidden });
@@ -78,10 +75,10 @@ for (const name of ["GainNode", "WaveShaperNode", "StereoPannerNode", "AudioBuff
  * @param {any} song @param {any} run */
 export function drive(song, run) {
   const music = readMusic(song);
-  const settings = { ...plainSettings(song), ...run.settings };
+  const settings = { ...defaultSettings(song), ...run.settings };
   settings.click.on = true;
   settings.click.subdivide = "";
-  settings.click.heard = run.heard;
+  settings.click.plays = run.plays;
   let over = null;
   hidden = false;
   const context = { currentTime: run.at, sampleRate: RATE, state: "running", clicks: [] };
@@ -96,7 +93,7 @@ export function drive(song, run) {
   for (const part of song.parts) part.notes.forEach((note, index) => numbers.set(note, [part.name, index]));
   const keep = () => { for (const voice of player.voices) voices.add(voice); };
   const look = () => {
-    player.look();
+    player.scheduleAhead();
     keep();
   };
   player.start(run.bar, 0);
@@ -120,18 +117,18 @@ export function drive(song, run) {
       look();
     }
     if (!player.playing) break;
-    const made = step.changes.map(({ percent, set, again }) => {
+    const made = step.changes.map(({ percent, set, replan }) => {
       const leg = player.legs.findLast((other) => other.at <= player.until);
       Object.assign(settings, set);
-      if (again) player.replan(percent);
-      return { at: player.until, round: leg?.round, kind: leg?.kind, planned: again, now: context.currentTime };
+      if (replan) player.replan(percent);
+      return { at: player.until, round: leg?.round, kind: leg?.kind, planned: replan, now: context.currentTime };
     });
     if (step.look) look();
     keep();
     seen.push({ made, hidden, until: player.until, now: context.currentTime, legs: player.legs.map((leg) => ({ ...leg })) });
   }
   return {
-    seen, over, until: player.until, playing: player.playing, heard: run.heard, clicks: context.clicks,
+    seen, over, until: player.until, playing: player.playing, plays: run.plays, clicks: context.clicks,
     voices: [...voices].map((voice) => ({
       note: numbers.get(voice.note), round: voice.round, start: voice.source.starts, held: voice.held,
       end: voice.end, stops: voice.source.stops, releases: voice.gain.gain.events.map(({ time }) => time),

@@ -74,13 +74,13 @@ class Maths:
         """Change settings, and plan anew if that is asked for, from an audio time on."""
         self.go_to(at, found)
         self.settings.update(change["set"])
-        if not change["again"]:
+        if not change["replan"]:
             return
         asked = change.get("percent")
         self.percent = asked or self.percent
-        again = self.settings["again"]
+        repeat = self.settings["repeat"]
         if self.kind == "ring" and self.song > self.ring_from + SAME:
-            if again:
+            if repeat:
                 self._next(asked)
             return
         begun = [n for n, bar in enumerate(self.bars) if bar["start"] < self.song - SAME]
@@ -89,7 +89,7 @@ class Maths:
         if self.kind == "count":
             return
         self.to = self.bars[self.last]["end"]
-        if self.kind == "ring" and self.last == old and not again:
+        if self.kind == "ring" and self.last == old and not repeat:
             self.to = self.song + self._ring()
         elif self.to > self.song + SAME:
             self.kind = "bars"
@@ -100,7 +100,7 @@ class Maths:
         """What is played is over: on to what follows."""
         if self.kind == "count":
             self.kind, self.song, self.to = "bars", self.entry, self.bars[self.last]["end"]
-        elif self.settings["again"]:
+        elif self.settings["repeat"]:
             self._next(percent)
         else:
             self.kind, self.ring_from = "ring", self.song
@@ -118,7 +118,7 @@ class Maths:
         self.round += 1
         self.first, self.last = bar, max(bar, self._stretch()[1])
         self.entry = self.bars[bar]["start"]
-        counted -= 0 if self.bars[bar]["n"] else 1
+        counted -= 0 if self.bars[bar]["number"] else 1
         length = self.bars[bar]["end"] - self.entry
         self.kind = "count" if counted > 0 else "bars"
         self.song = self.entry - max(0, counted) * length
@@ -145,7 +145,7 @@ class Maths:
 
 
 def clicks_of(
-    song: dict[str, Any], spans: list[Span], heard: Sequence[int] = (1, 1)
+    song: dict[str, Any], spans: list[Span], plays: Sequence[int] = (1, 1)
 ) -> Iterator[tuple[float, str]]:
     """Every beat of so many bars of so many, and of the count-ins: when, and with which sound."""
     for span in spans:
@@ -158,7 +158,7 @@ def clicks_of(
             backs = [1, 2, 3, 4]
         for number, bar in enumerate(bars):
             place = span.played + number - span.first
-            if span.kind == "bars" and place % heard[1] >= heard[0]:
+            if span.kind == "bars" and place % plays[1] >= plays[0]:
                 continue
             levels = song["grids"][bar["grid"]]["levels"]
             for beat, level in zip(bar["beats"], levels, strict=True):

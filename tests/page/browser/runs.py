@@ -14,7 +14,7 @@ def a_run(song: dict[str, Any], luck: random.Random) -> dict[str, Any]:
     last = len(song["bars"]) - 1
     settings = {
         "percent": luck.choice([100, 60, 127.5]),
-        "again": luck.random() < 0.6,
+        "repeat": luck.random() < 0.6,
         "stretch": None,
         "countIn": luck.choice([0, 0, 1, 2]),
         "between": luck.choice([0, 0, 1, 2]),
@@ -29,7 +29,7 @@ def a_run(song: dict[str, Any], luck: random.Random) -> dict[str, Any]:
         "at": 10 * luck.random(),
         "bar": bar,
         "settings": settings,
-        "heard": luck.choice([[1, 1], [1, 2], [2, 3]]),
+        "plays": luck.choice([[1, 1], [1, 2], [2, 3]]),
         "steps": [a_step(song, luck) for _ in range(30)],
     }
 
@@ -66,16 +66,16 @@ def a_change(last: int, luck: random.Random) -> dict[str, Any]:
     kind = luck.randrange(8)
     if kind < 3:
         percent = luck.choice([30, 47, 80, 99.5, 100, 101, 130])
-        return {"set": {"percent": percent}, "percent": percent, "again": True}
+        return {"set": {"percent": percent}, "percent": percent, "replan": True}
     if kind == 3:
-        return {"set": {"again": luck.random() < 0.6}, "again": True}
+        return {"set": {"repeat": luck.random() < 0.6}, "replan": True}
     if kind == 4:
-        return {"set": {"stretch": a_stretch(last, luck), "again": True}, "again": True}
+        return {"set": {"stretch": a_stretch(last, luck), "repeat": True}, "replan": True}
     if kind == 5:
-        return {"set": {"stretch": None, "again": False}, "again": True}
+        return {"set": {"stretch": None, "repeat": False}, "replan": True}
     if kind == 6:
-        return {"set": {"transpose": luck.randint(-6, 6)}, "again": False}
+        return {"set": {"transpose": luck.randint(-6, 6)}, "replan": False}
     name, values = luck.choice(
         [("faster", [0, 3, 10]), ("upTo", [60, 100, 130]), ("between", [0, 1, 2]), ("countIn", [0])]
     )
-    return {"set": {name: luck.choice(values)}, "again": False}
+    return {"set": {name: luck.choice(values)}, "replan": False}

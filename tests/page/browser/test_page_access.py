@@ -1,4 +1,4 @@
-"""For everybody: contrast, names, sizes, widths, motion and paper."""
+"""Accessibility: contrast, names, sizes, widths, motion and paper."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def test_targets_are_large_enough(opens: Callable[..., Opened], width: int) -> N
     assert small == []
 
 
-def test_chords_stand_apart_from_one_another(opens: Callable[..., Opened]) -> None:
+def test_chords_do_not_overlap(opens: Callable[..., Opened]) -> None:
     for width in (320, 1366):
         opened = opens("rich", viewport={"width": width, "height": 800})
         overlapping = opened.page.evaluate(
@@ -83,7 +83,7 @@ def test_chords_stand_apart_from_one_another(opens: Callable[..., Opened]) -> No
         assert overlapping == 0
 
 
-def test_reduced_motion_moves_nothing(opens: Callable[..., Opened]) -> None:
+def test_nothing_moves_with_reduced_motion(opens: Callable[..., Opened]) -> None:
     opened = opens("rich", reduced_motion="reduce", viewport={"width": 390, "height": 600})
     opened.page.evaluate(
         """() => {
@@ -116,7 +116,7 @@ def test_paper_has_the_chart_and_no_controls(opens: Callable[..., Opened]) -> No
     assert len(opened.page.pdf(format="A4")) > 5000
 
 
-def test_sections_are_told_to_who_cannot_see(short: Opened) -> None:
+def test_sections_are_announced_to_screen_readers(short: Opened) -> None:
     short.page.select_option("#count-in", "0")
     short.page.click('[data-bar="3"]')
     said = short.page.evaluate(
@@ -132,7 +132,7 @@ def test_sections_are_told_to_who_cannot_see(short: Opened) -> None:
     assert any("Verse" in one and "2 of 2" in one for one in said), said
 
 
-def test_a_bar_is_named_for_who_cannot_see(short: Opened) -> None:
+def test_a_bar_has_a_name_for_screen_readers(short: Opened) -> None:
     """By its accessible name, which is also what it holds: where it stands and its chords."""
     bar = short.page.get_by_role("button", name=re.compile("bar 3.*Verse.*A seven.*beat three"))
     assert bar.first.get_attribute("data-bar") == "2"

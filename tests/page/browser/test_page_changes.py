@@ -1,4 +1,4 @@
-"""What a student changes while it plays, as sound and live: it plays on where the maths say."""
+"""What a student changes while it plays, as sound and live: it continues where it should."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ from playwright.sync_api import Page
         # No note may lie just between two frames, where a digit would move it.
         ("short", {"from": 2, "to": 6, "percent": 110, "countIn": 1, "between": 1}, {}),
         ("rich", {"from": 21, "to": 25, "percent": 90}, {}),
-        ("short", {"from": 13, "to": 16, "percent": 97}, {"again": False}),
+        ("short", {"from": 13, "to": 16, "percent": 97}, {"repeat": False}),
     ],
 )
-def test_what_changes_nothing_is_not_heard(
+def test_changes_that_change_nothing_cannot_be_heard(
     opens: Callable[..., Opened], name: str, asked: dict[str, Any], first: dict[str, Any]
 ) -> None:
     """However often it is planned anew, every sample of every part stays as it is."""
@@ -48,7 +48,7 @@ def test_what_changes_nothing_is_not_heard(
 
 
 @pytest.mark.parametrize("name", ["short", "rich"])
-def test_every_click_is_heard_on_its_time_across_changes(
+def test_every_click_is_on_time_across_changes(
     opens: Callable[..., Opened], songs: dict[str, dict[str, Any]], name: str
 ) -> None:
     """Speeds that are set many times at a moment, a loop and its end, the whole song, its ring."""
@@ -57,12 +57,12 @@ def test_every_click_is_heard_on_its_time_across_changes(
     changes = [
         *({"at": 1.3 + 0.01 * n, "set": {}, "percent": 100 - n} for n in range(30)),
         *({"at": 3, "set": {}, "percent": 70 + n} for n in range(5)),
-        {"at": 4, "set": {"stretch": [2, 3], "again": True}},
+        {"at": 4, "set": {"stretch": [2, 3], "repeat": True}},
         {"at": 4.1, "set": {"faster": 10, "upTo": 100}},
         *({"at": 9 + 0.3 * n, "set": {}, "percent": 120 - n} for n in range(8)),
-        {"at": 13, "set": {"stretch": None, "again": False}},
-        {"at": 16, "set": {"stretch": [last, last], "again": True}},
-        {"at": 16, "set": {"again": False}},
+        {"at": 13, "set": {"stretch": None, "repeat": False}},
+        {"at": 16, "set": {"stretch": [last, last], "repeat": True}},
+        {"at": 16, "set": {"repeat": False}},
     ]
     sound, made = opened.play(
         changes, 26, sides=1,
@@ -70,13 +70,13 @@ def test_every_click_is_heard_on_its_time_across_changes(
         volume=60,
     )  # fmt: skip
     settings = {
-        "percent": 100, "stretch": [1, last], "again": True, "countIn": 1, "between": 0,
+        "percent": 100, "stretch": [1, last], "repeat": True, "countIn": 1, "between": 0,
         "faster": 0, "upTo": 130,
     }  # fmt: skip
     maths = Maths(song, settings, 1, 0.03)
     assert len(made["planned"]) == len(changes)
     for at, change in zip(made["planned"], changes, strict=True):
-        maths.change(at, {**change, "again": True}, None)
+        maths.change(at, {**change, "replan": True}, None)
     maths.go_to(26)
     rest = sound[:, 0].astype("f8")
     loudest = np.abs(rest).max()
@@ -127,7 +127,7 @@ def test_it_plays_on_while_the_tempo_is_dragged(
     for _ in range(5):
         page.keyboard.press("+")
     settings = {
-        "percent": 100, "stretch": stretch, "again": stretch is not None, "countIn": 0,
+        "percent": 100, "stretch": stretch, "repeat": stretch is not None, "countIn": 0,
         "between": 0, "faster": 0, "upTo": 100,
     }  # fmt: skip
     bar = stretch[0] if stretch else 0
@@ -137,7 +137,7 @@ def test_it_plays_on_while_the_tempo_is_dragged(
     assert len(changed) > 30
     assert [percent - changed[-6][1] for _, percent in changed[-5:]] == [1, 2, 3, 4, 5]
     for at, percent in changed:
-        maths.change(at + 0.2, {"set": {}, "percent": percent, "again": True}, None)
+        maths.change(at + 0.2, {"set": {}, "percent": percent, "replan": True}, None)
     page.wait_for_timeout(500)
     state = opened.state()
     assert state["playing"]
@@ -149,7 +149,7 @@ def test_it_plays_on_while_the_tempo_is_dragged(
     page.keyboard.up("[")
     here = opened.state()
     assert here["playing"]
-    assert here["again"]
+    assert here["repeat"]
     assert here["stretch"] == [here["bar"], stretch[1] if stretch else len(song["bars"]) - 1]
     page.wait_for_timeout(200)
     then = opened.state()

@@ -45,7 +45,7 @@ def running_out(opened: Opened) -> list[Any]:
 
 
 @pytest.mark.parametrize("name", ["short", "rich"])
-def test_no_mark_runs_out_of_its_bar_or_box(opens: Callable[..., Opened], name: str) -> None:
+def test_no_mark_leaves_its_bar_or_box(opens: Callable[..., Opened], name: str) -> None:
     """At rest, while the riff sounds, and with all of its notes marked at once; on two screens."""
     opened = opens(name, viewport=LAPTOP)
     page = opened.page
@@ -64,7 +64,7 @@ def test_no_mark_runs_out_of_its_bar_or_box(opens: Callable[..., Opened], name: 
         assert running_out(opened) == []
 
 
-def test_no_rule_for_text_reaches_into_a_drawing(rich: Opened) -> None:
+def test_no_style_rule_for_text_applies_inside_a_drawing(rich: Opened) -> None:
     """A rule that is meant for a drawing says so; else a name used twice lays out a drawn mark."""
     rich.page.click(".bar:has(.tab .fret)")
     rich.page.wait_for_selector("#box .finger")

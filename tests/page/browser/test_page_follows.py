@@ -29,7 +29,7 @@ def bars_of(form: Form) -> list[Fraction]:
 
 
 @pytest.mark.parametrize("name", ["short", "rich"])
-def test_the_bar_at_a_time_is_the_bar_of_the_maths(
+def test_the_bar_at_a_time_is_the_one_worked_out(
     opens: Callable[..., Opened], forms: dict[str, Form], name: str
 ) -> None:
     opened = opens(name)
@@ -93,17 +93,17 @@ def test_a_tap_on_a_bar_starts_there(short: Opened) -> None:
     assert state["bar"] == 5
 
 
-def test_a_shift_click_loops_and_goes_round(short: Opened) -> None:
+def test_a_shift_click_chooses_bars_and_repeats_them(short: Opened) -> None:
     short.page.select_option("#count-in", "0")
     short.page.click('[data-bar="8"]')
     short.page.keyboard.press(" ")
     short.page.click('[data-bar="9"]', modifiers=["Shift"])
     state = short.state()
     assert state["stretch"] == [8, 9]
-    assert state["again"]
+    assert state["repeat"]
 
 
-def test_a_drag_over_bars_loops(short: Opened) -> None:
+def test_a_drag_over_bars_repeats_them(short: Opened) -> None:
     boxes = [short.page.locator(f'[data-bar="{bar}"]').bounding_box() for bar in (0, 1, 2)]
     middles = [(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2) for box in boxes if box]
     short.page.mouse.move(*middles[0])
@@ -112,7 +112,7 @@ def test_a_drag_over_bars_loops(short: Opened) -> None:
     short.page.mouse.move(*middles[2], steps=4)
     short.page.mouse.up()
     assert short.state()["stretch"] == [0, 2]
-    assert short.state()["again"]
+    assert short.state()["repeat"]
 
 
 def test_the_tempo_can_be_tapped(short: Opened) -> None:
@@ -128,7 +128,7 @@ def test_the_tempo_can_be_tapped(short: Opened) -> None:
     assert 70 < short.state()["percent"] < 85
 
 
-def test_keys_do_all_of_it(short: Opened) -> None:
+def test_every_key_works(short: Opened) -> None:
     press = short.page.keyboard.press
     press("Space")
     short.page.wait_for_timeout(200)
@@ -185,15 +185,15 @@ def test_settings_and_log_are_remembered(browser: Browser, opens: Callable[..., 
     first.page.select_option("#transpose", "2")
     first.page.click('[data-bar="6"]')
     first.page.wait_for_timeout(1500)
-    first.page.click("#next-time")
+    first.page.click("#start-here")
     first.page.click("#clean")
     first.page.close()
-    again = opens(context=context)
-    state = again.state()
+    reopened = opens(context=context)
+    state = reopened.state()
     assert state["percent"] == 75
     assert state["transpose"] == 2
     assert state["startBar"] == 6
-    assert "75 percent" in again.page.inner_text("#log")
+    assert "75 percent" in reopened.page.inner_text("#log")
     other = opens("rich", context=context)
     assert other.state()["percent"] == 100
     context.close()
@@ -207,7 +207,7 @@ def test_a_title_of_script_is_only_text(opens: Callable[..., Opened]) -> None:
     assert opened.page.evaluate("() => document.scripts.length") == 4
 
 
-def test_a_page_whose_storage_is_shut_works(browser: Browser, opens: Callable[..., Opened]) -> None:
+def test_a_page_works_without_storage(browser: Browser, opens: Callable[..., Opened]) -> None:
     context = browser.new_context()
     context.add_init_script(
         "Object.defineProperty(window, 'localStorage', { get() { throw new Error('shut'); } })"
@@ -237,9 +237,38 @@ def frames(opened: Opened, ms: int) -> list[float]:
     return [float(gap) for gap in gaps]
 
 
-def test_playing_leaves_the_frames_alone(short: Opened) -> None:
+def test_playing_does_not_slow_the_frames(short: Opened) -> None:
     """Against the same page at rest: without a graphics card a machine has a pace of its own."""
     at_rest = sorted(frames(short, 2000))
     short.page.click("#play")
     playing = sorted(frames(short, 3000))
     assert playing[len(playing) // 2] < 1.5 * at_rest[len(at_rest) // 2]
+
+
+def test_the_speed_stays_between_30_and_130_percent(short: Opened) -> None:
+    """However it is set, as the samples are long enough for no slower speed."""
+    page = short.page
+    for typed, percent in (("10", 30), ("500", 130)):
+        page.fill("#percent", typed)
+        page.press("#percent", "Enter")
+        assert short.state()["percent"] == percent
+        assert float(page.input_value("#tempo")) == percent
+    for control in ("#percent", "#tempo", "#up-to"):
+        limits = [page.get_attribute(control, name) for name in ("min", "max")]
+        assert limits == ["30", "130"], control
+    assert [page.get_attribute("#bpm", name) for name in ("min", "max")] == ["45", "195"]
+
+
+def test_controls_offer_what_the_page_can_play(short: Opened) -> None:
+    def offered(control: str) -> list[str]:
+        return [text.strip() for text in short.page.locator(f"{control} option").all_inner_texts()]
+
+    assert offered("#faster") == [
+        "at the same tempo",
+        "1 percentage point faster",
+        *(f"{points} percentage points faster" for points in (2, 3, 5, 10)),
+    ]
+    assert offered("#count-in") == ["nothing", "1 bar", "2 bars", "3 bars", "4 bars"]
+    assert offered("#between") == ["nothing", "1 bar", "2 bars"]
+    assert len(offered("#subdivide")) == 5
+    assert len(offered("#transpose")) == 13

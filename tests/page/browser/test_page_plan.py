@@ -88,7 +88,7 @@ def maths_of(song: dict[str, Any], run: dict[str, Any], made: dict[str, Any]) ->
     return maths
 
 
-def test_legs_follow_one_another_and_never_run_out(played: list[Played]) -> None:
+def test_legs_follow_one_another_without_gaps(played: list[Played]) -> None:
     for _, made, _ in played:
         for seen in made["seen"]:
             legs = seen["legs"]
@@ -105,7 +105,7 @@ def test_legs_follow_one_another_and_never_run_out(played: list[Played]) -> None
             assert (last["kind"] == "ring") == last["final"]
 
 
-def test_the_song_is_where_the_maths_say(played: list[Played]) -> None:
+def test_the_song_is_where_it_was_worked_out(played: list[Played]) -> None:
     """At moments between every two changes: round, kind, speed, bar and place in it."""
     compared = Counter[str]()
     for _, made, maths in played:
@@ -129,7 +129,7 @@ def test_the_song_is_where_the_maths_say(played: list[Played]) -> None:
     assert min(compared[kind] for kind in ("count", "bars", "ring")) > 30, compared
 
 
-def test_it_ends_where_the_ring_ends_and_nowhere_else(played: list[Played]) -> None:
+def test_playing_ends_when_the_ring_ends(played: list[Played]) -> None:
     ended = 0
     for _, made, maths in played:
         assert made["playing"] == (made["over"] is None)
@@ -140,7 +140,7 @@ def test_it_ends_where_the_ring_ends_and_nowhere_else(played: list[Played]) -> N
     assert 3 < ended < len(played) - 3
 
 
-def test_a_change_is_heard_as_soon_as_it_can_be(played: list[Played]) -> None:
+def test_a_change_is_heard_as_soon_as_possible(played: list[Played]) -> None:
     """What is on the clock is left: that is 0.2 s, or 2.5 s from when the page was last hidden."""
     for _, made, _ in played:
         hidden = -10.0
@@ -153,10 +153,10 @@ def test_a_change_is_heard_as_soon_as_it_can_be(played: list[Played]) -> None:
                     assert change["at"] >= change["now"]
 
 
-def test_every_click_sounds_once_and_on_its_time(played: list[Played]) -> None:
+def test_every_click_sounds_once_and_on_time(played: list[Played]) -> None:
     for song, made, maths in played:
         until = made["until"] - 0.000437  # at the very end a digit says whether one is out
-        clicks = clicks_of(song, maths.spans, made["heard"])
+        clicks = clicks_of(song, maths.spans, made["plays"])
         wanted = sorted(click for click in clicks if click[0] < until)
         found = sorted(click for click in made["clicks"] if click[0] < until)
         assert [kind for _, kind in found] == [kind for _, kind in wanted]
@@ -164,7 +164,7 @@ def test_every_click_sounds_once_and_on_its_time(played: list[Played]) -> None:
             assert here == pytest.approx(there, abs=NEAR_S)
 
 
-def test_every_note_sounds_once_and_on_its_time(played: list[Played]) -> None:
+def test_every_note_sounds_once_and_on_time(played: list[Played]) -> None:
     """In each round; where it begins and ends a note may belong to the other side of the line."""
     seen = Counter[str]()
     entered: dict[int, set[Key]] = {}
@@ -230,7 +230,7 @@ class Line:
             self.limit = spans[-1].song_to
         else:
             self.spans = [*spans, maths.rest]
-            if maths.settings["again"]:
+            if maths.settings["repeat"]:
                 self.limit = self.bars[maths.last]["end"]
 
     def audio(self, song_s: float) -> float:

@@ -70,7 +70,7 @@ def found_at(sound: Any, wanted: Any, near: int, within: int = 60) -> tuple[int,
 
 @pytest.mark.parametrize("percent", [50, 100, 127])
 @pytest.mark.parametrize("name", ["short", "rich"])
-def test_every_click_is_within_a_sample_of_the_maths(
+def test_every_click_is_within_a_sample_of_its_time(
     opens: Callable[..., Opened], forms: dict[str, Form], name: str, percent: int
 ) -> None:
     opened = opens(name)
@@ -100,9 +100,7 @@ def test_every_click_is_within_a_sample_of_the_maths(
     assert np.abs(rest).max() < 0.01 * np.abs(left).max()
 
 
-def test_divisions_asked_for_fall_where_the_maths_puts_them(
-    short: Opened, forms: dict[str, Form]
-) -> None:
+def test_divisions_of_the_beat_are_on_time(short: Opened, forms: dict[str, Form]) -> None:
     sound, made = short.render(**{"from": 0, "to": 2}, only=[], subdivide="1/8t", percent=80)
     plain = template(short, "wood", "plain")
     beat = Fraction(60, 150) * 100 / 80
@@ -152,7 +150,7 @@ def test_each_round_is_faster_and_counted_in(short: Opened) -> None:
     assert made["legs"][-1]["end"] == pytest.approx(float(exact))
 
 
-def test_a_muted_part_is_silent_and_the_others_as_they_were(short: Opened) -> None:
+def test_a_muted_part_is_silent_and_the_others_are_unchanged(short: Opened) -> None:
     names = short.page.evaluate(
         "() => JSON.parse(document.getElementById('song').textContent).parts.map((p) => p.name)"
     )
@@ -169,10 +167,10 @@ def test_a_muted_part_is_silent_and_the_others_as_they_were(short: Opened) -> No
     assert np.abs(nothing).max() == 0
 
 
-def test_the_click_can_be_off_and_can_keep_silent_bars(short: Opened) -> None:
+def test_the_click_can_be_off_or_skip_bars(short: Opened) -> None:
     off, _ = short.render(**{"from": 0, "to": 4}, only=[], clickOn=False)
     assert np.abs(off).max() == 0
-    some, made = short.render(**{"from": 0, "to": 4}, only=[], heard=[1, 2])
+    some, made = short.render(**{"from": 0, "to": 4}, only=[], plays=[1, 2])
     bar = round(1.6 * RATE)
     start = round(made["start"] * RATE)
     loud = [
@@ -184,7 +182,7 @@ def test_the_click_can_be_off_and_can_keep_silent_bars(short: Opened) -> None:
     assert loud[1] == loud[3] == 0
 
 
-def test_moved_up_it_sounds_higher(short: Opened) -> None:
+def test_moving_up_sounds_higher(short: Opened) -> None:
     how = {"from": 0, "to": 1, "only": ["bass"], "clickOn": False}
     found = [hertz(short.render(**how, transpose=by)[0][:, 0]) for by in (0, 3, -5)]
     assert 12 * np.log2(found[1] / found[0]) == pytest.approx(3, abs=0.2)
@@ -200,7 +198,7 @@ def hertz(sound: Any) -> float:
     return float(frequencies[below][np.argmax(spectrum[below])])
 
 
-def test_what_is_heard_stays_below_full_scale(rich: Opened) -> None:
+def test_sound_stays_below_full_scale(rich: Opened) -> None:
     sound, _ = rich.render(volume=100)
     assert np.abs(sound).max() <= 0.981
     loud = np.sqrt(np.mean(sound**2))

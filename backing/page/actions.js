@@ -1,4 +1,4 @@
-// All that a student can do, as verbs: controls, keys and the chart call these and nothing else.
+// Everything a student can do: controls, keys and the chart call these actions and nothing else.
 
 /** @import {Song} from "./song.js" */
 /** @import {Settings} from "./settings.js" */
@@ -6,25 +6,25 @@
 /** @import {Log} from "./log.js" */
 /** @import {Player} from "./player.js" */
 /** @import {Follower} from "./follow.js" */
-import { barName, barsName } from "./song.js";
-import { withinReach } from "./clock.js";
-import { FARTHEST_MOVE, clamp, keepSettings } from "./settings.js";
-import { addClean, addTime, keepLog } from "./log.js";
+import { barsName } from "./song.js";
+import { withinReach } from "./plan.js";
+import { clamp, saveSettings } from "./settings.js";
+import { addClean, addTime, saveLog } from "./log.js";
 import { layOut, nameChords } from "./chart.js";
-import { focusBar, showStretch } from "./loop.js";
-import { isHeard } from "./mixer.js";
+import { focusBar, showStretch } from "./pointing.js";
+import { isAudible } from "./mixer.js";
 import { announce } from "./announce.js";
 import { short } from "./words.js";
 import { tapping } from "./tap.js";
-import { tellFacts } from "./head.js";
+import { showFacts } from "./head.js";
 import { keepAwake } from "./awake.js";
 
-/** The practice log is kept every so many seconds. */
-const KEEP_EVERY = 10;
+/** How often the practice log is saved while playing, in seconds. */
+const LOG_EVERY = 10;
 
-export class Practice {
+export class Actions {
   /** @param {Song} song @param {Settings} settings @param {Log} log @param {Chart} chart
-   * @param {Follower} follower @param {() => void} refresh called after every change */
+   * @param {Follower} follower @param {() => void} refresh is called after every change */
   constructor(song, settings, log, chart, follower, refresh) {
     this.song = song;
     this.settings = settings;
@@ -34,7 +34,7 @@ export class Practice {
     this.refresh = refresh;
     /** @type {Player | null} */
     this.player = null;
-    /** Where Play begins now; the settings' own is where it begins next time. */
+    /** Where Play starts now; `settings.start` is where it starts next time. */
     this.bar = settings.stretch ? settings.stretch[0] : settings.start;
     this.tap = tapping();
     this.since = 0;
@@ -53,12 +53,12 @@ export class Practice {
     else this.startAt(this.bar, tapped);
   }
 
-  /** Start with a bar; one outside of the chosen stretch lets go of it.
+  /** Start with a bar; a bar outside the chosen stretch clears the choice.
    * @param {number} bar @param {number} tapped */
   startAt(bar, tapped) {
     const { stretch } = this.settings;
     if (stretch && (bar < stretch[0] || bar > stretch[1])) this.chooseAll();
-    this.count();
+    this.logTime();
     this.bar = bar;
     this.player?.start(bar, tapped);
     if (this.playing) {
@@ -71,16 +71,16 @@ export class Practice {
   }
 
   stop() {
-    this.count();
+    this.logTime();
     this.player?.stop();
     this.since = 0;
     this.ended();
     announce("Stopped.");
   }
 
-  /** The plan has been played to its end, or was stopped. */
+  /** The plan has been played to its end or was stopped. */
   ended() {
-    this.count();
+    this.logTime();
     this.since = 0;
     keepAwake(false);
     if (this.settings.stretch) [this.bar] = this.settings.stretch;
@@ -88,18 +88,18 @@ export class Practice {
   }
 
   /** Add the time played since the last call to the log. */
-  count() {
+  logTime() {
     if (!this.since) return;
     const now = performance.now();
     addTime(this.log, (now - this.since) / 1000, new Date());
     this.since = now;
-    keepLog(this.song, this.log);
+    saveLog(this.song, this.log);
   }
 
-  /** To be called now and then while playing. */
-  countNowAndThen() {
-    if (this.since && performance.now() - this.since > 1000 * KEEP_EVERY) {
-      this.count();
+  /** To be called often while playing. */
+  logTimeRegularly() {
+    if (this.since && performance.now() - this.since > 1000 * LOG_EVERY) {
+      this.logTime();
       this.refresh();
     }
   }
@@ -110,7 +110,7 @@ export class Practice {
     this.goTo(bar);
   }
 
-  /** The first bar of the next or the last section; back from within one goes to its own start.
+  /** Go to the next section, or back to the start of this one or of the one before.
    * @param {number} by -1 or 1 */
   movePass(by) {
     const here = this.hereBar;
@@ -132,7 +132,7 @@ export class Practice {
     made.focus();
   }
 
-  /** The bar that sounds, or the one where Play begins. */
+  /** The bar that is heard, or the one where Play starts. */
   get hereBar() {
     const place = this.player?.place();
     return place ? place.bar : this.bar;
@@ -140,7 +140,7 @@ export class Practice {
 
   // What is played
 
-  /** @param {number} first @param {number} last @param {boolean} done false while it is dragged */
+  /** @param {number} first @param {number} last @param {boolean} done is false during a drag */
   choose(first, last, done) {
     if (!done) {
       showStretch(this.chart, [first, last], this.bar);
@@ -149,25 +149,25 @@ export class Practice {
     this.settings.stretch = [first, last];
     this.choosing = false;
     this.bar = first;
-    this.settings.again = true;
+    this.settings.repeat = true;
     const place = this.player?.place();
     if (place && (place.bar < first || place.bar > last)) this.startAt(first, performance.now());
     else this.replan();
-    announce(`${barsName(this.song, first, last)}, round and round.`);
+    announce(`Repeating ${barsName(this.song, first, last)}.`);
   }
 
   chooseAll() {
     this.settings.stretch = null;
-    this.settings.again = false;
+    this.settings.repeat = false;
     this.choosing = false;
     this.replan();
   }
 
-  /** @param {boolean} again */
-  setAgain(again) {
-    this.settings.again = again;
+  /** @param {boolean} repeat */
+  setRepeat(repeat) {
+    this.settings.repeat = repeat;
     this.replan();
-    announce(again ? "Round and round." : "Once.");
+    announce(repeat ? "Repeat on." : "Repeat off.");
   }
 
   replan() {
@@ -175,7 +175,7 @@ export class Practice {
     this.changed();
   }
 
-  /** Make the stretch begin or end with the bar that sounds.
+  /** Make the stretch start or end with the bar that is heard.
    * @param {"first" | "last"} which */
   chooseHere(which) {
     const here = this.hereBar;
@@ -188,18 +188,18 @@ export class Practice {
 
   /** @param {number} percent */
   setPercent(percent) {
-    this.settings.percent = withinReach(percent);
+    this.settings.percent = withinReach(this.song, percent);
     this.player?.replan(this.settings.percent);
     this.changed();
   }
 
-  /** @param {number} by percent points; what is shown is whole */
+  /** @param {number} by percentage points; the new speed is a whole percentage */
   addPercent(by) {
     this.setPercent(Math.round(this.percent) + by);
     announce(`${short(this.percent)} percent.`);
   }
 
-  /** The speed that is played, or that will be. */
+  /** The speed that is being played or will be. */
   get percent() {
     return this.player ? this.player.percent : this.settings.percent;
   }
@@ -222,11 +222,12 @@ export class Practice {
 
   /** @param {number} by */
   setTranspose(by) {
-    this.settings.transpose = clamp(by, -FARTHEST_MOVE, FARTHEST_MOVE);
+    const { farthestMove } = this.song.limits;
+    this.settings.transpose = clamp(by, -farthestMove, farthestMove);
     nameChords(this.song, this.chart, this.settings.transpose);
-    tellFacts(this.song, this.settings.transpose);
+    showFacts(this.song, this.settings.transpose);
     layOut(this.song, this.chart);
-    this.follower.forget();
+    this.follower.redraw();
     this.changed();
   }
 
@@ -237,9 +238,9 @@ export class Practice {
     this.changed();
   }
 
-  /** Whether the click sounds where Play begins. */
+  /** Whether the click sounds where Play starts. */
   get clicks() {
-    return this.settings.click.on ?? this.song.passes[this.song.bars[this.bar].pass].click.on;
+    return this.settings.click.on ?? this.song.passes[this.song.bars[this.bar].passIndex].click.on;
   }
 
   /** @param {string} name @param {Partial<Settings["parts"][string]>} change */
@@ -249,7 +250,7 @@ export class Practice {
     this.changed();
     if (!("level" in change)) {
       const title = this.song.parts.find((part) => part.name === name)?.title;
-      announce(`${title} ${isHeard(this.settings, name) ? "is heard" : "is silent"}.`);
+      announce(`${title} ${isAudible(this.settings, name) ? "is playing" : "is silent"}.`);
     }
   }
 
@@ -265,30 +266,30 @@ export class Practice {
   startHereNextTime() {
     this.settings.start = this.hereBar;
     this.changed();
-    announce(`Next time Play begins with ${barName(this.song.bars[this.settings.start])}.`);
+    announce(`Next time, playing starts at ${this.song.bars[this.settings.start].name}.`);
   }
 
   markClean() {
     const { stretch } = this.settings;
     const what = stretch ? barsName(this.song, ...stretch) : "the whole song";
     addClean(this.log, this.percent, this.bpm(), what, new Date());
-    keepLog(this.song, this.log);
+    saveLog(this.song, this.log);
     this.changed();
     announce(`${short(this.bpm())} is marked as clean, ${what}.`);
   }
 
-  forgetLog() {
+  clearLog() {
     this.log.days = {};
     this.log.clean = [];
-    keepLog(this.song, this.log);
+    saveLog(this.song, this.log);
     this.changed();
   }
 
-  /** Show and keep a change. */
+  /** Show and save a change. */
   changed() {
     showStretch(this.chart, this.settings.stretch, this.bar);
-    keepSettings(this.song, this.settings);
-    if (!this.playing) this.follower.rest(this.bar);
+    saveSettings(this.song, this.settings);
+    if (!this.playing) this.follower.showStart(this.bar);
     this.refresh();
   }
 }

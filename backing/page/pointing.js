@@ -1,17 +1,17 @@
-// Pointing at bars: a click or tap starts there, a drag or a shift-click chooses a stretch.
+// Pointing at bars: a click or tap starts there, a drag or a Shift-click chooses a stretch.
 
 /** @import {Chart} from "./chart.js" */
 
-/** What pointing at bars asks for.
+/** What pointing at bars does.
  * @typedef {{start: (bar: number, when: number) => void,
  *   choose: (first: number, last: number, done: boolean) => void, cancel: () => void,
- *   anchor: () => number, choosing: () => boolean}} Asked */
+ *   anchor: () => number, choosing: () => boolean}} BarActions */
 
-/** So far a pointer may tremble in a click, in pixels. */
+/** How far a pointer may move during a click, in pixels. */
 const TREMBLE = 8;
 
-/** @param {Chart} chart @param {Asked} asked */
-export function listenToBars(chart, asked) {
+/** @param {Chart} chart @param {BarActions} actions */
+export function listenToBars(chart, actions) {
   /** @type {{bar: number, x: number, y: number, dragged: boolean, id: number} | null} */
   let press = null;
   let firstOfTwo = -1;
@@ -30,18 +30,18 @@ export function listenToBars(chart, asked) {
     if (bar === null || (!press.dragged && bar === press.bar)) return;
     if (!press.dragged) chart.root.setPointerCapture(event.pointerId);
     press.dragged = true;
-    asked.choose(Math.min(press.bar, bar), Math.max(press.bar, bar), false);
+    actions.choose(Math.min(press.bar, bar), Math.max(press.bar, bar), false);
   });
 
   chart.root.addEventListener("pointerup", (event) => {
     if (!press || !press.dragged) return;
     const bar = barOf(document.elementFromPoint(event.clientX, event.clientY)) ?? press.bar;
-    asked.choose(Math.min(press.bar, bar), Math.max(press.bar, bar), true);
+    actions.choose(Math.min(press.bar, bar), Math.max(press.bar, bar), true);
   });
 
-  // A touch that turns out to scroll the page chooses nothing.
+  // A touch that scrolls the page chooses nothing.
   chart.root.addEventListener("pointercancel", () => {
-    if (press && press.dragged) asked.cancel();
+    if (press && press.dragged) actions.cancel();
     press = null;
   });
 
@@ -51,24 +51,24 @@ export function listenToBars(chart, asked) {
     const bar = barOf(event.target);
     if (bar === null || dragged) return;
     if (event.shiftKey) {
-      const anchor = asked.anchor();
-      asked.choose(Math.min(anchor, bar), Math.max(anchor, bar), true);
-    } else if (asked.choosing()) {
+      const anchor = actions.anchor();
+      actions.choose(Math.min(anchor, bar), Math.max(anchor, bar), true);
+    } else if (actions.choosing()) {
       if (firstOfTwo < 0) {
         firstOfTwo = bar;
-        asked.choose(bar, bar, false);
+        actions.choose(bar, bar, false);
       } else {
-        asked.choose(Math.min(firstOfTwo, bar), Math.max(firstOfTwo, bar), true);
+        actions.choose(Math.min(firstOfTwo, bar), Math.max(firstOfTwo, bar), true);
         firstOfTwo = -1;
       }
     } else {
       firstOfTwo = -1;
-      asked.start(bar, event.timeStamp);
+      actions.start(bar, event.timeStamp);
     }
   });
 }
 
-/** Show which bars go round and which one Play begins with.
+/** Show which bars repeat and which one Play starts with.
  * @param {Chart} chart @param {[number, number] | null} stretch @param {number} start */
 export function showStretch(chart, stretch, start) {
   const [first, last] = stretch || [-1, -1];
@@ -80,7 +80,7 @@ export function showStretch(chart, stretch, start) {
   });
 }
 
-/** Move the keyboard's place among the bars, of which one only is a stop of the Tab key.
+/** Move the keyboard's focus among the bars, only one of which can be reached with the Tab key.
  * @param {Chart} chart @param {number} index */
 export function focusBar(chart, index) {
   for (const bar of chart.bars) bar.tabIndex = -1;

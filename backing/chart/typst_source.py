@@ -6,13 +6,13 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from backing.chart.diagrams import box
-from backing.chart.literal import literal
+from backing.chart.fonts import language, leftward
 from backing.chart.records import Block, Chart, Line
 from backing.chart.rows import rows, scale
-from backing.chart.scripts import language, leftward
+from backing.chart.shape_boxes import box
 from backing.chart.spacing import CHORD_SIZE
-from backing.chart.words import clock
+from backing.chart.typst_literal import literal
+from backing.text.times import clock
 from backing.theory.rhythm import note_value_text
 
 #: Width and height in points.
@@ -47,10 +47,10 @@ def source(chart: Chart) -> str:
         "roadmap": [
             {
                 "bar": str(stop.bar),
-                "time": clock(stop.seconds) if chart.options.times else "",
+                "time": clock(stop.seconds, decimals=0) if chart.options.times else "",
                 "name": stop.name,
                 "leftward": leftward(stop.name),
-                "said": stop.said,
+                "details": stop.details,
                 "bars": stop.bars,
                 "note": stop.note,
             }
@@ -60,7 +60,7 @@ def source(chart: Chart) -> str:
         "total": chart.total,
         "blocks": [_block(block, column, points) for block in chart.blocks],
         "shapes": [box(shape, chart.options.left_handed) for shape in chart.shapes],
-        "shapes-say": chart.shapes_say,
+        "shapes-note": chart.shapes_note,
         "left-handed": chart.options.left_handed,
         "legend": sorted(_marks(chart)),
     }

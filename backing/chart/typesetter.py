@@ -1,4 +1,4 @@
-"""The typesetter: a source in, pages out. One compiler serves all charts of a process."""
+"""The typesetter: turns a source into pages. One compiler serves all charts of a process."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ FORMATS = ("pdf", "svg", "png")
 DOTS = 150.0
 
 
-def press(
+def typeset(
     source: str, kind: str = "pdf", system_fonts: bool = False, dots: float = DOTS
 ) -> tuple[bytes, ...]:
     """Typeset a source.
@@ -23,15 +23,15 @@ def press(
     Args:
         source: as `typeset.source` makes it.
         kind: pdf, svg or png.
-        system_fonts: whether the machine's fonts may be used, too.
-        dots: of a PNG, for an inch.
+        system_fonts: whether the machine's fonts may be used as well.
+        dots: of a PNG, per inch.
 
     Returns:
-        One PDF, or an SVG or PNG a page.
+        One PDF, or an SVG or PNG for each page.
 
     Raises:
-        BackingError: the typesetter is not there, or it refused the source, as where something
-            is too large for a page.
+        BackingError: the typesetter is not installed, or it refused the source, for example
+            because something is too large for a page.
     """
     compiler = _compiler(system_fonts)
     from typst import TypstError
@@ -44,7 +44,7 @@ def press(
             timestamp=0,
         )
     except TypstError as error:
-        # The template's own errors are sentences; it is what they follow that isn't.
+        # The template's own errors are sentences, after this prefix.
         what = error.message.removeprefix("panicked with: ")
         raise BackingError(f"the chart can't be typeset: {what}") from None
     if isinstance(made, list):
@@ -54,7 +54,7 @@ def press(
 
 
 def ask(source: str, label: str) -> str:
-    """What a source's metadata under a label holds, as JSON; the machine's fonts are used."""
+    """The metadata under a label in a source, as JSON; the machine's fonts are used."""
     _compiler(True)
     from typst import Compiler
 

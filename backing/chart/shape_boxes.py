@@ -1,4 +1,4 @@
-"""Shape boxes as they are drawn: which frets are shown, and where a finger lies across."""
+"""Shape boxes as they are drawn: which frets are shown, and where the barres are."""
 
 from __future__ import annotations
 
@@ -6,11 +6,10 @@ from typing import Any
 
 from backing.chart.metrics import symbol
 from backing.chart.records import Shape
-from backing.theory.boxes import barres, first_fret
+from backing.theory.boxes import barres, first_fret, frets_shown
 from backing.theory.chords import parse_chord
 
-FEWEST_FRETS = 4
-#: The sizes of a box's name, and how wide one may be in the larger.
+#: The sizes of a box's name, and how wide a name can be at the larger size.
 LARGE, SMALL, LONG = 12.5, 9.0, 44.0
 FAR = 66.0  # the width of a box with a fret of two digits beside it
 
@@ -22,9 +21,7 @@ def box(shape: Shape, left_handed: bool = False) -> dict[str, Any]:
         left_handed: mirrors it.
     """
     frets, fingers = shape.fingering.frets, shape.fingers
-    held = [fret for fret in frets if fret]
     base = first_fret(frets)
-    shown = max(FEWEST_FRETS, max(held, default=1) - base + 1)
     last = len(frets) - 1
     place = [last - string if left_handed else string for string in range(last + 1)]
     across_strings = []
@@ -41,9 +38,9 @@ def box(shape: Shape, left_handed: bool = False) -> dict[str, Any]:
         "name": tuple(name),
         "long": name.width(LARGE) > LONG,
         "wide": max(name.width(SMALL) + 4, FAR if base > 9 else 0.0),
-        "said": tuple(symbol(parse_chord(shape.said))) if shape.said else (),
+        "played-as": tuple(symbol(parse_chord(shape.played_as))) if shape.played_as else (),
         "base": base,
-        "frets": shown,
+        "frets": frets_shown(frets),
         "strings": sorted(strings),
         "barres": across_strings,
     }

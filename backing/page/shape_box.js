@@ -3,7 +3,6 @@
 /** @import {Shape} from "./song.js" */
 
 const NAMESPACE = "http://www.w3.org/2000/svg";
-const FRETS = 4;
 const APART = 14;
 const DEEP = 17;
 const LEFT = 18;
@@ -18,12 +17,11 @@ export function svg(name, attributes, ...children) {
   return element;
 }
 
-/** @param {Shape} shape @param {string} label what a screen reader says of it
+/** @param {Shape} shape @param {string} label what a screen reader reads
  * @returns {SVGElement} */
 export function shapeBox(shape, label) {
   const strings = shape.frets.length;
-  const highest = Math.max(...shape.frets.map((fret) => fret || 0));
-  const rows = Math.max(FRETS, highest - shape.base + 1);
+  const { rows } = shape;
   const right = LEFT + (strings - 1) * APART;
   const bottom = TOP + rows * DEEP;
   const box = svg("svg", {
@@ -44,8 +42,8 @@ export function shapeBox(shape, label) {
   if (shape.base > 1) {
     box.append(svg("text", { x: LEFT - 8, y: down(shape.base) + 4, class: "base" }, `${shape.base}`));
   }
-  for (const { fret, from, to } of shape.barres) {
-    const d = `M${across(from)} ${down(fret)}H${across(to)}`;
+  for (const { fret, low, high } of shape.barres) {
+    const d = `M${across(low)} ${down(fret)}H${across(high)}`;
     box.append(svg("path", { d, class: "barre" }));
   }
   shape.frets.forEach((fret, string) => {

@@ -1,8 +1,8 @@
-"""Letters beyond the typesetter's own fonts: whether the machine's fonts have them.
+"""Letters that the typesetter's own fonts lack: whether the machine's fonts have them.
 
-The typesetter brings Latin, Greek, Cyrillic and Hebrew. Where a form has other letters the
-machine's fonts are used, too, and the typesetter is asked which letters none of them has:
-those that come out exactly as a letter that no font has.
+The typesetter brings Latin, Greek, Cyrillic and Hebrew. If a form has other letters, the
+machine's fonts are used as well, and the typesetter is asked which letters no font has: those
+that look exactly like a letter that is in no font.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from backing.chart.records import Chart
 OWN = ((0x20, 0x24F), (0x2BB, 0x2DD), (0x370, 0x3FF), (0x400, 0x4FF), (0x5D0, 0x5EA),
        (0x1E00, 0x1EFF), (0x2010, 0x2044), (0x266D, 0x266F))  # fmt: skip
 
-#: The languages that a title's letters tell for certain.
+#: The languages that can be told for certain from a title's letters.
 _LANGUAGES = {"HEBREW": "he", "ARABIC": "ar", "HIRAGANA": "ja", "KATAKANA": "ja", "HANGUL": "ko",
               "THAI": "th", "GREEK": "el", "ARMENIAN": "hy", "GEORGIAN": "ka"}  # fmt: skip
 
@@ -51,20 +51,20 @@ def fonts_for(chart: Chart) -> Fonts:
     scripts = dict.fromkeys(script(letter) for letter in lacking)
     shown = "".join(lacking[:8]) + ("…" if len(lacking) > 8 else "")
     remark = (
-        f"no font here has {shown} ({', '.join(scripts).lower()}), so boxes stand in the chart "
+        f"no font here has {shown} ({', '.join(scripts).lower()}), so the chart shows boxes "
         "instead. Install a font for that script and make the chart again."
     )
     return Fonts(True, (remark,))
 
 
 def language(text: str) -> str:
-    """The language that a text's letters tell; English, the chart's own, where they tell none."""
+    """The language of a text, where its letters show it; otherwise English, the chart's own."""
     found = {script(letter) for letter in text if letter.isalpha()}
     return next((code for script_, code in _LANGUAGES.items() if script_ in found), "en")
 
 
 def leftward(text: str) -> bool:
-    """Whether a text runs from right to left: what its first letter says (Unicode UAX #9, P2)."""
+    """Whether a text runs from right to left, by its first letter (Unicode UAX #9, P2)."""
     strong = (bidirectional(letter) for letter in text)
     return next((kind in ("R", "AL") for kind in strong if kind in ("L", "R", "AL")), False)
 
@@ -77,7 +77,7 @@ def script(letter: str) -> str:
 def _texts(chart: Chart) -> Iterator[str]:
     yield from (chart.head.title, chart.head.by, chart.head.note)
     for stop in chart.roadmap:
-        yield from (stop.name, stop.said, stop.note)
+        yield from (stop.name, stop.details, stop.note)
     for block in chart.blocks:
         yield block.name
         yield from (line.text for line in block.lines)
@@ -90,7 +90,7 @@ def _is_own(letter: str) -> bool:
 
 def _lacking(letters: list[str]) -> list[str]:
     """Those of some letters that no font here has."""
-    from backing.chart.literal import literal
-    from backing.chart.press import ask
+    from backing.chart.typesetter import ask
+    from backing.chart.typst_literal import literal
 
     return list(json.loads(ask(_ASK.replace("LETTERS", literal(letters)), "<lacking>")))

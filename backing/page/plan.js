@@ -1,31 +1,31 @@
-// Song time and audio time: a playing is a row of legs, each a straight line from one to the other.
+// The plan of what plays when: a row of legs, each of which maps song time to audio time evenly.
 //
 // A leg counts in before bars, plays them, or lets the last of them ring, at one percentage of the
-// tempo as written. A count-in is song time that runs up to its bar's start, and the ring runs on
-// after the last bar, so that all kinds map alike. Each leg starts at the very number at which the
-// one before it ends: there is nothing between two rounds. A plan ends with a ring or goes on.
+// tempo as written. A count-in is song time that runs up to its bar's start, and a ring is song time
+// that continues after the last bar, so that all kinds are mapped the same way. Each leg starts at
+// exactly the number at which the one before it ends, so there is no gap between two rounds. A plan
+// ends with a ring or repeats.
 
 /** @import {Song} from "./song.js" */
 /** @import {Settings} from "./settings.js" */
 import { barAt } from "./song.js";
 
 /** `first` and `last` are bars; `from` and `to` song time; `at` and `end` audio time. `entry` is the
- * song time where the round was entered, `played` the bars played before `first`; `final` is true
- * where no round follows.
+ * song time at which the round was entered, `played` the number of bars played before `first`;
+ * `final` is true if no round follows.
  * @typedef {{kind: "count" | "bars" | "ring", first: number, last: number, from: number,
  *   to: number, at: number, end: number, percent: number, entry: number, played: number,
  *   round: number, final: boolean}} Leg */
 
-export const SLOWEST = 30;
-export const FASTEST = 130;
-/** Seconds of ring after a stretch that ends within the song; the song's end has its own. */
+/** Seconds of ring after a stretch that ends within the song; the song's end has its own ring. */
 const SHORT_RING = 0.4;
-/** Song times so near to each other are one: sums of doubles differ by less. */
+/** Song times closer together than this are the same: sums of doubles differ by less. */
 const SAME = 1e-9;
 
-/** @param {number} percent */
-export function withinReach(percent) {
-  return Math.min(FASTEST, Math.max(SLOWEST, percent));
+/** The nearest speed that the page can play.
+ * @param {Song} song @param {number} percent */
+export function withinReach(song, percent) {
+  return Math.min(song.limits.fastest, Math.max(song.limits.slowest, percent));
 }
 
 /** Song time to audio time on a leg.
@@ -46,67 +46,67 @@ export function roundBars(song, settings) {
   return settings.stretch || [0, song.bars.length - 1];
 }
 
-/** The first legs of a playing that starts with a bar at an audio time.
+/** The first legs of a plan that starts with a bar at an audio time.
  * @param {Song} song @param {Settings} settings @param {number} bar @param {number} at
  * @returns {Leg[]} */
 export function firstLegs(song, settings, bar, at) {
   return round(song, settings, bar, at, settings.percent, settings.countIn, 0, 1);
 }
 
-/** Legs enough to go beyond an audio time, where the settings have any more to play.
+/** Add legs until the plan reaches beyond an audio time, or until there is nothing more to play.
  * @param {Song} song @param {Settings} settings @param {Leg[]} legs @param {number} until */
 export function extendLegs(song, settings, legs, until) {
   let last = legs[legs.length - 1];
   while (last && last.end <= until && last.kind !== "ring") {
-    legs.push(...nextRound(song, settings, last, last.end, nextPercent(settings, last.percent)));
+    legs.push(...nextRound(song, settings, last, last.end, nextPercent(song, settings, last.percent)));
     last = legs[legs.length - 1];
   }
 }
 
-/** Plan anew from an audio time on that the plan reaches: earlier legs stay, the one that sounds then
- * is cut there, and its round goes on as the settings are now. The same moment can be planned anew
- * any number of times: a leg that starts just then is replaced, with all that follows.
+/** Plan again from an audio time within the plan: earlier legs stay, the one that sounds then is cut
+ * there, and its round continues with the present settings. The same moment can be planned again any
+ * number of times: a leg that starts just then is replaced, with all that follow.
  * @param {Song} song @param {Settings} settings @param {Leg[]} legs @param {number} at
- * @param {number} [percent] the new percentage; else the speed stays
+ * @param {number} [percent] the new percentage; without it the speed stays
  * @returns {Leg[]} */
 export function replannedLegs(song, settings, legs, at, percent) {
   const leg = legs.findLast((other) => other.at <= at) || legs[0];
   const time = songTime(leg, at);
-  const final = !settings.again;
+  const final = !settings.repeat;
   const kept = legs.filter((other) => other.at < at)
     .map((other) => (other.round === leg.round ? { ...other, final } : other));
   if (leg.at < at) Object.assign(kept[kept.length - 1], { to: time, end: at });
   return [...kept, ...legsFrom(song, settings, leg, time, at, percent)];
 }
 
-/** What follows from a moment on a leg.
+/** The legs that follow from a moment on a leg.
  * @param {Song} song @param {Settings} settings @param {Leg} leg @param {number} time
  * @param {number} at @param {number} [percent] @returns {Leg[]} */
 function legsFrom(song, settings, leg, time, at, percent) {
-  const next = percent ?? nextPercent(settings, leg.percent);
+  const next = percent ?? nextPercent(song, settings, leg.percent);
   const rest = { ...leg, from: time, at, percent: percent ?? leg.percent };
   if (leg.kind === "ring" && time - song.bars[leg.last].end > SAME) {
-    if (settings.again) return nextRound(song, settings, leg, at, next);
+    if (settings.repeat) return nextRound(song, settings, leg, at, next);
     return [ended({ ...rest, to: Math.max(time, leg.to) })];
   }
-  // A bar that has begun is played to its end, wherever the stretch ends now.
+  // A bar that has begun is played to its end, even if the stretch now ends earlier.
   rest.last = Math.max(roundBars(song, settings)[1], leg.first, barAt(song, time - SAME));
   if (leg.kind === "count") {
     const count = ended(rest);
     return [count, ...barsAndRing(song, settings, { ...count, from: leg.entry, at: count.end })];
   }
   if (song.bars[rest.last].end - time > SAME) return barsAndRing(song, settings, rest);
-  if (settings.again) return nextRound(song, settings, rest, at, next);
+  if (settings.repeat) return nextRound(song, settings, rest, at, next);
   return [ringFrom(song, rest)];
 }
 
-/** @param {Settings} settings @param {number} percent */
-function nextPercent(settings, percent) {
+/** @param {Song} song @param {Settings} settings @param {number} percent */
+function nextPercent(song, settings, percent) {
   if (!settings.faster || percent >= settings.upTo) return percent;
-  return withinReach(Math.min(settings.upTo, percent + settings.faster));
+  return withinReach(song, Math.min(settings.upTo, percent + settings.faster));
 }
 
-/** The round after a leg's own.
+/** The round after a leg's round.
  * @param {Song} song @param {Settings} settings @param {Leg} leg @param {number} at
  * @param {number} percent @returns {Leg[]} */
 function nextRound(song, settings, leg, at, percent) {
@@ -120,27 +120,27 @@ function nextRound(song, settings, leg, at, percent) {
  * @returns {Leg[]} */
 function round(song, settings, first, at, percent, counted, played, number) {
   const entry = song.bars[first].start;
-  const bars = song.bars[first].n ? counted : counted - 1; // a pickup takes a count-in bar's place
+  const bars = song.bars[first].number ? counted : counted - 1; // a pickup takes a count-in bar's place
   /** @type {Leg} */
   const leg = {
     kind: "count", first, last: Math.max(first, roundBars(song, settings)[1]),
     from: entry - Math.max(0, bars) * (song.bars[first].end - entry), to: entry, at, end: at,
-    percent, entry, played, round: number, final: !settings.again,
+    percent, entry, played, round: number, final: !settings.repeat,
   };
   if (bars <= 0) return barsAndRing(song, settings, leg);
   const count = ended(leg);
   return [count, ...barsAndRing(song, settings, { ...count, from: entry, at: count.end })];
 }
 
-/** The bars of a leg up to its last, and where no round follows their ring.
+/** The bars of a leg up to its last and, if no round follows, their ring.
  * @param {Song} song @param {Settings} settings @param {Leg} leg @returns {Leg[]} */
 function barsAndRing(song, settings, leg) {
-  const final = !settings.again;
+  const final = !settings.repeat;
   const bars = ended({ ...leg, kind: "bars", to: song.bars[leg.last].end, final });
   return final ? [bars, ringFrom(song, { ...bars, from: bars.to, at: bars.end })] : [bars];
 }
 
-/** The ring from a leg's beginning on.
+/** The ring that starts at a leg's beginning.
  * @param {Song} song @param {Leg} leg @returns {Leg} */
 function ringFrom(song, leg) {
   const ring = leg.last === song.bars.length - 1 ? song.ring : SHORT_RING;

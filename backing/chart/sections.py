@@ -1,0 +1,205 @@
+"""Sections as blocks of a chart: bars, endings, and passes that have their own bars."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from backing.chart.bar_rows import (
+    USUAL_ROW,
+    cut_rows,
+    joined_rows,
+    slot_places,
+    with_cues,
+    with_playing,
+)
+from backing.chart.guitar_line import Chords, GuitarLines, Printed
+from backing.chart.records import Bar, Block, ChartOptions, Line, Shown
+from backing.chart.signs import signs
+from backing.chart.words import margin_lines
+from backing.form.layout import LaidBar, lay_out
+from backing.form.model import Form, PassSettings, Rows, Section, Settings, WrittenBar
+from backing.text.bars import ending_numbers
+from backing.text.counts import ordinal, times
+from backing.text.lists import same_values
+from backing.theory.chords import Chord
+from backing.theory.fretboard import Fingering
+from backing.theory.rhythm import Meter
+from backing.timeline import Bar as PlayedBar
+from backing.timeline import Pass, renamed
+
+
+class _Part(NamedTuple):
+    """Bars of a section that belong together: its body, or an ending.
+
+    `label` names the ending's passes; `opens` and `closes` are repeat signs; `end` is the kind of
+    its last bar line.
+    """
+
+    rows: Rows
+    label: str = ""
+    opens: bool = False
+    closes: bool = False
+    end: str = "plain"
+
+
+class SectionDrawer:
+    """Draws a form's sections in order, and knows what the page has shown already.
+
+    Args:
+        form: as read.
+        options: of the chart.
+        shapes: how each chord of the song is held, by its name.
+    """
+
+    def __init__(self, form: Form, options: ChartOptions, shapes: Mapping[str, Fingering]) -> None:
+        self.form, self.options, self.shapes = form, options, shapes
+        self.guitars = GuitarLines(form, lambda chord: shapes[str(chord)])
+        self._shown_meter: Meter | None = None
+
+    def pickup(self, bar: WrittenBar, meter: Meter, playing: Pass) -> Block:
+        """The bar before bar 1."""
+        (drawn,) = self._bars([bar], lay_out([bar], meter), playing.transpose)
+        return Block("Pickup", (), ((drawn._replace(end="double"),),))
+
+    def section(self, section: Section, playing: Pass, name: str, ends_song: bool) -> Block:
+        """A section as its first pass plays it, with all its endings.
+
+        Args:
+            playing: its first pass in this key.
+            name: what it is called on the chart.
+            ends_song: whether its last bar is the song's.
+        """
+        settings = section.settings.under(self.form.settings)
+        meter = playing.settings.meter or self.form.meter
+        laid: list[tuple[LaidBar, ...]] = []
+        rows: list[list[list[Bar]]] = []
+        lines = list(self._lines(section))
+        for part in _parts(section, ends_song):
+            body = laid[0] if laid else ()
+            written = [bar for row in part.rows for bar in row]
+            laid.append(lay_out(written, meter, before=body))
+            bars = self._bars(written, laid[-1], playing.transpose, body)
+            rows.append(list(cut_rows(part.rows, _as_part(bars, part), settings.per_row)))
+        below = self._below(playing, [bar for bars in laid[:2] for bar in bars])
+        lines += [Line("words", line) for line in below.lines]
+        shown, joined = joined_rows(rows, settings.per_row or USUAL_ROW)
+        shown = with_cues(shown, section, section.settings.words or ())
+        return Block(
+            name, tuple(lines), tuple(with_playing(shown, below)), joined, tuple(below.staves)
+        )
+
+    def changed_passes(self, section: Section, playing: Pass, name: str) -> Iterator[Block]:
+        """Passes with bars of their own, each set of bars once."""
+        for numbers, changes in same_values(section.on_pass):
+            if changes.rows is None:
+                continue
+            meter = changes.settings.meter or playing.settings.meter or self.form.meter
+            written = [bar for row in changes.rows for bar in row]
+            bars = self._bars(written, lay_out(written, meter), playing.transpose)
+            bars[-1] = bars[-1]._replace(end="double")
+            settings = changes.settings.under(section.settings.under(self.form.settings))
+            rows = cut_rows(changes.rows, bars, settings.per_row)
+            cued = with_cues(rows, section, changes.settings.words or ())
+            lines = tuple(margin_lines(changes.settings, self.form.meter, settings))
+            yield Block(f"{name}, {_which_time(numbers)}", lines, tuple(map(tuple, cued)))
+
+    def _lines(self, section: Section) -> Iterator[Line]:
+        """What stands in the margin: how often it plays, its settings, what passes change."""
+        if section.times > 1:
+            yield Line("words", times(section.times))
+        settings = section.settings.under(self.form.settings)
+        yield from margin_lines(section.settings, self.form.meter, settings)
+        for numbers, changes in same_values(section.on_pass):
+            if changes.rows is None:
+                words = ", ".join(self._changes(changes, settings))
+                yield Line("note", f"{_which_time(numbers)}: {words}")
+
+    def _changes(self, changes: PassSettings, settings: Settings) -> list[str]:
+        """What a pass changes, in words; its parts only where nothing else changes."""
+        own = changes.settings
+        lines = margin_lines(own, self.form.meter, own.under(settings))
+        return [line.words for line in lines] or [
+            f"{name} off" if part.on is False else f"{name} changes"
+            for name, part in own.parts.items()
+        ]
+
+    def _bars(
+        self,
+        written: Sequence[WrittenBar],
+        laid: Sequence[LaidBar],
+        transpose: int,
+        before: Sequence[LaidBar] = (),
+    ) -> list[Bar]:
+        """Bars in this chart's names; each shows its meter where another was shown last."""
+        drawn = []
+        repeats = [bar.again for bar in written]
+        for bar, own, found in zip(written, laid, signs(laid, repeats, before), strict=True):
+            slots = () if bar.again else tuple(self._slots(bar, own, transpose))
+            last = self._shown_meter
+            new = last is None or (last.count, last.unit) != (own.meter.count, own.meter.unit)
+            drawn.append(Bar(own.meter, new, bar.again, slots, found))
+            self._shown_meter = own.meter
+        return drawn
+
+    def _slots(self, bar: WrittenBar, laid: LaidBar, transpose: int) -> Iterator[Shown]:
+        """A bar's slots as typed, slashes with them, each in its place."""
+        key = self.form.key
+        up = self.form.capo if self.options.sounding else 0
+        starts = {laid_cell.start_whole for laid_cell in laid.cells}
+        for at, cell in zip(slot_places(bar, laid), bar.cells, strict=True):
+            if cell.goes_on:
+                yield Shown(at, cell)
+                continue
+            assert at in starts
+            chord = renamed(cell.chord, transpose, key)
+            chord = renamed(chord, up, key and key.transposed(transpose)) if up else chord
+            yield Shown(at, cell._replace(chord=chord))
+
+    def _below(self, playing: Pass, laid: Sequence[LaidBar]) -> Printed:
+        """What the guitars play in a section's first pass."""
+        played, chords = [], []
+        held: Chord | None = None
+        busy = False  # whether a mark or N.C. keeps the pattern from being played as it is written
+        for index, bar in enumerate(laid):
+            played.append(PlayedBar(index + 1, Fraction(0), bar.meter, playing, index))
+            slots: list[tuple[Fraction, Chord | None]] = []
+            plain = True
+            for start, cell in bar.cells:
+                if not cell.goes_on:
+                    held = renamed(cell.chord, playing.transpose, self.form.key)
+                    busy = bool(cell.marks) or cell.chord is None
+                plain = plain and not busy
+                slots.append((start, held))
+            known = all(chord is not None and str(chord) in self.shapes for _, chord in slots)
+            chords.append(Chords(tuple(slots), plain and known))
+        return self.guitars.below(played, chords)
+
+
+def _parts(section: Section, ends_song: bool) -> list[_Part]:
+    """A section's body and its endings with their repeat signs and last bar lines."""
+    highest = max(section.endings, default=0)
+    repeats = (highest or section.times) > 1
+    parts = [_Part(section.rows, opens=repeats, closes=repeats and not section.endings)]
+    for numbers, rows in same_values(section.endings):
+        closes = repeats and highest not in numbers
+        parts.append(_Part(rows, ending_numbers(numbers), closes=closes, end="double"))
+    parts[-1] = parts[-1]._replace(end="double")
+    parts = [part._replace(end="repeat") if part.closes else part for part in parts]
+    if ends_song:
+        parts[-1] = parts[-1]._replace(end="final")
+    return parts
+
+
+def _as_part(bars: Sequence[Bar], part: _Part) -> list[Bar]:
+    """Bars under their part's label and between its signs."""
+    drawn = [bar._replace(ending=part.label) for bar in bars]
+    drawn[0] = drawn[0]._replace(opens=part.opens)
+    drawn[-1] = drawn[-1]._replace(closes=part.closes, end=part.end)
+    return drawn
+
+
+def _which_time(passes: Sequence[int]) -> str:
+    """Which passes: second and third time."""
+    return " and ".join(ordinal(number) for number in passes) + " time"

@@ -1,0 +1,292 @@
+"""The JSON in a practice page, as types: all that the page's scripts know of a song.
+
+Times are seconds at the tempo as written, from bar 1's bar line; a pickup's are negative. Bars,
+passes, grids, chords, shapes and samples are named by their indexes. `song.js` declares the same
+types for the scripts (a test compares the keys).
+"""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias, TypedDict
+
+Level: TypeAlias = Literal["accent", "group", "beat", "between"]
+
+# How a song is played
+
+
+class SlotData(TypedDict):
+    """A chord in its bar: `at` is when it is struck, `slot` its written time, `share` of the bar.
+
+    `chord` is -1 for no chord; `marks` are push, stop and ring.
+    """
+
+    at: float
+    slot: float
+    share: float
+    chord: int
+    marks: list[str]
+
+
+class BarData(TypedDict):
+    """A bar as it is played. `number` counts from 1, with 0 for the pickup; `name` is in words.
+
+    `row` counts the rows of its pass, `ending` is the ending that it belongs to, `simile` says
+    that it is written as a repeat of the bar before. `bpm` is its first tempo, in the beats that
+    the song's tempo counts.
+    """
+
+    number: int
+    name: str
+    start: float
+    end: float
+    passIndex: int
+    grid: int
+    beats: list[float]
+    row: int
+    ending: int | None
+    simile: bool
+    bpm: float
+    chords: list[SlotData]
+
+
+class GridData(TypedDict):
+    """A meter with its swing: each beat's click, and its length in the meter's units.
+
+    `divisions` say by note value where the click may divide each beat, as shares of it.
+    """
+
+    meter: str
+    levels: list[Level]
+    beatUnits: list[int]
+    divisions: dict[str, list[list[float]]]
+
+
+class PassClickData(TypedDict):
+    """What the form asks of the click: of every `plays[1]` bars the first `plays[0]` click."""
+
+    on: bool
+    sound: str
+    subdivide: str
+    accent: bool
+    plays: tuple[int, int] | None
+
+
+class PassData(TypedDict):
+    """A pass of a section: pass `number` of `passes`, `text` in words, its first and last bar.
+
+    `words` are cues, one a row; `alike` is the earlier pass whose bars look the same.
+    """
+
+    name: str
+    number: int
+    passes: int
+    text: str
+    section: str
+    first: int
+    last: int
+    note: str
+    words: list[str]
+    alike: int | None
+    click: PassClickData
+
+
+# Chords and tab
+
+
+class ChordData(TypedDict):
+    """A chord as written and as it sounds; its names and shapes in every key it can move to.
+
+    The lists go from `farthestMove` semitones down to as many up.
+    """
+
+    name: str
+    sounding: str
+    moved: list[str]
+    shapes: list[int]
+
+
+class BarreData(TypedDict):
+    """A finger across strings, from the low one to the high one, counted from 0."""
+
+    fret: int
+    low: int
+    high: int
+
+
+class ShapeData(TypedDict):
+    """A shape, low string first: frets (None is not played) and fingers (0 is none).
+
+    `base` is the first fret that its box shows, `rows` how many; `text` is the shape as typed.
+    """
+
+    frets: list[int | None]
+    fingers: list[int]
+    barres: list[BarreData]
+    base: int
+    rows: int
+    text: str
+
+
+class TabNoteData(TypedDict):
+    """A number of tab: its bar, its place as a share of it, its string from 1 (high).
+
+    `how` is the sign before the number (h, p, / or \\) and those after it (b, ~).
+    """
+
+    bar: int
+    at: float
+    end: float
+    share: float
+    string: int
+    fret: str
+    how: str
+
+
+class RiffData(TypedDict):
+    """What a part plays from tab in a pass."""
+
+    part: str
+    passIndex: int
+    notes: list[TabNoteData]
+
+
+# What sounds
+
+#: Start, end (0 rings out), sample, gain and, where it is bent, its bends as [time, semitones].
+NoteData: TypeAlias = (
+    "tuple[float, float, int, float] | tuple[float, float, int, float, list[tuple[float, float]]]"
+)
+
+
+class PartData(TypedDict):
+    """A part; `pans` are from -1 (left) to 1, one for each pass."""
+
+    name: str
+    title: str
+    pans: list[float]
+    notes: list[NoteData]
+
+
+class SampleData(TypedDict):
+    """A sample in the sprite, in seconds: its place, length, and loop where it has one.
+
+    `pitch` is None for percussion. Samples of one `instrument` and `layer` differ in pitch alone.
+    After a note's end it falls by 26 dB in `release` seconds.
+    """
+
+    at: float
+    length: float
+    loop: tuple[float, float] | None
+    pitch: int | None
+    instrument: int
+    layer: int
+    release: float
+
+
+class ClickSoundData(TypedDict):
+    """A click sound's two kinds: the first 16-bit sample and how many there are."""
+
+    accent: tuple[int, int]
+    plain: tuple[int, int]
+
+
+class ClickData(TypedDict):
+    """The click: each level's gain, and the sounds' places in the samples of `rate` Hz."""
+
+    gains: dict[str, float]
+    rate: int
+    sounds: dict[str, ClickSoundData]
+
+
+class SpriteData(TypedDict):
+    """The encoded samples: their rate in Hz, where the marker is, how far in it is looked for."""
+
+    mime: str
+    rate: int
+    marker: float
+    markerWithin: float
+
+
+class SoundfontData(TypedDict):
+    """The soundfont that the samples were made with."""
+
+    name: str
+    license: str
+
+
+# What a student can set, and how the page plays
+
+
+class LimitsData(TypedDict):
+    """The limits of what a student can set, and the choices that a control offers.
+
+    Speeds are percent of the tempo as written, `fasterSteps` percentage points of it a round;
+    levels are percent; `farthestMove` is semitones up or down; count-ins are bars.
+    """
+
+    slowest: int
+    fastest: int
+    fasterSteps: list[int]
+    farthestMove: int
+    divisions: list[str]
+    mostLevel: int
+    mostCountIn: int
+    mostBetween: int
+
+
+class PlaybackData(TypedDict):
+    """How notes are placed and ended: `early` seconds before a bar line still belong to the bar.
+
+    A sample's `release` is `releaseConstants` time constants of an exponential fall.
+    """
+
+    early: float
+    releaseConstants: float
+
+
+class TempoData(TypedDict):
+    """The song's tempo: a number of beats a minute, the beat's name, and both as printed."""
+
+    bpm: float
+    beat: str
+    text: str
+
+
+class SongData(TypedDict):
+    """All that the page shows of a song, and what its click needs."""
+
+    title: str
+    by: str
+    id: str
+    lang: str
+    key: str
+    soundingKey: str
+    capo: int
+    strings: int
+    tuning: str
+    meter: str
+    feel: str
+    note: str
+    tempo: TempoData
+    countIn: int
+    end: float
+    ring: float
+    grids: list[GridData]
+    bars: list[BarData]
+    chords: list[ChordData]
+    shapes: list[ShapeData]
+    passes: list[PassData]
+    riffs: list[RiffData]
+    limits: LimitsData
+    playback: PlaybackData
+
+
+class PageData(SongData):
+    """All of a page: the song, and its parts as samples."""
+
+    gain: float
+    parts: list[PartData]
+    click: ClickData
+    sprite: SpriteData
+    samples: list[SampleData]
+    soundfont: SoundfontData

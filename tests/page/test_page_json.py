@@ -1,0 +1,120 @@
+"""The JSON in a page: of the declared types, in Python and for the scripts, with shared numbers."""
+
+from __future__ import annotations
+
+import json
+import re
+from copy import deepcopy
+from typing import Any, get_type_hints, is_typeddict
+
+import pytest
+from page.json_types import mistakes
+from page.songs import RICH, SHORT
+
+from backing.form import read_form_text
+from backing.page import page_json
+from backing.page.assemble import SCRIPTS, TEMPLATE, as_text, source
+from backing.page.data import song_data
+from backing.page.page_json import SongData
+from backing.players.human import FARTHEST_S
+from backing.timeline import unroll
+
+
+@pytest.fixture(scope="module", params=["rich", "short"])
+def data(request: pytest.FixtureRequest) -> dict[str, Any]:
+    form = read_form_text({"rich": RICH, "short": SHORT}[request.param])
+    found: dict[str, Any] = json.loads(as_text(song_data(unroll(form))))
+    return found
+
+
+def test_a_song_is_exactly_what_is_declared(data: dict[str, Any]) -> None:
+    assert mistakes(data, SongData) == []
+
+
+@pytest.mark.parametrize(
+    ("path", "key"),
+    [
+        ((), "limits"),
+        (("limits",), "slowest"),
+        (("tempo",), "bpm"),
+        (("bars", 2), "beats"),
+        (("bars", 2, "chords", 0), "share"),
+        (("passes", 1, "click"), "plays"),
+        (("grids", 0), "divisions"),
+        (("chords", 0), "moved"),
+        (("shapes", 0), "rows"),
+        (("riffs", 0, "notes", 0), "how"),
+    ],
+)
+def test_a_missing_or_extra_key_is_found(
+    data: dict[str, Any], path: tuple[Any, ...], key: str
+) -> None:
+    for change in ("take", "add", "spoil"):
+        spoiled = deepcopy(data)
+        place = spoiled
+        for step in path:
+            place = place[step]
+        if change == "take":
+            del place[key]
+        elif change == "add":
+            place["extra"] = 1
+        else:
+            place[key] = {"something": "else"}
+        assert mistakes(spoiled, SongData), change
+
+
+def declared_in_python() -> dict[str, set[str]]:
+    """The keys of every TypedDict, by its name without `Data`."""
+    return {
+        name.removesuffix("Data"): set(get_type_hints(type_))
+        for name, type_ in vars(page_json).items()
+        if is_typeddict(type_)
+    }
+
+
+def declared_for_scripts() -> dict[str, set[str]]:
+    """The keys of every object type that `song.js` declares, by its name."""
+    text = re.sub(r"\n \*", " ", source("song.js"))
+    found = {}
+    for body, name in re.findall(r"@typedef \{\{(.*?)\}\} (\w+)", text):
+        flat = re.sub(r"\{[^{}]*\}|\[[^\[\]]*\]|<[^<>]*>", "", body)
+        found[name] = set(re.findall(r"(\w+)\??:", flat))
+    return found
+
+
+def test_the_scripts_declare_the_same_keys() -> None:
+    python, scripts = declared_in_python(), declared_for_scripts()
+    assert len(python) > 15
+    song = python.pop("Page")
+    assert python.pop("Song") < song
+    assert scripts.pop("Song") == song
+    assert scripts == python
+
+
+def test_speeds_go_from_30_to_130_percent(data: dict[str, Any]) -> None:
+    """What README, the controls and the samples' lengths promise."""
+    assert (data["limits"]["slowest"], data["limits"]["fastest"]) == (30, 130)
+
+
+def test_the_key_moves_by_as_many_steps_as_there_are_names(data: dict[str, Any]) -> None:
+    steps = 2 * data["limits"]["farthestMove"] + 1
+    assert data["limits"]["farthestMove"] == 6
+    for chord in data["chords"]:
+        assert len(chord["moved"]) == len(chord["shapes"]) == steps
+        assert chord["moved"][data["limits"]["farthestMove"]] == chord["name"]
+
+
+def test_every_division_that_can_be_chosen_is_worked_out(data: dict[str, Any]) -> None:
+    for grid in data["grids"]:
+        assert list(grid["divisions"]) == data["limits"]["divisions"] == ["", "1/8", "1/8t", "1/16"]
+
+
+def test_an_early_player_still_means_the_bar(data: dict[str, Any]) -> None:
+    assert FARTHEST_S < data["playback"]["early"] < 0.02
+
+
+@pytest.mark.parametrize("name", [*SCRIPTS, TEMPLATE])
+def test_no_number_that_is_sent_stands_in_a_script_as_well(name: str) -> None:
+    code = re.sub(r"/\*.*?\*/|//[^\n]*", "", source(name), flags=re.DOTALL)
+    for number in ("30", "130", "150"):
+        assert not re.search(rf"\b{number}\b", code), number
