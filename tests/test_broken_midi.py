@@ -350,22 +350,22 @@ def test_a_missing_file_a_folder_a_pipe_and_a_device(form: Path, tmp_path: Path)
     os.mkfifo(tmp_path / "pipe.flac")
     (tmp_path / "folder.mp3").mkdir()
     for name, why in (
-        ("none.mid", "No such file or directory"),
-        (".", "it is a folder"),
-        ("pipe.mid", "it is a pipe or a device"),
-        ("endless.mid", "it is a pipe or a device"),
-        ("endless.wav", "it is a pipe or a device"),
-        ("pipe.flac", "it is a pipe or a device"),
-        ("folder.mp3", "it is a folder"),
-        ("none.ogg", "No such file or directory"),
-        ("a\0b.mid", "embedded null byte"),
-        ("x" * 300 + ".mid", "File name too long"),
+        ("none.mid", "there is no such file"),
+        (".", "this is a folder, not a file"),
+        ("pipe.mid", "this is a pipe or a device"),
+        ("endless.mid", "this is a pipe or a device"),
+        ("endless.wav", "this is a pipe or a device"),
+        ("pipe.flac", "this is a pipe or a device"),
+        ("folder.mp3", "this is a folder, not a file"),
+        ("none.ogg", "there is no such file"),
+        ("a\0b.mid", "its name has a null character in it"),
+        ("x" * 300 + ".mid", "can't be read: the name is too long"),
     ):
         kind = "an audio" if name.endswith((".wav", ".flac", ".mp3", ".ogg")) else "a MIDI"
         path = f"{tmp_path}/{name}"
         said = ended(run(form, path), 2)
         shown = path.replace("\0", "\N{REPLACEMENT CHARACTER}")
-        assert said == f"{shown}: can't be read ({why}). Give {kind} file.\n"
+        assert said == f"{shown}: {why}. Give {kind} file.\n"
 
 
 def test_a_name_that_can_t_be_printed_is_still_one_sentence(form: Path, tmp_path: Path) -> None:
@@ -394,7 +394,7 @@ def test_a_file_that_may_not_be_opened(
 
     monkeypatch.setattr(Path, "open", refuse)
     said = ended(run(form, path), 2)
-    assert said == f"{path}: can't be read (Permission denied). Give a MIDI file.\n"
+    assert said == f"{path}: can't be read: you don't have permission. Give a MIDI file.\n"
 
 
 def test_a_file_too_large_is_not_read(form: Path, tmp_path: Path) -> None:

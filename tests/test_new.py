@@ -132,7 +132,7 @@ def test_a_file_that_is_there_is_left_alone(here: Path) -> None:
     (here / "Song.yaml").write_text("mine")
     result = run("new", "Song")
     assert result.exit_code == 2
-    assert "Song.yaml: is there already" in result.output
+    assert "Song.yaml: there is already a file" in result.output
     assert (here / "Song.yaml").read_text() == "mine"
     assert [path.name for path in here.iterdir()] == ["Song.yaml"]
     assert run("new", "Song", "--out", "other/one.yaml", "-q").output == ""
@@ -153,7 +153,7 @@ def test_without_hard_links_a_file_is_left_alone_as_well(
 
     monkeypatch.setattr("os.link", refuse)
     write_whole(here / "one", b"1", over=False)
-    with pytest.raises(BackingError, match="is there already"):
+    with pytest.raises(BackingError, match="there is already a file"):
         write_whole(here / "one", b"2", over=False)
     assert {path.name: path.read_bytes() for path in here.iterdir()} == {"one": b"1"}
 

@@ -39,10 +39,6 @@ class Job(NamedTuple):
     cores: int = 1
 
 
-class Refused(Exception):
-    """Why an engine can't render, as a sentence for the user."""
-
-
 class Level:
     """The loudness of the parts as they go by: the root of their mean square where they sound."""
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from backing.audio.meter import Meter, Peak
-from backing.errors import BackingError
+from backing.errors import BackingError, read_error
 
 if TYPE_CHECKING:
     import numpy as np
@@ -184,4 +184,4 @@ def raw_blocks(path: Path) -> Iterator[Block]:
                     raise BackingError(f"{path}: the rendered sound is cut off within a frame.")
                 yield np.frombuffer(data, "<f4").reshape(-1, CHANNELS)
     except OSError as error:
-        raise BackingError(f"{path}: can't be read ({error.strerror or error}).") from None
+        raise read_error(path, error) from None

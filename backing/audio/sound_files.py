@@ -17,7 +17,7 @@ from backing.audio.render import Rendered, render
 from backing.audio.side import Stop, side_by_side
 from backing.audio.soundfonts import choose as choose_soundfont
 from backing.audio.tags import Tags
-from backing.errors import BackingError
+from backing.errors import BackingError, reason
 from backing.score import Score
 from backing.system.cores import usable_cores
 from backing.system.work import work_folder, writing
@@ -161,4 +161,4 @@ def _making(name: str) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise BackingError(f"{name}: can't be made ({error.strerror or error}).") from None
+        raise BackingError(f"{name}: can't be made: {reason(error)}.") from None

@@ -16,7 +16,7 @@ from itertools import chain
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
-from backing.errors import BackingError
+from backing.errors import BackingError, read_error
 
 VARIABLE = "BACKING_SOUNDFONT"
 FOLDER = "soundfonts"
@@ -110,7 +110,7 @@ def validate(path: Path) -> Bank:
         with open(path, "rb") as file:
             return _read(file, os.fstat(file.fileno()).st_size)
     except OSError as error:
-        raise BackingError(f"{path}: can't be read ({error.strerror or error}).") from None
+        raise read_error(path, error) from None
     except _Damaged as damage:
         raise BackingError(f"{path}: {damage}. Choose another soundfont.") from None
 

@@ -7,7 +7,7 @@ import os
 from collections.abc import Iterable
 from typing import Any
 
-from backing.audio.job import Refused
+from backing.errors import BackingError
 
 #: FluidSynth's own gain; samples are floats, so the level is set later and nothing clips.
 GAIN = 0.4
@@ -25,7 +25,7 @@ class Synth:
     Channel modulo `groups` is the group that a channel sounds in.
 
     Raises:
-        Refused: it can't be started, or can't read a bank.
+        BackingError: it can't be started, or can't read a bank.
     """
 
     def __init__(self, soundfonts: Iterable[str], rate: int, channels: int, groups: int) -> None:
@@ -47,11 +47,11 @@ class Synth:
             fluidsynth.fluid_settings_setint(settings, name.encode(), number)
         self.synth = fluidsynth.new_fluid_synth(settings)
         if not self.synth:
-            raise Refused("FluidSynth can't be started.")
+            raise BackingError("FluidSynth can't be started.")
         self.pointer = ctypes.c_void_p(self.synth)
         for path in soundfonts:
             if fluidsynth.fluid_synth_sfload(self.synth, os.fsencode(path), 1) < 0:
-                raise Refused(f"{path}: FluidSynth can't read this soundfont. Choose another.")
+                raise BackingError(f"{path}: FluidSynth can't read this soundfont. Choose another.")
 
     def drums(self, channels: Iterable[int]) -> None:
         """Make these channels percussion, and channel 10 of General MIDI no longer."""

@@ -23,8 +23,9 @@ from queue import Queue
 from typing import Any, NamedTuple
 
 from backing.audio.clicks import STRIKE_S
-from backing.audio.job import CHUNK, Job, Level, Refused, faded
+from backing.audio.job import CHUNK, Job, Level, faded
 from backing.audio.synth import Planes, Synth
+from backing.errors import BackingError
 
 BLOCK = 64
 #: How far a thread may be ahead of what is written, in chunks.
@@ -224,7 +225,9 @@ def _mix(
                         stems[share.parts[group]].write(sound.data)
             level.add(total.reshape(-1))
             if not isfinite(level.squares[-1]):
-                raise Refused(f"{job.soundfonts[-1]}: what it plays is no sound. Choose another.")
+                raise BackingError(
+                    f"{job.soundfonts[-1]}: it gives numbers that are not sound. Choose another."
+                )
             mix.write(total.data)
             progress(start + count)
     return level.rms

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 from backing.audio.clicks import STRIKE_S
-from backing.audio.job import CHUNK, Job, Level, Refused, faded
+from backing.audio.job import CHUNK, Job, Level, faded
+from backing.errors import BackingError
 
 
 def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int], Any], float]:
@@ -49,6 +50,6 @@ def _played(job: Job, bank: bytes, midi: bytes) -> Any:
     wav = bytes(midirenderer.render_wave_from(bank, midi))
     rate = int.from_bytes(wav[24:28], "little")
     if rate != job.rate or wav[34:36] != b"\x10\x00":
-        raise Refused(f"midirenderer gave sound of {rate} Hz, which was not expected.")
+        raise BackingError(f"midirenderer gave sound of {rate} Hz, which was not expected.")
     start = wav.index(b"data", 36) + 8
     return np.frombuffer(wav[start : len(wav) - (len(wav) - start) % 4], "<i2").astype("f4") / 32768

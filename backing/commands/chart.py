@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 @click.option(
     "--out",
     metavar="FILE.pdf|.svg|.png",
-    help="Where to write, or a folder (PDFs called after the titles).",
+    help="Where to write, or a folder (PDFs named after the songs).",
 )
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="The paper (a4).")
 @click.option("--no-shapes", is_flag=True, help="Leave the shape boxes out.")
@@ -47,13 +47,14 @@ def chart(
     """
     from backing.chart import make
     from backing.chart.records import Options
-    from backing.commands.printing import end_with, read_all
+    from backing.commands.printing import end_with
     from backing.errors import BackingError
+    from backing.form.files import read_file, split
     from backing.system.place import put
 
-    songs, errors = read_all(forms)
+    good, errors = split(map(read_file, forms))
     options = Options(paper, not no_shapes, sounding, left_handed, times)
-    for form, path in zip(songs, _paths(songs, out, len(forms)), strict=True):
+    for (_, form), path in zip(good, _paths(good, out, len(forms)), strict=True):
         try:
             made = make(form, options, path.suffix[1:].lower())
             for number, data in enumerate(made.files, 1):
@@ -69,8 +70,8 @@ def chart(
     end_with(errors)
 
 
-def _paths(songs: list[Form], out: str | None, asked: int) -> list[Path]:
-    """A file for each song: as asked, or in a folder under its title."""
+def _paths(songs: list[tuple[str, Form]], out: str | None, asked: int) -> list[Path]:
+    """A file for each form: the one that --out names, or one named after its song in a folder."""
     from pathlib import Path
 
     from backing.chart.press import FORMATS
@@ -83,5 +84,5 @@ def _paths(songs: list[Form], out: str | None, asked: int) -> list[Path]:
         return [Path(out)] * len(songs)
     if suffix and not Path(out or "").is_dir():
         raise click.UsageError(f"a chart is a .pdf, .svg or .png, not a .{suffix}.")
-    names = distinct_names([(song.title, song.title) for song in songs])
+    names = distinct_names([(song.title, path) for path, song in songs])
     return [Path(out or ".") / f"{name}.pdf" for name in names]

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import click
 
 from backing.commands.options import FORMS, JSON, NO_COUNT_IN, QUIET
-from backing.commands.printing import end_with, print_json, read_all
+from backing.commands.printing import end_with, print_json
 from backing.errors import BackingError
 
 
@@ -52,14 +52,15 @@ def _check(
     """Print what forms come to; the errors of those that can't be read."""
     from backing.console.proof_table import as_json as table_json
     from backing.console.sketch import page_width, sketch, wants_color
+    from backing.form.files import read_file, split
     from backing.verify import expect
 
-    good, errors = read_all(forms)
-    tables = [expect(form, not no_count_in) for form in good]
+    good, errors = split(map(read_file, forms))
+    tables = [expect(form, not no_count_in) for _, form in good]
     if as_json:
-        print_json([table_json(table) for table in tables], len(forms))
+        print_json([table_json(table) for table in tables], len(forms) > 1)
     elif not quiet:
         columns, color = page_width(sys.stdout), wants_color(sys.stdout)
-        for form, table in zip(good, tables, strict=True):
+        for (_, form), table in zip(good, tables, strict=True):
             click.echo(f"{sketch(form, table, columns, color)}\n")
     return errors

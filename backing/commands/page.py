@@ -27,19 +27,20 @@ def page(
 
     from backing.form import read_form
     from backing.page import make_page
-    from backing.system.files import file_name
+    from backing.system.files import distinct_names
     from backing.system.place import put
 
     asked = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")
     song = read_form(form)
     made = make_page(song, soundfont, seed)
-    path = asked or Path(f"{file_name(song.title)}.html")
+    (name,) = distinct_names([(song.title, form)])
+    path = asked or Path(f"{name}.html")
     data = made.html.encode("utf-8")
     put(path, data, force)
     if quiet:
         return
     for remark in made.remarks:
         click.echo(remark)
-    name, terms = made.soundfont.name, made.soundfont.license
-    whose = f"{name} ({terms})" if terms else name
+    soundfont_name, terms = made.soundfont.name, made.soundfont.license
+    whose = f"{soundfont_name} ({terms})" if terms else soundfont_name
     click.echo(f"Wrote {path}, {len(data) / 1e6:.1f} MB, with sounds of {whose}")

@@ -65,7 +65,7 @@ def verify(
     expected = expected_of(song, version, count_in)
     report = hold_file(expected, file)
     if as_json:
-        print_json([table_json(expected, report)], 1)
+        print_json([table_json(expected, report)], as_list=False)
     elif not quiet:
         click.echo(f"{head(expected)}\n{proof_table(report)}")
     if not as_json and not (quiet and report.agrees):
@@ -87,7 +87,7 @@ def _verify_audio(
         warnings.simplefilter("ignore")  # numpy's, of samples that are not numbers
         report = verify_audio(form, file, count_in, version=version)
     if as_json:
-        print_json([heard_json(report)], 1)
+        print_json([heard_json(report)], as_list=False)
     elif not (quiet and report.agrees):
         click.echo(verdict(report), err=not report.agrees)
     if not report.agrees:

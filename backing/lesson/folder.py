@@ -10,6 +10,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import NamedTuple
 
+from backing.errors import BackingError
 from backing.form import Form
 from backing.lesson import contents
 from backing.lesson.identity import key_of, library, program, song_text
@@ -66,12 +67,12 @@ class Folder:
         #: Files of other people that stand where ours should, by name.
         self.left: dict[str, Left] = {}
         #: What went wrong, by exercise.
-        self.errors: dict[int, str] = {}
+        self.errors: dict[int, BackingError] = {}
 
     @property
-    def error(self) -> str:
-        """What went wrong with the first exercise that failed; empty where none did."""
-        return self.errors[min(self.errors)] if self.errors else ""
+    def error(self) -> BackingError | None:
+        """What went wrong with the first exercise that failed; None if none did."""
+        return self.errors[min(self.errors)] if self.errors else None
 
     def lacking(
         self, force: bool, each: Callable[..., Iterable[bool]] = map
@@ -98,7 +99,7 @@ class Folder:
         return entry.key == key and record.held(path) == entry.digests[-1]
 
     def _is_left(self, path: Path, entry: Entry) -> bool:
-        left = refused(path, entry.written)
+        left = refused(path, entry.in_folder)
         if left is not None:
             self.left[path.name] = left
         return left is not None
@@ -139,7 +140,7 @@ class Folder:
         names = [*(file.name for file in self.files), *_PAGES]
         older = {name: entry for name, entry in self.record.items() if name not in names}
         for name, entry in older.items():
-            record.remove(self.path / name, entry.written)
+            record.remove(self.path / name, entry.in_folder)
             del self.record[name]
         # Where a run was cut short, a file that has its name may still be on record as two.
         self.record |= {
@@ -147,7 +148,7 @@ class Folder:
             for name, entry in self.record.items()
             if name not in self.left
         }
-        settled = {name: entry.written for name, entry in self.record.items()}
+        settled = {name: entry.in_folder for name, entry in self.record.items()}
         record.change(self.path, work, settled, older)
         for name, page in self._pages().items():
             data = page.encode("utf-8")
@@ -178,13 +179,13 @@ class Folder:
         before = read(path.parent).get(path.name)
         if not wanted:
             if before is not None:
-                record.remove(path, before.written)
+                record.remove(path, before.in_folder)
                 record.change(path.parent, work, {}, [path.name])
             return
         inside = sorted((name, self.record[name].digests[-1]) for name in self.done)
         key = key_of(self.path.name, *(word for pair in inside for word in pair))
         if before is not None and self._is_current(path, before, key):
-            settled = before._replace(digests=before.digests[-1:]).written
+            settled = before._replace(digests=before.digests[-1:]).in_folder
             record.change(path.parent, work, {path.name: settled})
         elif before is not None and not force and self._is_left(path, before):
             return

@@ -14,7 +14,8 @@ from typing import NamedTuple
 
 from backing.form import Form
 from backing.practice.versions import Version
-from backing.system.files import write_whole
+from backing.system.record import write_synced
+from backing.system.work import writing
 from backing.verify import Expected
 
 
@@ -98,7 +99,9 @@ def make_once(form: Form, format_: str, soundfont: str | None, folder: Path) -> 
     of = FORMATS[format_]
     assert of.make is not None
     path = folder / f"{of.once}{of.ending}"
-    write_whole(path, of.make(form, soundfont))
+    data = of.make(form, soundfont)
+    with writing(path):
+        write_synced(path, data)
     return path
 
 

@@ -12,7 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from backing.errors import BackingError
+from backing.errors import BackingError, reason
 from backing.system.lock import holding
 from backing.system.work import writing
 
@@ -86,7 +86,7 @@ def remove(path: Path, entry: Entry) -> None:
     try:
         path.unlink()
     except OSError as error:
-        raise BackingError(f"{path}: can't be removed ({error.strerror or error}).") from None
+        raise BackingError(f"{path}: can't be removed: {reason(error)}.") from None
 
 
 def holds(path: Path, entry: Entry) -> bool:

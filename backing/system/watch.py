@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from threading import Event
 
-from backing.errors import BackingError
+from backing.errors import BackingError, reason
 
 #: How often the stamp is looked at where nothing is told.
 EVERY_MS = 500
@@ -57,8 +57,7 @@ def _saves(path: Path, stop: Event | None) -> Iterator[None]:
                 seen = now
                 yield
     except OSError as error:
-        what = f"its folder can't be watched ({error.strerror or error})."
-        raise BackingError(f"{path}: {what}") from None
+        raise BackingError(f"{path}: its folder can't be watched: {reason(error)}.") from None
 
 
 def _stamp(path: Path) -> tuple[int, ...] | None:

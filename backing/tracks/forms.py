@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
-from backing.form import Form, read_form
+from backing.form.files import read_file, split
 from backing.practice.versions import PLAIN, Version, describe
 from backing.system.files import distinct_names, joined_name
 from backing.tracks.one import Built, Piece
@@ -29,37 +29,36 @@ def build(
 ) -> tuple[list[Built], list[BackingError]]:
     """Build forms into a folder, one file for each version, in the order of both.
 
-    A file is called after its song and, where it isn't the song as written, after its
-    version. With `audio`, each one's sound stands beside it, and the files are made side by
-    side; `progress` hears the share of all that is done, 0 to 1. A file under such a name that is
-    not ours, or has been changed since, is left as it is (`Built.left`), unless `force` is true.
+    A file has the name of its song and, if it isn't the song as written, of its version. With
+    `audio`, the sound files go beside it, and the versions are made in several processes.
+    `progress` is called with the share of everything that is done, 0 to 1. A file that stands
+    under one of these names and isn't ours, or has been changed since, is left as it is
+    (`Built.left`), unless `force` is true.
 
-    A form that can't be built is passed over, and its errors returned, each once; the names of
-    the others do not depend on it.
+    A form that can't be built is skipped, and its errors are returned, each once. It has no
+    influence on the names of the others.
     """
-    read = [_read(path) for path in paths]
-    good = [
-        (form, str(path)) for path, form in zip(paths, read, strict=True) if isinstance(form, Form)
-    ]
-    names = iter(distinct_names([(form.title, path) for form, path in good]))
+    files = [read_file(path) for path in paths]
+    good, _ = split(files)
+    names = iter(distinct_names([(form.title, path) for path, form in good]))
     pieces = [
         Piece(form, stem, version, count_in, seed, audio, force)
-        for form, _ in good
+        for _, form in good
         for version, stem in zip(versions, _stems(Path(out), next(names), versions), strict=True)
     ]
     made = iter(make_all(pieces, progress))
     built: list[Built] = []
     errors: list[BackingError] = []
-    for form in read:
-        if isinstance(form, BackingError):
-            errors.append(form)
+    for file in files:
+        if file.error is not None:
+            errors.append(file.error)
             continue
-        said = set()
+        printed = set()
         for one in (next(made) for _ in versions):
             if isinstance(one, Built):
                 built.append(one)
-            elif str(one) not in said:
-                said.add(str(one))
+            elif str(one) not in printed:
+                printed.add(str(one))
                 errors.append(one)
     return built, errors
 
@@ -76,10 +75,3 @@ def _stems(out: Path, name: str, versions: Sequence[Version]) -> list[Path]:
             stem, count = base.with_name(f"{base.name} {count}"), count + 1
         stems.append(stem)
     return stems
-
-
-def _read(path: str | Path) -> Form | BackingError:
-    try:
-        return read_form(path)
-    except BackingError as error:
-        return error

@@ -71,7 +71,7 @@ def test_an_engine_that_hangs_is_ended(tmp_path: Path, monkeypatch: pytest.Monke
             os.kill(child, signal.SIGSTOP)
 
     long = score()._replace(end_whole=score().end_whole * 40)
-    with pytest.raises(BackingError, match=r"TimGM6mb.sf2: nothing came of it in 2 seconds"):
+    with pytest.raises(BackingError, match=r"TimGM6mb.sf2: the engine made no progress for 2 s"):
         render(long, tmp_path, bundled(), ENGINES[0], progress=hang)
     assert not _children(os.getpid())
 
@@ -80,7 +80,6 @@ def test_a_bank_whose_sound_is_no_number_is_an_error(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from backing.audio import synth_pool
-    from backing.audio.job import Refused
 
     def broken(job: object, share: object) -> object:
         yield np.full((2, synth_pool.CHUNK), np.nan, "f4")
@@ -88,5 +87,5 @@ def test_a_bank_whose_sound_is_no_number_is_an_error(
     monkeypatch.setattr(synth_pool, "_planes", broken)
     bank: Soundfont = bundled()
     job = rendering._job(score(), ENGINES[0], 44100, [bank], tmp_path / "mix.raw", {})
-    with pytest.raises(Refused, match=r"TimGM6mb.sf2: what it plays is no sound"):
+    with pytest.raises(BackingError, match=r"TimGM6mb.sf2: it gives numbers that are not sound"):
         synth_pool.play(job, lambda frames: None)
