@@ -40,7 +40,7 @@ for first in names:
     order = [first, *(name for name in names if name != first)]
     for line in wrong(backing, order):
         print(line)
-optional = ("typst", "numpy", "soundfile", "mutagen", "midirenderer", "fluidsynth", "pyebur128")
+optional = ("typst", "numpy", "soundfile", "mutagen", "midirenderer", "fluidsynth")
 for module in pkgutil.walk_packages(backing.__path__, "backing."):
     if module.name.endswith("__main__"):
         continue

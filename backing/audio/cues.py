@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from fractions import Fraction
-from pathlib import Path
 from typing import NamedTuple
 
 from backing.audio.frames import seconds_at
 from backing.score import Score
-from backing.system.files import write_whole
 
 
 class Cue(NamedTuple):
@@ -29,24 +26,3 @@ def section_cues(score: Score) -> tuple[Cue, ...]:
         Cue(start, end, marker.text)
         for start, end, marker in zip(starts, ends, score.markers, strict=False)
     )
-
-
-def label_lines(cues: Iterable[Cue]) -> str:
-    """A line a cue: start, end and name between tabs, in seconds to six decimals.
-
-    Audio editors read this as a track of labels (common practice).
-    """
-    return "".join(
-        f"{_decimal(cue.start_s)}\t{_decimal(cue.end_s)}\t{' '.join(cue.label.split())}\n"
-        for cue in cues
-    )
-
-
-def write_labels(path: Path, cues: Iterable[Cue]) -> None:
-    """Write the label file (UTF-8); raises BackingError where it can't be written."""
-    write_whole(path, label_lines(cues).encode("utf-8"))
-
-
-def _decimal(seconds: Fraction) -> str:
-    whole, millionths = divmod(round(seconds * 10**6), 10**6)
-    return f"{whole}.{millionths:06d}"

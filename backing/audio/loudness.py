@@ -35,8 +35,6 @@ HAIR_DB = 0.01
 _WINDOW = 64
 #: The meter's interpolator has 49 taps for 4 or for 2 steps a frame: 13 or 25 frames.
 _REACH = 32
-#: By how much two ways of rounding the same filter's sums may differ, and more.
-_SURE = 1.0001
 #: More than the sum of any of its phases' taps without their signs: 1.865 for 4 steps, and
 #: 2.307 for 2, which it takes from 96 kHz on (a sinc under a Hann window, summed).
 _MOST_OVER, _MOST_OVER_96 = 1.9, 2.4
@@ -62,67 +60,27 @@ def measure(source: Path | Iterable[Block], rate: int) -> Loudness:
     Raises:
         BackingError: the file can't be read, or is cut within a frame.
     """
-    meter, peak = _meters(rate)
-    highest = _Highest(rate, peak)
+    meter, peak = Meter(rate), _HighestPeak(rate)
     for block in raw_blocks(source) if isinstance(source, Path) else source:
         if len(block):
             meter.add(block)
-            highest.add(block)
-    return Loudness(meter.lufs, 20 * log10(highest.value) if highest.value > 0 else -inf)
+            peak.add(block)
+    return Loudness(meter.lufs, 20 * log10(peak.value) if peak.value > 0 else -inf)
 
 
-def _meters(rate: int) -> tuple[Any, Any]:
-    """A library's meters, or our own where there is none, as for Python 3.13 (no wheels)."""
-    try:
-        from pyebur128 import pyebur128
-    except ImportError:
-        return Meter(rate), Peak(rate)
-    return _LibraryMeter(pyebur128, rate), _LibraryPeak(pyebur128, rate)
+class _HighestPeak:
+    """The true peak of a stream, interpolated only in windows that may hold the highest.
 
-
-class _LibraryMeter:
-    """Integrated loudness by libebur128."""
-
-    def __init__(self, library: Any, rate: int) -> None:
-        self._library = library
-        self._state = library.R128State(CHANNELS, rate, library.MeasurementMode.MODE_I)
-
-    def add(self, block: Block) -> None:
-        self._state.add_frames(block.reshape(-1), len(block))
-
-    @property
-    def lufs(self) -> float:
-        return float(self._library.get_loudness_global(self._state))
-
-
-class _LibraryPeak:
-    """The true peak of some frames by libebur128."""
-
-    def __init__(self, library: Any, rate: int) -> None:
-        self._library = library
-        self._state = library.R128State(CHANNELS, rate, library.MeasurementMode.MODE_TRUE_PEAK)
-
-    def highest(self, frames: Block, start: int) -> float:
-        for piece in (frames[:start], frames[start:]):
-            self._state.add_frames(piece.reshape(-1), len(piece))
-        peaks = (self._library.get_previous_true_peak(self._state, c) for c in range(CHANNELS))
-        return float(max(peaks))
-
-
-class _Highest:
-    """A true peak meter, asked only for the windows that may hold the highest.
-
-    What its interpolator gives at a frame depends on no more than `_REACH` frames up to
-    that one, and is no higher than `_MOST_OVER` times the largest of them. Of the windows
-    that leaves, numpy works out all at once, by the same filter, which is the highest; so
-    the result is the meter's of the whole signal, in a small part of the time.
+    What the interpolator gives at a frame depends on at most `_REACH` frames up to that one, and
+    is at most `_MOST_OVER` times the largest of them. So the result is that of the whole signal,
+    in a small part of the time.
     """
 
-    def __init__(self, rate: int, peak: Any) -> None:
+    def __init__(self, rate: int) -> None:
         import numpy as np
 
         self.value = 0.0
-        self._meter, self._guess = peak, Peak(rate)
+        self._peak = Peak(rate)
         self._over = _MOST_OVER if rate < 96000 else _MOST_OVER_96
         self._before = np.zeros((_REACH, CHANNELS), "f4")
 
@@ -141,13 +99,7 @@ class _Highest:
         if not len(loud):
             return
         windows = frames[np.arange(_REACH + _WINDOW)[:, None] + loud * _WINDOW]
-        guesses = self._guess.of_each(windows, _REACH)
-        for index in np.argsort(-guesses).tolist():
-            if float(guesses[index]) * _SURE <= self.value:
-                break
-            at = int(loud[index]) * _WINDOW
-            window = frames[at : min(at + _REACH + _WINDOW, _REACH + len(block))]
-            self.value = max(self.value, self._meter.highest(window, _REACH))
+        self.value = max(self.value, float(self._peak.of_each(windows, _REACH).max()))
 
 
 def gain_for(

@@ -21,7 +21,7 @@ from backing.form.model import Form, Practice
 from backing.system.record import digest
 
 #: Packages whose version may change the sound or its file.
-LIBRARIES = ("midirenderer", "mutagen", "numpy", "pyebur128", "pyfluidsynth", "soundfile")
+LIBRARIES = ("midirenderer", "mutagen", "numpy", "pyfluidsynth", "soundfile")
 
 
 def key_of(*pieces: str) -> str:

@@ -58,7 +58,7 @@ def test_each_file_is_as_it_is_alone(tmp_path: Path) -> None:
             alone.expected,
             alone.version,
         )
-    endings = ("labels.txt", "mid", "wav")
+    endings = ("mid", "wav")
     stems = [piece.stem.name for piece in several]
     assert shown(tmp_path / "several") == sorted(f"{s}.{end}" for s in stems for end in endings)
 
@@ -82,10 +82,8 @@ def test_a_folder_in_the_way_of_a_file_is_named(tmp_path: Path) -> None:
     assert str(left) == f"{tmp_path / 'at 60.wav'}: {says}"
     assert nothing == ()
     assert shown(tmp_path) == [
-        "at 60.labels.txt",
         "at 60.mid",
         "at 60.wav",
-        "at 70.labels.txt",
         "at 70.mid",
         "at 70.wav",
     ]
