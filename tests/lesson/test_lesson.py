@@ -188,13 +188,17 @@ def test_what_was_left_is_named_beside_what_failed(week: Path, here: Path) -> No
     assert f"week/Kettle/{NAMES[0]}: this file has been changed" in result.output
 
 
-def test_a_record_that_names_files_elsewhere_is_not_followed(week: Path, here: Path) -> None:
-    victim = here / "week" / "other.txt"
+@pytest.mark.parametrize("name", ["../other.txt", ".hidden.txt"])
+def test_a_record_that_names_files_elsewhere_or_hidden_ones_is_not_followed(
+    week: Path, here: Path, name: str
+) -> None:
+    """A name that no lesson gives to a file is somebody else's, whatever a record says."""
+    victim = week / name
     victim.write_bytes(b"keep me")
     record = json.loads((week / HIDDEN).read_text())
     from backing.system.record import digest
 
-    record["files"]["../other.txt"] = {
+    record["files"][name] = {
         "digests": [digest(victim)],
         "about": {"key": "", "ms": 0, "bpm": [], "notes": []},
     }
