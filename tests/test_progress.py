@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -36,7 +37,7 @@ def test_the_share_of_all_pieces_never_goes_down(
     monkeypatch.setattr(parallel, "save", saved)
     shares: list[float] = []
     make_all([Piece(FORM, tmp_path / str(n), PLAIN) for n in range(count)], shares.append)
-    assert all(before < after for before, after in zip(shares, shares[1:], strict=False))
+    assert all(before < after for before, after in pairwise(shares))
     assert shares[-1] == 1.0
     assert len(shares) == 4 * count
 

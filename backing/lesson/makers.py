@@ -14,8 +14,7 @@ from typing import NamedTuple
 
 from backing.form import Form
 from backing.practice.versions import Version
-from backing.system.record import write_synced
-from backing.system.work import writing
+from backing.system.files import write_in_work_folder
 from backing.verify import Expected
 
 
@@ -99,9 +98,7 @@ def make_once(form: Form, format_: str, soundfont: str | None, folder: Path) -> 
     of = FORMATS[format_]
     assert of.make is not None
     path = folder / f"{of.once}{of.ending}"
-    data = of.make(form, soundfont)
-    with writing(path):
-        write_synced(path, data)
+    write_in_work_folder(path, of.make(form, soundfont))
     return path
 
 

@@ -10,6 +10,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from backing.errors import BackingError
+from backing.system.record import write_synced
 from backing.system.work import work_folder, writing
 
 FORM_ENDINGS = (".yaml", ".yml")
@@ -88,6 +89,16 @@ def write_whole(path: Path, data: bytes, over: bool = True) -> None:
     """
     with whole(path, over) as part, open(part, "xb") as file:
         file.write(data)
+
+
+def write_in_work_folder(path: Path, data: bytes) -> None:
+    """Write a file directly under its name, which only a hidden work folder allows.
+
+    Parents are made; a file of that name is replaced. Raises BackingError.
+    """
+    with writing(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_synced(path, data)
 
 
 @contextmanager

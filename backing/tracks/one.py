@@ -13,9 +13,9 @@ from backing.players import play
 from backing.players.human import humanized
 from backing.practice.versions import PLAIN, Version
 from backing.score import Score
+from backing.system.files import write_in_work_folder
 from backing.system.place import Left, Made, place
-from backing.system.record import write_synced
-from backing.system.work import work_folder, writing
+from backing.system.work import work_folder
 from backing.timeline import unroll
 from backing.verify import Expected, Report, expected_of, hold
 
@@ -119,8 +119,7 @@ def make(
     expected = expected_of(form, version, count_in, clicks=audio is not None)
     report = _proved(expected, data)
     path = stem.with_name(f"{stem.name}.mid")
-    with writing(path):
-        write_synced(path, data)
+    write_in_work_folder(path, data)
     sounds = audio and _sounds(score, expected, stem, audio, progress, cores)
     return Built(path, form, report, expected, sounds, version, notes)
 
