@@ -110,6 +110,7 @@ _REASONS = {
     errno.ELOOP: "its links lead in a circle",
     errno.EMFILE: "too many files are open",
     errno.ENFILE: "too many files are open",
+    errno.ENXIO: "this is not an ordinary file",
     errno.EIO: "the disk reports an error",
     errno.ENOMEM: "there is not enough memory",
 }

@@ -107,7 +107,7 @@ def test_it_is_made_again_and_again_without_a_word(here: Path, name: str) -> Non
 def test_another_file_is_left_and_named_until_force(here: Path, name: str, state: str) -> None:
     command = COMMANDS[name]
     file = here / command.makes
-    why = "this file is not one that backing made here"
+    why = "this file was not made here by backing"
     if state == "edited since":
         assert ran(command).exit_code == 0
         why = "this file has been changed since backing made it"

@@ -1,9 +1,8 @@
-"""How loud a piece of audio is, and the gain that brings it to a wanted loudness.
+"""How loud a piece of audio is, and the gain that brings it to a target loudness.
 
-Loudness is integrated (ITU-R BS.1770, gated as in EBU R 128) in LUFS; the true peak is the
-highest of the oversampled signal in dBTP. Both are measured in a stream, so that memory
-does not grow with the length. A raw file is little-endian float32, two channels
-interleaved; 1.0 is full scale.
+Loudness is integrated (ITU-R BS.1770, gated as in EBU R 128) in LUFS; the true peak is the highest
+value of the oversampled signal in dBTP. Both are measured in a stream, so memory does not grow
+with the length. A raw file is little-endian float32, two channels interleaved; 1.0 is full scale.
 """
 
 from __future__ import annotations
@@ -24,14 +23,14 @@ if TYPE_CHECKING:
 CHANNELS = 2
 FRAME_BYTES = 4 * CHANNELS
 BLOCK_FRAMES = 65536
-#: Where streamed music is brought to (AES TD1008: -16 LUFS for what is not speech).
+#: The loudness of streamed music (AES TD1008: -16 LUFS for what is not speech).
 TARGET_LUFS = -16.0
-#: The most that a true peak may be (EBU R 128).
+#: The highest true peak allowed (EBU R 128).
 CEILING_DB = -1.0
-#: Kept free under the ceiling for the last bit's rounding and dither.
+#: Room under the ceiling for rounding and dither of the last bit.
 HAIR_DB = 0.01
 
-#: Frames that are looked at as one; `_REACH` are no more than these.
+#: How many frames are examined together; `_REACH` is at most as many.
 _WINDOW = 64
 #: The meter's interpolator has 49 taps for 4 or for 2 steps a frame: 13 or 25 frames.
 _REACH = 32
@@ -41,14 +40,14 @@ _MOST_OVER, _MOST_OVER_96 = 1.9, 2.4
 
 
 class Loudness(NamedTuple):
-    """What a meter says. `lufs` is -inf for silence and where all is shorter than 0.4 s."""
+    """What a meter measures. `lufs` is -inf for silence, and for less than 0.4 s."""
 
     lufs: float
     true_peak_db: float
 
 
 class Gain(NamedTuple):
-    """Decibels to add. `held_back` is whether the peak kept the wanted loudness away."""
+    """Decibels to add. `held_back` is whether the peak kept it from reaching the target."""
 
     db: float
     held_back: bool
@@ -107,8 +106,8 @@ def gain_for(
 ) -> Gain:
     """The gain that brings a loudness to the target, or the true peak to just under the ceiling.
 
-    The peak wins. What has no loudness (silence, or too short to measure) is left as it is,
-    unless its peak is over the ceiling.
+    The lower of the two gains is used. What has no loudness (silence, or too short to measure)
+    is left as it is, unless its peak is over the ceiling.
     """
     wanted = target_lufs - loudness.lufs if loudness.lufs > -inf else 0.0
     most = ceiling_db - HAIR_DB - loudness.true_peak_db
@@ -116,7 +115,7 @@ def gain_for(
 
 
 def held_back_sentence(loudness: Loudness, gain: Gain, target_lufs: float = TARGET_LUFS) -> str:
-    """What to tell a user of a gain that was held back; nothing where it was not."""
+    """A sentence for the user about a gain that was held back; empty if it was not."""
     if not gain.held_back:
         return ""
     if loudness.lufs == -inf:
@@ -126,7 +125,7 @@ def held_back_sentence(loudness: Loudness, gain: Gain, target_lufs: float = TARG
 
 
 def raw_blocks(path: Path) -> Iterator[Block]:
-    """A raw file's frames, a block at a time; raises BackingError where it can't be read."""
+    """A raw file's frames, a block at a time; raises BackingError if it can't be read."""
     import numpy as np
 
     try:

@@ -32,7 +32,7 @@ from backing.system.work import work_folder, writing
 LEAST_LUFS, MOST_LUFS = -40.0, -5.0
 
 
-class Wanted(NamedTuple):
+class AudioOptions(NamedTuple):
     """Which audio to make: a format of `FORMATS`, a file for each part if `stems`, the soundfont
     to play with, and the loudness in LUFS.
 
@@ -65,7 +65,7 @@ class Sounds(NamedTuple):
     warnings: tuple[str, ...]
 
 
-def check(wanted: Wanted) -> None:
+def check(wanted: AudioOptions) -> None:
     """Refuse at once what can't be made, before any work on a song.
 
     Raises:
@@ -85,7 +85,7 @@ def check(wanted: Wanted) -> None:
 def build_audio(
     score: Score,
     stem: Path,
-    wanted: Wanted,
+    wanted: AudioOptions,
     progress: Callable[[float], None] = lambda share: None,
     proved: Callable[[Path], None] = lambda path: None,
     cores: int | None = None,

@@ -11,7 +11,7 @@ from backing.errors import BackingError
 
 
 def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int], Any], float]:
-    """Write the raw files without the click; the click's sounds, and the level of the rest."""
+    """Write the raw files without the click; returns the click's sounds and the others' level."""
     import numpy as np
 
     with open(job.soundfonts[-1], "rb") as file:
@@ -27,8 +27,8 @@ def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int
     total = np.zeros(2 * job.frames, "f4")
     for part, midi in job.midis.items():
         samples = np.zeros(2 * job.frames, "f4")
-        heard = _played(job, bank, midi)[: len(samples)]
-        samples[: len(heard)] = heard
+        played = _played(job, bank, midi)[: len(samples)]
+        samples[: len(played)] = played
         faded(samples, 0, job)
         total += samples
         if part in job.files:
@@ -43,7 +43,7 @@ def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int
 
 
 def _played(job: Job, bank: bytes, midi: bytes) -> Any:
-    """A MIDI file as floats: what comes back is a WAV file of 16 bits."""
+    """A MIDI file as floats; midirenderer returns a 16-bit WAV file."""
     import midirenderer
     import numpy as np
 

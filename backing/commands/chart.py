@@ -50,7 +50,7 @@ def chart(
     from backing.commands.printing import end_with
     from backing.errors import BackingError
     from backing.form.files import read_file, split
-    from backing.system.place import put
+    from backing.system.place import write_file
 
     good, errors = split(map(read_file, forms))
     options = Options(paper, not no_shapes, sounding, left_handed, times)
@@ -59,7 +59,7 @@ def chart(
             made = make(form, options, path.suffix[1:].lower())
             for number, data in enumerate(made.files, 1):
                 page = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
-                put(page, data, force)
+                write_file(page, data, force)
                 if not quiet:
                     click.echo(f"Wrote {page}")
         except BackingError as error:

@@ -11,7 +11,7 @@ import click
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from backing.audio.sound_files import Wanted
+    from backing.audio.sound_files import AudioOptions
     from backing.form.practice_options import Option
     from backing.practice import Version
 
@@ -216,7 +216,7 @@ def sound_options(*names: str) -> Callable[[Command], Command]:
     return decorate
 
 
-def checked_audio(sound: SoundOptions) -> Wanted | None:
+def checked_audio(sound: SoundOptions) -> AudioOptions | None:
     """The audio to make with each track, checked before any work is done; None without --audio.
 
     Raises:
@@ -230,11 +230,11 @@ def checked_audio(sound: SoundOptions) -> Wanted | None:
             raise click.UsageError("--soundfont needs --audio.")
         return None
     from backing.audio.loudness import TARGET_LUFS
-    from backing.audio.sound_files import Wanted, check
+    from backing.audio.sound_files import AudioOptions, check
 
     first, *more = sound.formats
     loudness = TARGET_LUFS if sound.loudness is None else sound.loudness
-    audio = Wanted(first, sound.stems, sound.soundfont, loudness, tuple(more))
+    audio = AudioOptions(first, sound.stems, sound.soundfont, loudness, tuple(more))
     check(audio)
     return audio
 

@@ -28,7 +28,7 @@ def page(
     from backing.form import read_form
     from backing.page import make_page
     from backing.system.files import distinct_names
-    from backing.system.place import put
+    from backing.system.place import write_file
 
     asked = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")
     song = read_form(form)
@@ -36,7 +36,7 @@ def page(
     (name,) = distinct_names([(song.title, form)])
     path = asked or Path(f"{name}.html")
     data = made.html.encode("utf-8")
-    put(path, data, force)
+    write_file(path, data, force)
     if quiet:
         return
     for remark in made.remarks:

@@ -21,7 +21,7 @@ from backing.lesson.record import Entry, read
 from backing.lesson.tasks import Answer, Task
 from backing.practice.versions import canonical
 from backing.system import record
-from backing.system.place import Left, Made, place, refused
+from backing.system.place import LeftAlone, NewFile, place, why_left_alone
 from backing.system.work import writing
 
 _PAGES = (contents.HTML, contents.TEXT)
@@ -65,7 +65,7 @@ class Folder:
         self.made: set[str] = set()
         self.done: list[str] = []
         #: Files of other people that stand where ours should, by name.
-        self.left: dict[str, Left] = {}
+        self.left: dict[str, LeftAlone] = {}
         #: What went wrong, by exercise.
         self.errors: dict[int, BackingError] = {}
 
@@ -96,10 +96,10 @@ class Folder:
             return False
 
     def _is_current(self, path: Path, entry: Entry, key: str) -> bool:
-        return entry.key == key and record.held(path) == entry.digests[-1]
+        return entry.key == key and record.digest_at(path) == entry.digests[-1]
 
     def _is_left(self, path: Path, entry: Entry) -> bool:
-        left = refused(path, entry.in_folder)
+        left = why_left_alone(path, entry.in_folder)
         if left is not None:
             self.left[path.name] = left
         return left is not None
@@ -164,7 +164,7 @@ class Folder:
     def _place(self, whole: Mapping[str, tuple[Path, Entry]], work: Path, force: bool) -> None:
         """Give files in this folder their names, where nothing stands that isn't ours."""
         made = {
-            name: Made(path, entry.about, entry.digests[-1])
+            name: NewFile(path, entry.about, entry.digests[-1])
             for name, (path, entry) in whole.items()
         }
         left = {one.path.name: one for one in place(self.path, work, made, force)}
@@ -192,7 +192,7 @@ class Folder:
         else:
             with writing(path):
                 pack(work / path.name, self.path, self.done, self.path.name)
-            made = {path.name: Made(work / path.name, Entry(key, ()).about)}
+            made = {path.name: NewFile(work / path.name, Entry(key, ()).about)}
             if left := place(path.parent, work, made, force):
                 self.left[path.name] = left[0]
                 return

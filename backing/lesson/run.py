@@ -27,7 +27,7 @@ from backing.lesson.tasks import Task
 from backing.system.cores import usable_cores
 from backing.system.files import FORM_ENDINGS, distinct_names
 from backing.system.lock import holding
-from backing.system.place import Left
+from backing.system.place import LeftAlone
 from backing.system.work import made_folder, work_folder
 from backing.system.workers import ProcessError, Workers
 
@@ -65,7 +65,7 @@ class Outcome(NamedTuple):
     unchanged: tuple[str, ...] = ()
     seconds: float = 0.0
     error: BackingError | None = None
-    left: tuple[Left, ...] = ()
+    left: tuple[LeftAlone, ...] = ()
 
 
 def lesson(
@@ -176,9 +176,9 @@ def _checked(order: Order) -> Order:
     if order.jobs < 0:
         raise BackingError(f"{order.jobs} processes are too few. Write 1 or more.")
     if order.audio or order.soundfont is not None:
-        from backing.audio.sound_files import Wanted, check
+        from backing.audio.sound_files import AudioOptions, check
 
-        check(Wanted(order.audio[0] if order.audio else USUAL, soundfont=order.soundfont))
+        check(AudioOptions(order.audio[0] if order.audio else USUAL, soundfont=order.soundfont))
     return order
 
 
@@ -239,13 +239,13 @@ def _folder(
 
 def _usual_formats(soundfont: str | None, notify: Callable[[str], None]) -> tuple[str, ...]:
     """MP3, the chart and the page if this machine can make them; if not, MIDI, with a notice."""
-    from backing.audio.sound_files import Wanted, check
+    from backing.audio.sound_files import AudioOptions, check
 
     chart = () if find_spec("typst") is None else ("chart",)
     try:
         if lacking := [name for name in NEEDED if find_spec(name) is None]:
             raise BackingError(f"{lacking[0]} is missing. Install it: pip install 'backing[audio]'")
-        check(Wanted(USUAL, soundfont=soundfont))
+        check(AudioOptions(USUAL, soundfont=soundfont))
     except BackingError as error:
         notify(f"Making MIDI files, because sound isn't possible: {error}")
         return (SILENT, *chart)

@@ -14,7 +14,7 @@ from backing.tracks.one import Built, Piece
 from backing.tracks.parallel import make_all
 
 if TYPE_CHECKING:
-    from backing.audio.sound_files import Wanted
+    from backing.audio.sound_files import AudioOptions
 
 
 def build(
@@ -22,7 +22,7 @@ def build(
     out: str | Path = ".",
     count_in: bool = True,
     seed: int = 0,
-    audio: Wanted | None = None,
+    audio: AudioOptions | None = None,
     progress: Callable[[float], None] = lambda share: None,
     versions: Sequence[Version] = (PLAIN,),
     force: bool = False,

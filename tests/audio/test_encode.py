@@ -123,7 +123,7 @@ def test_a_full_disk_leaves_what_was_there(format_: str, tmp_path: Path) -> None
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, hard))
     try:
-        with pytest.raises(BackingError, match=r"x: (can't be|\d+ of \d+ frames)"):
+        with pytest.raises(BackingError, match=r"x: (can't be|only \d+ of \d+ frames)"):
             encode(raw, RATE, target, format_, 0.0, TAGS)
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from backing.audio import render as rendering
-from backing.audio.clicks import HEARD, ready
+from backing.audio.clicks import AUDIBLE, ready
 from backing.audio.engines import ENGINES, Engine
 from backing.audio.frames import frame_at
 from backing.audio.render import Rendered, render
@@ -86,8 +86,8 @@ def test_every_click_starts_on_its_frame(tmp_path: Path, engine: Engine) -> None
     for index in range(12):
         place = round(Fraction(index * 60, 180) * made.rate)
         after = click[place : place + beat // 2]
-        assert int(np.argmax(after >= HEARD * after.max() / 2)) <= 1
-        assert place == 0 or click[place - beat // 4 : place].max() < HEARD * after.max()
+        assert int(np.argmax(after >= AUDIBLE * after.max() / 2)) <= 1
+        assert place == 0 or click[place - beat // 4 : place].max() < AUDIBLE * after.max()
 
 
 def test_the_mix_alone_sounds_as_the_sum_of_the_stems(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ import pytest
 import soundfile
 from folders import shown
 
-from backing.audio.sound_files import Wanted
+from backing.audio.sound_files import AudioOptions
 from backing.form import read_form_text
 from backing.practice.versions import Stretch, Version
 from backing.tracks.forms import build
@@ -32,7 +32,7 @@ def at_speed(percent: int) -> Version:
 def pieces(folder: Path, *percents: int) -> list[Piece]:
     form = read_form_text(SONG)
     return [
-        Piece(form, folder / f"at {percent}", at_speed(percent), audio=Wanted("wav"))
+        Piece(form, folder / f"at {percent}", at_speed(percent), audio=AudioOptions("wav"))
         for percent in percents
     ]
 
@@ -95,7 +95,7 @@ def test_a_form_has_its_error_once_whatever_it_fails_on(tmp_path: Path) -> None:
     nowhere = Stretch("nowhere", "nowhere")
     versions = [at_speed(90), *(at_speed(p)._replace(stretch=nowhere) for p in (60, 70))]
     built, errors = build(
-        [form, tmp_path / "lost.yaml"], tmp_path, audio=Wanted("wav"), versions=versions
+        [form, tmp_path / "lost.yaml"], tmp_path, audio=AudioOptions("wav"), versions=versions
     )
     assert [one.version for one in built] == [at_speed(90)]
     assert len(errors) == 2

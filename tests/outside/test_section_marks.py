@@ -19,10 +19,10 @@ from pathlib import Path
 
 import pytest
 
-from backing.audio.sound_files import Wanted
+from backing.audio.sound_files import AudioOptions
 from backing.form import read_form_text
 from backing.practice.versions import PLAIN
-from backing.tracks.one import make
+from backing.tracks.one import Piece, make
 from backing.verify import expected_of
 
 FORM = """\
@@ -165,7 +165,7 @@ READERS: dict[str, tuple[Callable[[Path], Marks], Fraction]] = {
 def test_every_section_is_marked_where_it_starts(kind: str, tmp_path: Path) -> None:
     form = read_form_text(FORM)
     expected = expected_of(form, PLAIN, True)
-    make(form, tmp_path / "song", audio=Wanted(kind))
+    make(Piece(form, tmp_path / "song", audio=AudioOptions(kind)))
     read, within = READERS[kind]
     marks = read(tmp_path / f"song.{kind}")
     sections = [(section.start_s, section.label) for section in expected.passes]

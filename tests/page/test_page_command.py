@@ -63,7 +63,7 @@ def test_another_file_of_that_name_is_left_until_force(form_file: Path, tmp_path
     path.write_text("mine")
     result = run("page", form_file, "--out", path)
     assert result.exit_code == 2
-    assert result.output.startswith(f"{path}: this file is not one that backing made here, so it")
+    assert result.output.startswith(f"{path}: this file was not made here by backing, so it")
     assert path.read_text() == "mine"
     assert run("page", form_file, "--out", path, "--force").exit_code == 0
     assert run("page", form_file, "--out", path, "-q").output == ""
