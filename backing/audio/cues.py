@@ -1,4 +1,4 @@
-"""Where the sections are, in exact seconds from the start of the file, count-in included."""
+"""Where the sections are, in exact seconds from the start of the file, with the count-in."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from backing.score import Score
 
 
 class Cue(NamedTuple):
-    """A stretch with a name; `end_s` is where the next one starts."""
+    """A part of the file with a name; `end_s` is where the next one starts."""
 
     start_s: Fraction
     end_s: Fraction
@@ -18,7 +18,7 @@ class Cue(NamedTuple):
 
 
 def section_cues(score: Score) -> tuple[Cue, ...]:
-    """A cue for each marker in playing order: each goes on until the next, the last to the end."""
+    """A cue for each marker, in playing order; each lasts until the next, the last to the end."""
     seconds = seconds_at(score.tempos)
     starts = [seconds(marker.start_whole) for marker in score.markers]
     ends = [*starts[1:], seconds(score.end_whole)]

@@ -1,4 +1,4 @@
-"""A score to raw sound, in a child process: the mix and, where asked for, each part alone."""
+"""A score to raw sound, in a child process: the mix and, if requested, each part alone."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from backing.system.cores import usable_cores
 from backing.system.workers import ProcessError, Worker
 
 RATE = 44100
-#: What an engine that cuts a release short is given past the end, in whole notes.
+#: What midirenderer, which cuts releases short, gets after the end, in whole notes.
 PAD_WHOLE = Fraction(4)
 
 #: How long a child may report nothing, in seconds. Loading a soundfont takes the longest.
@@ -31,7 +31,7 @@ SILENT_S = 120.0
 
 
 class Rendered(NamedTuple):
-    """Raw files (little-endian float32, stereo), all of one length, and what made them.
+    """Raw files (little-endian float32, stereo), all of the same length, and what made them.
 
     `soundfont` is the one that plays; `warnings` are sentences for the user.
     """
@@ -55,20 +55,20 @@ def render(
     progress: Callable[[float], None] = lambda share: None,
     cores: int | None = None,
 ) -> Rendered:
-    """Render a score into raw files in a folder that is there.
+    """Render a score into raw files in a folder that exists.
 
     Args:
-        score: as it is to be heard.
+        score: as it should sound.
         folder: where the raw files go.
-        soundfont: the bank to play with; what it lacks the bundled one plays.
+        soundfont: the soundfont to play with; the bundled one plays what it lacks.
         engine: the engine to play with.
-        rate: frames a second, where the engine leaves the choice.
+        rate: frames per second, if the engine allows a choice.
         stems: whether each part gets a file too; their sum is the mix.
-        progress: hears the share done, 0 to 1.
-        cores: how many may be used at once; None is all that this process may use.
+        progress: called with the share done, 0 to 1.
+        cores: how many may be used at once; None uses all that this process may use.
 
     Raises:
-        BackingError: the engine failed, or the disk is full; what is in the folder is no use.
+        BackingError: the engine failed, or the disk is full; then the files are not complete.
     """
     rate = engine.rate or rate
     fonts, warnings = _with_stand_in(soundfont, score, engine)
@@ -87,9 +87,9 @@ def render(
 def _with_stand_in(
     soundfont: Soundfont, score: Score, engine: Engine
 ) -> tuple[list[Soundfont], list[str]]:
-    """The banks to load, the one that plays last, and a warning for what it lacks."""
+    """The soundfonts to load, the one that plays last, and warnings about what it lacks."""
     presets = validate(soundfont.path).presets
-    lacking = sorted(wanted(score) - presets)
+    lacking = sorted(presets_of(score) - presets)
     if not lacking:
         return [soundfont], []
     stand_in = bundled()
@@ -105,7 +105,7 @@ def _with_stand_in(
     return fonts, [warning]
 
 
-def wanted(score: Score) -> set[tuple[int, int]]:
+def presets_of(score: Score) -> set[tuple[int, int]]:
     """The presets that a score plays, as pairs (bank, program)."""
     presets = set()
     for track in score.tracks:
@@ -161,8 +161,8 @@ def _events(
 ) -> tuple[list[tuple[int, int, int, bytes]], tuple[int, ...]]:
     """Events in order of frame, and the percussion's channels.
 
-    A track's channel modulo the number of parts is its part's index: so an engine that
-    sends channels to outputs by that rule sends each part to its own.
+    A track's channel modulo the number of parts is its part's index, so an engine that sends
+    channels to outputs by that rule sends each part to a separate output.
     """
     events: list[tuple[int, int, int, bytes]] = []
     percussion = []
@@ -185,7 +185,7 @@ def _frame(event: tuple[int, int, int, bytes]) -> int:
 
 
 def _midis(score: Score, parts: tuple[str, ...]) -> dict[str, bytes]:
-    """MIDI files with room for the last releases: one a part, or one of all."""
+    """MIDI files with room for the last releases: one for each part, or one for all."""
     score = score._replace(end_whole=score.end_whole + PAD_WHOLE)
     if not parts:
         return {"": to_bytes(score)}
@@ -196,7 +196,7 @@ def _midis(score: Score, parts: tuple[str, ...]) -> dict[str, bytes]:
 
 
 def _click_midi(keys: Iterable[tuple[int, int]]) -> bytes:
-    """A click a second, dry: its channel sends nothing to the reverb and the chorus."""
+    """One click per second, dry: its channel sends nothing to the reverb and the chorus."""
     notes = tuple(
         Note(Fraction(second, 2), Fraction(2 * second + 1, 4), key, velocity)
         for second, (key, velocity) in enumerate(keys)

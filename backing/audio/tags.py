@@ -1,7 +1,7 @@
-"""Title, who by, tempo and section cues, where each format has a place for them.
+"""Title, artist, tempo and section cues, in the places that each format has for them.
 
 - WAV: LIST INFO (INAM, IART, ICMT for the tempo, which has no field), a cue chunk, and a
-  LIST adtl with a name (labl) and a length (ltxt) a cue: "Multimedia Programming Interface
+  LIST adtl with a name (labl) and a length (ltxt) for each cue: "Multimedia Programming Interface
   and Data Specifications 1.0", IBM and Microsoft, 1991. Texts are UTF-8 (common practice;
   the document names no Unicode).
 - FLAC and Ogg: Vorbis comments TITLE, ARTIST, BPM (common practice), and
@@ -20,14 +20,14 @@ from typing import Any, NamedTuple
 
 from backing.audio.cues import Cue
 
-#: As many chapters as three digits number.
+#: As many chapters as three digits can number.
 MOST_COMMENT_CHAPTERS = 999
-#: As many entries as a table of contents holds: its count is one byte.
+#: As many entries as a table of contents can have: their number is one byte.
 MOST_TABLE_ENTRIES = 255
 
 
 class Tags(NamedTuple):
-    """What a file says of itself. `bpm` is the first tempo in beats a minute."""
+    """The tags of a file. `bpm` is the first tempo in beats per minute."""
 
     title: str
     artist: str = ""
@@ -36,10 +36,10 @@ class Tags(NamedTuple):
 
 
 def write_tags(path: Path, format_: str, tags: Tags, rate: int) -> None:
-    """Put tags into a file that has none yet.
+    """Write tags into a file that has none yet.
 
     Args:
-        path: the encoded file, of any name.
+        path: the encoded file; its name doesn't matter.
         format_: wav, flac, ogg or mp3.
         tags: what to write; empty texts are left out.
         rate: in Hz, for cues counted in frames.
@@ -154,7 +154,7 @@ def _write_id3(path: Path, tags: Tags) -> None:
 
 
 def _add_contents(id3: Any, ids: list[str]) -> None:
-    """One table of contents, or a table of tables where there are too many chapters for one."""
+    """One table of contents, or a table of tables if there are too many chapters for one."""
     from mutagen.id3 import CTOC, CTOCFlags
 
     top, ordered = CTOCFlags.TOP_LEVEL | CTOCFlags.ORDERED, CTOCFlags.ORDERED

@@ -1,4 +1,4 @@
-"""`build`: forms to proven files."""
+"""`build`: makes proven tracks from forms."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 )
 @NO_COUNT_IN
 @click.option(
-    "--seed", default=0, metavar="N", help="Another playing of the same form: any whole number."
+    "--seed", default=0, metavar="N", help="Another performance of the same form: any whole number."
 )
 @sound_options()
 @practice_options
@@ -58,16 +58,16 @@ def build(
     quiet: bool,
     versions: tuple[Version, ...],
 ) -> None:
-    """Build forms into multi-track MIDI files, each proven before it takes its name.
+    """Make a multi-track MIDI file from each form, checked before it is saved.
 
-    The file is called after the song's title. For practice it may be slower, part of the
-    song, again and again, without a part, or in another key, all at once if you like: such
-    a file says so in its name.
+    The file is named after the song. For practice it can be slower, only part of the song,
+    repeated, without a part, or in another key, all at once if you like: the file's name
+    shows it. With --json, one file prints an object, several files a list.
 
     Example: backing build forms/starter.yaml --out lesson
 
     \b
-    Slower, for practice, and the verse faster round by round, without a guitar:
+    Slower, for practice; and the verse a little faster each time, without the guitar:
       backing build forms/starter.yaml --speed 60,75,90
       backing build forms/starter.yaml --section verse --ladder 60-100 --without guitar
     """
@@ -91,9 +91,9 @@ def build(
 
 
 def ease_collection() -> None:
-    """Notes are many, small and hold no cycles: let the collector look at them less often.
+    """Let the garbage collector run less often: notes are many, small and have no cycles.
 
-    What is left at the end goes with the process, without a last look.
+    At the end, what is left goes with the process, without a last collection.
     """
     import atexit
     import gc

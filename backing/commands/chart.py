@@ -1,4 +1,4 @@
-"""`chart`: a form as a page to print."""
+"""`chart`: makes a page to print from a form."""
 
 from __future__ import annotations
 
@@ -39,9 +39,9 @@ def chart(
     force: bool,
     quiet: bool,
 ) -> None:
-    """Typeset forms as charts: one page each where it fits, for print or screen.
+    """Typeset forms as charts for print or screen, on one page each if they fit.
 
-    A PDF holds all pages; of SVG and PNG (150 dots an inch) page 2 goes to NAME-2.
+    A PDF has all pages; with SVG and PNG (150 dots per inch) page 2 goes to NAME-2.
 
     Example: backing chart forms/starter.yaml --out starter.pdf
     """
@@ -70,7 +70,7 @@ def chart(
     end_with(errors)
 
 
-def _paths(songs: list[tuple[str, Form]], out: str | None, asked: int) -> list[Path]:
+def _paths(songs: list[tuple[str, Form]], out: str | None, given: int) -> list[Path]:
     """A file for each form: the one that --out names, or one named after its song in a folder."""
     from pathlib import Path
 
@@ -79,7 +79,7 @@ def _paths(songs: list[tuple[str, Form]], out: str | None, asked: int) -> list[P
 
     suffix = Path(out).suffix[1:].lower() if out is not None else ""
     if out is not None and suffix in FORMATS:
-        if asked > 1:
+        if given > 1:
             raise click.UsageError("several charts need a folder: --out DIR.")
         return [Path(out)] * len(songs)
     if suffix and not Path(out or "").is_dir():

@@ -1,4 +1,4 @@
-"""`check`: forms as sketches; no file is made."""
+"""`check`: shows forms as outlines; no file is made."""
 
 from __future__ import annotations
 
@@ -14,14 +14,16 @@ from backing.errors import BackingError
 
 @click.command()
 @FORMS
-@click.option("--watch", is_flag=True, help="Read one form again at each save, until Ctrl-C.")
+@click.option(
+    "--watch", is_flag=True, help="Read one form again each time it is saved, until Ctrl-C."
+)
 @NO_COUNT_IN
 @JSON
 @QUIET
 def check(
     forms: tuple[str, ...], watch: bool, no_count_in: bool, as_json: bool, quiet: bool
 ) -> None:
-    """Read forms and print each as a sketch, with what it comes to; no file is made.
+    """Show a song's outline and any mistakes; no file is made.
 
     With --json: title, bars, seconds (of the form alone), count_in_seconds, and
     sections with label, first_bar, bars, start_seconds (from the file's start) and
@@ -49,7 +51,7 @@ def check(
 def _check(
     forms: Sequence[str], no_count_in: bool, as_json: bool, quiet: bool
 ) -> list[BackingError]:
-    """Print what forms come to; the errors of those that can't be read."""
+    """Print the outlines of forms; returns the errors of those that can't be read."""
     from backing.console.proof_table import as_json as table_json
     from backing.console.sketch import page_width, sketch, wants_color
     from backing.form.files import read_file, split

@@ -13,14 +13,14 @@ from backing.commands.options import QUIET, checked_ending
 @click.option("--bars", default=8, metavar="N", help="How many bars the verse has (8).")
 @click.option("--tempo", metavar="N", help="Beats a minute (a walking pace).")
 @click.option("--key", default="G", metavar="KEY", help="The chords' key, such as A or F#m (G).")
-@click.option("--out", metavar="FILE", help="Where to write (a file called after the title).")
+@click.option("--out", metavar="FILE", help="Where to write (a file named after the song).")
 @QUIET
 def new(
     title: str, meter: str, bars: int, tempo: str | None, key: str, out: str | None, quiet: bool
 ) -> None:
-    """Write a form to start from, with remarks that explain it.
+    """Write a new form, with comments that explain it.
 
-    A file that is there already is left alone (exit code 2).
+    A file that already exists is left alone (exit code 2).
 
     Example: backing new "Song title" --meter 3/4 --key Am
     """

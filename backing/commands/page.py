@@ -1,4 +1,4 @@
-"""`page`: a form as a practice page."""
+"""`page`: makes a practice page from a form."""
 
 from __future__ import annotations
 
@@ -9,17 +9,19 @@ from backing.commands.options import FORCE, QUIET, checked_ending
 
 @click.command()
 @click.argument("form", metavar="FORM")
-@click.option("--out", metavar="FILE", help="Where to write (a file called after the title).")
-@click.option("--soundfont", metavar="FILE", help="The .sf2 bank whose sounds go into the page.")
+@click.option("--out", metavar="FILE", help="Where to write (a file named after the song).")
 @click.option(
-    "--seed", default=0, metavar="N", help="Another playing of the same form: any whole number."
+    "--soundfont", metavar="FILE", help="The .sf2 soundfont whose sounds go into the page."
+)
+@click.option(
+    "--seed", default=0, metavar="N", help="Another performance of the same form: any whole number."
 )
 @FORCE
 @QUIET
 def page(
     form: str, out: str | None, soundfont: str | None, seed: int, force: bool, quiet: bool
 ) -> None:
-    """Write a form's practice page: one HTML file that plays without a network.
+    """Write a form's practice page: one HTML file that plays without the internet.
 
     Example: backing page forms/starter.yaml --out starter.html
     """
@@ -30,11 +32,11 @@ def page(
     from backing.system.files import distinct_names
     from backing.system.place import write_file
 
-    asked = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")
+    given = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")
     song = read_form(form)
     made = make_page(song, soundfont, seed)
     (name,) = distinct_names([(song.title, form)])
-    path = asked or Path(f"{name}.html")
+    path = given or Path(f"{name}.html")
     data = made.html.encode("utf-8")
     write_file(path, data, force)
     if quiet:

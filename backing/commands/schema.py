@@ -8,7 +8,7 @@ from backing.commands.options import FORCE, checked_ending
 
 
 @click.command()
-@click.option("--out", metavar="FILE", help="Write to a file in place of printing.")
+@click.option("--out", metavar="FILE", help="Write to a file instead of printing.")
 @FORCE
 def schema(out: str | None, force: bool) -> None:
     """Print the form language as a JSON Schema, for editors that complete and check YAML.

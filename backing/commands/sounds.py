@@ -1,4 +1,4 @@
-"""`sounds`: which engine and soundfonts are here."""
+"""`sounds`: shows the sound engines and soundfonts of this machine."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ import click
 
 
 @click.command()
-@click.option("--soundfont", metavar="FILE", help="A bank to look at first, as with build.")
+@click.option("--soundfont", metavar="FILE", help="A soundfont to try first, as with build.")
 def sounds(soundfont: str | None) -> None:
-    """Say which engine and soundfonts are here, and which of them --audio takes.
+    """Show which sound engines and soundfonts are here, and which of them --audio uses.
 
     Example: backing sounds
     """

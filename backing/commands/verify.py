@@ -1,4 +1,4 @@
-"""`verify`: a file held against its form."""
+"""`verify`: checks a file against its form."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from backing.form import Form
     from backing.practice import Version
 
-#: Files that `verify` listens to; all others are read as MIDI.
+#: Files that are checked as audio; all others are read as MIDI.
 AUDIO_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
 
 
@@ -40,11 +40,11 @@ def verify(
     quiet: bool,
     versions: tuple[Version, ...],
 ) -> None:
-    """Hold a MIDI or audio file against a form's maths, by readers that did not write it.
+    """Check a file against its form with independent readers.
 
-    A MIDI file is read twice over. Of audio the samples are counted and the clicks found
-    by listening; where none is in it, only the length is proven. A practice version is
-    told by the options that it was built with. Exit code 1 where they disagree, 2 where the
+    A MIDI file is read by two readers. In an audio file the samples are counted and the
+    clicks are found by listening; without clicks, only the length is checked. For a practice
+    version, give the options that it was built with. Exit code 1 if they disagree, 2 if the
     file can't be read or isn't of a type that can be compared.
 
     Example: backing verify forms/starter.yaml "lesson/Six Bars Before Breakfast.mid"
@@ -55,7 +55,7 @@ def verify(
     from backing.verify import expected_of, hold_file
 
     if len(versions) > 1:
-        raise click.UsageError("a file has one --speed, or a --ladder.")
+        raise click.UsageError("one file has one --speed, or a --ladder.")
     (version,) = versions
     count_in = not no_count_in
     song = read_form(form)
@@ -79,7 +79,7 @@ def verify(
 def _verify_audio(
     form: Form, file: str, count_in: bool, version: Version, as_json: bool, quiet: bool
 ) -> None:
-    from backing.console.audio_proof import as_json as heard_json
+    from backing.console.audio_proof import as_json as audio_json
     from backing.console.audio_proof import verdict
     from backing.verify.audio import verify_audio
 
@@ -87,7 +87,7 @@ def _verify_audio(
         warnings.simplefilter("ignore")  # numpy's, of samples that are not numbers
         report = verify_audio(form, file, count_in, version=version)
     if as_json:
-        print_json([heard_json(report)], as_list=False)
+        print_json([audio_json(report)], as_list=False)
     elif not (quiet and report.agrees):
         click.echo(verdict(report), err=not report.agrees)
     if not report.agrees:

@@ -52,9 +52,9 @@ def test_a_damaged_bank_in_a_folder_is_passed_over(
     ("change", "word"),
     [
         (lambda data: data[:-1000], "cut short"),
-        (lambda data: b"", "is not a SoundFont bank"),
-        (lambda data: b"MThd" + data[4:], "is not a SoundFont bank"),
-        (lambda data: data[:8] + b"WAVE" + data[12:], "is not a SoundFont bank"),
+        (lambda data: b"", "is not a soundfont"),
+        (lambda data: b"MThd" + data[4:], "is not a soundfont"),
+        (lambda data: data[:8] + b"WAVE" + data[12:], "is not a soundfont"),
         (lambda data: data.replace(b"pdta", b"xxxx"), "has no pdta"),
         (lambda data: data.replace(b"phdr", b"xxxx"), "table phdr"),
         (lambda data: data[:16] + b"\xff\xff\xff\x7f" + data[20:], "sizes do not add up"),

@@ -278,7 +278,7 @@ def test_a_file_that_may_not_be_read_is_one_sentence(tmp_path, monkeypatch):
         patch.setattr(builtins, "open", refused)
         with pytest.raises(BackingError, match="can't be read") as caught:
             read_form(tmp_path / "a.yaml")
-    assert "Permission denied" in str(caught.value)
+    assert "you don't have permission" in str(caught.value)
 
 
 @pytest.mark.parametrize(

@@ -103,7 +103,7 @@ def test_a_bank_that_is_none_is_refused(form_file: Path, tmp_path: Path) -> None
     bad.write_text("no bank")
     result = run("page", form_file, "--soundfont", bad, "--out", tmp_path / "p.html")
     assert result.exit_code == 2
-    assert "is not a SoundFont bank" in result.output
+    assert "is not a soundfont" in result.output
     assert not (tmp_path / "p.html").exists()
 
 
