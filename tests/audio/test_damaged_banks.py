@@ -37,7 +37,7 @@ def spoiled(table: str, seed: int, folder: Path) -> Path:
 
 @pytest.mark.parametrize("seed", range(3))
 @pytest.mark.parametrize("table", TABLES)
-def test_a_spoiled_table_plays_or_is_one_error(table: str, seed: int, tmp_path: Path) -> None:
+def test_a_damaged_table_plays_or_gives_one_error(table: str, seed: int, tmp_path: Path) -> None:
     path = spoiled(table, seed, tmp_path)
     try:
         made = render(score(), tmp_path, choose(path), ENGINES[0])
@@ -63,7 +63,7 @@ def test_some_are_refused_and_some_play(tmp_path: Path) -> None:
     assert outcomes == {"plays", "refused"}
 
 
-def test_an_engine_that_hangs_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_engine_that_hangs_is_killed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(rendering, "SILENT_S", 2.0)
 
     def hang(share: float) -> None:
@@ -76,7 +76,7 @@ def test_an_engine_that_hangs_is_ended(tmp_path: Path, monkeypatch: pytest.Monke
     assert not _children(os.getpid())
 
 
-def test_a_bank_whose_sound_is_no_number_is_an_error(
+def test_a_soundfont_that_gives_numbers_that_are_not_sound_is_an_error(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from backing.audio import synth_pool

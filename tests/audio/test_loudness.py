@@ -34,7 +34,7 @@ def test_the_true_peak_in_windows_is_that_of_the_whole(rate: int) -> None:
 
 
 @pytest.mark.parametrize("at", [*range(1000, 1026), *range(65510, 65538)])
-def test_a_peak_that_is_heard_only_past_a_window_or_block(at: int) -> None:
+def test_a_peak_that_comes_out_after_its_window_or_block(at: int) -> None:
     """Two samples whose peak lies between them comes out of the meter some frames later."""
     sound = np.zeros((70_000, 2), "f4")
     sound[at : at + 2] = 0.5
@@ -73,14 +73,14 @@ def test_too_short_to_measure_is_only_kept_from_clipping() -> None:
     assert held_back_sentence(loud, gain_for(loud)).startswith("Turned down by 3.0 dB")
 
 
-def test_the_target_is_reached_where_the_peak_lets_it() -> None:
+def test_the_target_is_reached_if_the_peak_allows_it() -> None:
     quiet = Loudness(-30.0, -20.0)
     assert gain_for(quiet) == Gain(14.0, False)
     assert gain_for(quiet, target_lufs=-23.0) == Gain(7.0, False)
     assert held_back_sentence(quiet, gain_for(quiet)) == ""
 
 
-def test_the_peak_limits_the_gain_and_a_sentence_tells() -> None:
+def test_the_peak_limits_the_gain_and_a_sentence_says_so() -> None:
     spiky = Loudness(-30.0, -6.0)
     gain = gain_for(spiky)
     assert gain.held_back

@@ -38,7 +38,7 @@ def test_a_new_file_is_placed_and_recorded(tmp_path: Path) -> None:
     }
 
 
-def test_our_own_unchanged_file_is_replaced_without_a_word(tmp_path: Path) -> None:
+def test_our_own_unchanged_file_is_replaced_silently(tmp_path: Path) -> None:
     for data in (b"1", b"2", b"2", b"3"):
         assert placed(tmp_path, one=data) == ()
         assert (tmp_path / "one").read_bytes() == data
@@ -208,7 +208,7 @@ STEPS = st.lists(
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )  # fmt: skip
 @given(steps=STEPS)
-def test_runs_cut_short_anywhere_go_on_without_a_word(
+def test_runs_cut_short_anywhere_continue_silently(
     steps: list[tuple[str, bytes, int]],
     tmp_path_factory: pytest.TempPathFactory,
     monkeypatch: pytest.MonkeyPatch,

@@ -54,7 +54,7 @@ def test_new_folders_go_again_if_nothing_was_put_there(tmp_path: Path) -> None:
     assert os.listdir(tmp_path / "a") == ["mine"]
 
 
-def test_what_a_killed_run_left_is_cleared_and_a_running_one_s_is_not(tmp_path: Path) -> None:
+def test_what_a_killed_run_left_is_removed_but_not_what_a_running_one_has(tmp_path: Path) -> None:
     process, name = holder(tmp_path)
     try:
         with work_folder(tmp_path):

@@ -37,7 +37,7 @@ def test_every_task_is_answered_once(tmp_path: Path) -> None:
     assert all(Path(given.made[0].path).is_file() for _, given in answered)
 
 
-def test_a_worker_that_is_ended_costs_its_task_alone(
+def test_a_worker_that_is_killed_costs_only_its_task(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     started = []

@@ -64,7 +64,7 @@ def test_each_file_is_as_it_is_alone(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("cores", [1, 2])
-def test_a_file_that_fails_is_passed_over(tmp_path: Path, cores: int) -> None:
+def test_a_file_that_fails_is_skipped(tmp_path: Path, cores: int) -> None:
     one, two, three = pieces(tmp_path, 100, 110, 120)
     two = two._replace(version=Version(stretch=Stretch("nowhere", "nowhere")))
     made = make_all([one, two, three], cores=cores)
@@ -89,7 +89,7 @@ def test_a_folder_in_the_way_of_a_file_is_named(tmp_path: Path) -> None:
     ]
 
 
-def test_a_form_has_its_error_once_whatever_it_fails_on(tmp_path: Path) -> None:
+def test_a_form_that_fails_in_several_versions_has_one_error(tmp_path: Path) -> None:
     form = tmp_path / "song.yaml"
     form.write_text(SONG)
     nowhere = Stretch("nowhere", "nowhere")
@@ -113,7 +113,7 @@ form: [verse]
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
-def test_a_run_of_several_that_is_ended_leaves_no_file_and_no_child(
+def test_a_run_of_several_that_is_killed_leaves_no_file_and_no_child(
     tmp_path: Path, how: int
 ) -> None:
     out = tmp_path / "out"
