@@ -58,11 +58,11 @@ def build(
     quiet: bool,
     versions: tuple[Version, ...],
 ) -> None:
-    """Make a multi-track MIDI file from each form, checked before it is saved.
+    """Make MIDI (and audio) backing tracks.
 
-    The file is named after the song. For practice it can be slower, only part of the song,
-    repeated, without a part, or in another key, all at once if you like: the file's name
-    shows it. With --json, one file prints an object, several files a list.
+    Each form gives a multi-track MIDI file, which is checked before it is saved and named
+    after the song. For practice it can be slower, only part of the song, repeated, without
+    a part, or in another key, all at once if you like: the file's name shows it. With --json, one file prints an object, several files a list.
 
     Example: backing build forms/starter.yaml --out lesson
 

@@ -39,8 +39,9 @@ def chart(
     force: bool,
     quiet: bool,
 ) -> None:
-    """Typeset forms as charts for print or screen, on one page each if they fit.
+    """Make a chart of each song, for print or screen.
 
+    A chart is one page if the song fits.
     A PDF has all pages; with SVG and PNG (150 dots per inch) page 2 goes to NAME-2.
 
     Example: backing chart forms/starter.yaml --out starter.pdf

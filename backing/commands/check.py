@@ -23,8 +23,9 @@ from backing.errors import BackingError
 def check(
     forms: tuple[str, ...], watch: bool, no_count_in: bool, as_json: bool, quiet: bool
 ) -> None:
-    """Show a song's outline and any mistakes; no file is made.
+    """Show a song's outline and any mistakes.
 
+    No file is made.
     With --json: title, bars, seconds (of the form alone), count_in_seconds, and
     sections with label, first_bar, bars, start_seconds (from the file's start) and
     seconds. One form prints an object, several a list.

@@ -53,9 +53,9 @@ def lesson(
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Make a folder for each song with the exercises that its form lists under `practice:`.
+    """Make a week's practice folder for each song.
 
-    FORM may be a folder of forms. Files that are there and up to date stay untouched.
+    It has the exercises that the song's form lists under `practice:`. FORM may be a folder of forms. Files that are there and up to date stay untouched.
     With --json, one form prints an object, a folder or several forms a list.
 
     Example: backing lesson forms/starter.yaml --out week

@@ -18,8 +18,9 @@ from backing.commands.options import QUIET, checked_ending
 def new(
     title: str, meter: str, bars: int, tempo: str | None, key: str, out: str | None, quiet: bool
 ) -> None:
-    """Write a new form, with comments that explain it.
+    """Start a new song file, with comments.
 
+    The comments explain every part of the form.
     A file that already exists is left alone (exit code 2).
 
     Example: backing new "Song title" --meter 3/4 --key Am

@@ -21,7 +21,9 @@ from backing.commands.options import FORCE, QUIET, checked_ending
 def page(
     form: str, out: str | None, soundfont: str | None, seed: int, force: bool, quiet: bool
 ) -> None:
-    """Write a form's practice page: one HTML file that plays without the internet.
+    """Make a practice page that plays in a browser.
+
+    It is one HTML file that plays without the internet.
 
     Example: backing page forms/starter.yaml --out starter.html
     """

@@ -11,7 +11,9 @@ from backing.commands.options import FORCE, checked_ending
 @click.option("--out", metavar="FILE", help="Write to a file instead of printing.")
 @FORCE
 def schema(out: str | None, force: bool) -> None:
-    """Print the form language as a JSON Schema, for editors that complete and check YAML.
+    """Print the form language as a JSON Schema.
+
+    Editors use it to complete and check YAML.
 
     Example: backing schema --out song-form.json
     """

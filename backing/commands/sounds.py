@@ -8,7 +8,9 @@ import click
 @click.command()
 @click.option("--soundfont", metavar="FILE", help="A soundfont to try first, as with build.")
 def sounds(soundfont: str | None) -> None:
-    """Show which sound engines and soundfonts are here, and which of them --audio uses.
+    """Show the sound engines and soundfonts on this machine.
+
+    Those that --audio uses are marked.
 
     Example: backing sounds
     """
