@@ -62,7 +62,8 @@ def build(
 
     Each form gives a multi-track MIDI file, which is checked before it is saved and named
     after the song. For practice it can be slower, only part of the song, repeated, without
-    a part, or in another key, all at once if you like: the file's name shows it. With --json, one file prints an object, several files a list.
+    a part, or in another key, all at once if you like: the file's name
+    shows it. With --json, one file prints an object, several files a list.
 
     Example: backing build forms/starter.yaml --out lesson
 

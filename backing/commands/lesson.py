@@ -55,8 +55,9 @@ def lesson(
 ) -> None:
     """Make a week's practice folder for each song.
 
-    It has the exercises that the song's form lists under `practice:`. FORM may be a folder of forms. Files that are there and up to date stay untouched.
-    With --json, one form prints an object, a folder or several forms a list.
+    It has the exercises that the song's form lists under `practice:`. FORM may be
+    a folder of forms. Files that are there and up to date stay untouched. With --json,
+    one form prints an object, a folder or several forms a list.
 
     Example: backing lesson forms/starter.yaml --out week
     """
