@@ -1,21 +1,30 @@
-"""The one family of errors: each carries the exit code that the command line ends with."""
+"""The one family of errors: each carries the exit code that the command line ends with.
+
+An error can be pickled, so a child process can hand it to its parent unchanged.
+"""
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Sequence
-from typing import NamedTuple
+from os import PathLike
+from typing import Any, NamedTuple
 
 from backing.text.width import width
 
 
 class BackingError(Exception):
-    """Something a user can mend, said in one sentence; the command exits with 2."""
+    """Something that the user can fix, in one sentence; the command exits with 2."""
 
     exit_code = 2
 
+    def with_text(self, old: str, new: str) -> BackingError:
+        """The same kind of error, with `old` replaced by `new` in its text."""
+        return type(self)(str(self).replace(old, new))
+
 
 class DisagreementError(BackingError):
-    """A file is not what its form says; the command exits with 1."""
+    """A file doesn't match its form; the command exits with 1."""
 
     exit_code = 1
 
@@ -48,6 +57,13 @@ class FormError(BackingError):
         self.rest = rest
         super().__init__(self.render())
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.name, self.problems, tuple(self.lines), self.rest)
+
+    def with_text(self, old: str, new: str) -> FormError:
+        """The same error, with `old` replaced by `new` in the file's name."""
+        return type(self)(self.name.replace(old, new), self.problems, self.lines, self.rest)
+
     def render(self) -> str:
         """Every problem with its line and a caret under the place."""
         shown = [self._render_one(problem) for problem in self.problems]
@@ -77,3 +93,48 @@ def _printable(problem: Problem) -> Problem:
 def printable(text: str) -> str:
     """A text on one line, in which nothing moves a terminal's cursor or turns the writing."""
     return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
+#: Plain words for what the system reports, as clauses. What isn't here keeps the system's words.
+_REASONS = {
+    errno.ENOENT: "there is no such file or folder",
+    errno.EISDIR: "this is a folder, not a file",
+    errno.ENOTDIR: "part of this path is a file, not a folder",
+    errno.EACCES: "you don't have permission",
+    errno.EPERM: "you don't have permission",
+    errno.EEXIST: "there is already a file with this name",
+    errno.ENOSPC: "the disk is full",
+    errno.EFBIG: "the file is too large for this disk",
+    errno.EROFS: "this disk is read-only",
+    errno.ENAMETOOLONG: "the name is too long",
+    errno.ELOOP: "its links lead in a circle",
+    errno.EMFILE: "too many files are open",
+    errno.ENFILE: "too many files are open",
+    errno.ENXIO: "this is not an ordinary file",
+    errno.EIO: "the disk reports an error",
+    errno.ENOMEM: "there is not enough memory",
+}
+if hasattr(errno, "EDQUOT"):  # not on Windows
+    _REASONS[errno.EDQUOT] = "your share of the disk is full"
+
+
+def reason(error: OSError) -> str:
+    """Why the system refused something, as a plain clause without a period."""
+    found = _REASONS.get(error.errno) if error.errno is not None else None
+    return found or str(error.strerror or error).rstrip(".")
+
+
+def read_error(path: str | PathLike[str], error: OSError, advice: str = "") -> BackingError:
+    """The error for a file that the system doesn't let us read; `advice` is a sentence."""
+    if error.errno == errno.ENOENT:
+        what = "there is no such file."
+    elif error.errno == errno.EISDIR:
+        what = f"{reason(error)}."
+    else:
+        what = f"can't be read: {reason(error)}."
+    return BackingError(f"{printable(str(path))}: {what} {advice}".rstrip())
+
+
+def write_error(path: str | PathLike[str], error: OSError) -> BackingError:
+    """The error for a file or folder that the system doesn't let us write."""
+    return BackingError(f"{printable(str(path))}: can't be written: {reason(error)}.")

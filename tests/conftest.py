@@ -23,6 +23,7 @@ OF_SOUND = {
     HERE / "lesson" / "test_lesson_sound.py",
     HERE / "outside" / "test_ebu_loudness.py",
     HERE / "outside" / "test_pitch.py",
+    HERE / "outside" / "test_section_marks.py",
     HERE / "outside" / "test_two_engines.py",
     HERE / "page" / "test_page_command.py",
     HERE / "page" / "test_sprite.py",

@@ -354,15 +354,15 @@ def test_a_missing_file_a_folder_a_pipe_and_a_device(form: Path, tmp_path: Path)
     (tmp_path / "folder.mp3").mkdir()
     for name, why in (
         ("none.mid", "there is no such file"),
-        (".", "this is a folder"),
+        (".", "this is a folder, not a file"),
         ("pipe.mid", "this is a pipe or a device"),
         ("endless.mid", "this is a pipe or a device"),
         ("endless.wav", "this is a pipe or a device"),
         ("pipe.flac", "this is a pipe or a device"),
-        ("folder.mp3", "this is a folder"),
+        ("folder.mp3", "this is a folder, not a file"),
         ("none.ogg", "there is no such file"),
-        ("a\0b.mid", "can't be read: embedded null byte"),
-        ("x" * 300 + ".mid", "can't be read: File name too long"),
+        ("a\0b.mid", "its name has a null character in it"),
+        ("x" * 300 + ".mid", "can't be read: the name is too long"),
     ):
         kind = "an audio" if name.endswith((".wav", ".flac", ".mp3", ".ogg")) else "a MIDI"
         path = f"{tmp_path}/{name}"
@@ -397,7 +397,7 @@ def test_a_file_that_may_not_be_opened(
 
     monkeypatch.setattr(Path, "open", refuse)
     said = ended(run(form, path), 2)
-    assert said == f"{path}: can't be read: Permission denied. Give a MIDI file.\n"
+    assert said == f"{path}: can't be read: you don't have permission. Give a MIDI file.\n"
 
 
 def test_a_file_too_large_is_not_read(form: Path, tmp_path: Path) -> None:

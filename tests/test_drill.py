@@ -225,7 +225,7 @@ def test_the_form_is_saved_on_request_and_builds_like_any_other(here: Path) -> N
     assert (here / "again" / "Changes A, D.mid").read_bytes() == before
     again = run("A D", "--form-out", "keep/ad.yaml", "--out", "never")
     assert again.exit_code == 2
-    assert "is there already" in again.stderr
+    assert "there is already a file" in again.stderr
     assert not (here / "never").exists()
 
 

@@ -107,7 +107,7 @@ def test_it_is_made_again_and_again_without_a_word(here: Path, name: str) -> Non
 def test_another_file_is_left_and_named_until_force(here: Path, name: str, state: str) -> None:
     command = COMMANDS[name]
     file = here / command.makes
-    why = "this file is not one that backing made here"
+    why = "this file was not made here by backing"
     if state == "edited since":
         assert ran(command).exit_code == 0
         why = "this file has been changed since backing made it"
@@ -150,10 +150,10 @@ def test_what_else_a_lesson_makes_is_made_and_its_contents_do_not_list_what_was_
     (folder / "contents.txt").write_bytes(b"my own list")
     said = json.loads(ran(COMMANDS["archive of a lesson"], "--json").stdout)
     left = ["out/Kettle/01 whole song 60%.mid", "out/Kettle/contents.txt"]
-    assert sorted(said[0]["left"]) == left
+    assert sorted(said["left"]) == left
     result = ran(COMMANDS["archive of a lesson"])
     assert result.exit_code == 2
-    assert "2 of somebody else's left as they were." in result.output
+    assert "Left alone: 2 files that are not ours." in result.output
     assert shown(folder) == [
         "01 whole song 60%.mid", "02 whole song 75%.mid", "contents.html", "contents.txt",
     ]  # fmt: skip
@@ -231,7 +231,7 @@ def test_new_and_the_form_of_a_drill_never_replace_anything(here: Path) -> None:
     ):
         result = CliRunner().invoke(main, arguments)
         assert result.exit_code == 2
-        assert "song.yaml: is there already" in result.output
+        assert "song.yaml: there is already a file" in result.output
     assert (here / "song.yaml").read_text() == SONG.format(tempo=80)
     assert [path.name for path in here.iterdir()] == ["song.yaml"]
 
@@ -254,9 +254,9 @@ def test_every_command_that_writes_is_tried_here() -> None:
 #: Where files are written, renamed or removed: `system` guards a user's folders, `files` never
 #: writes over, and the others work in hidden folders of ours.
 WRITERS = {
-    "files.py", "system/place.py", "system/record.py", "system/work.py", "lesson/pack.py",
-    "lesson/run.py", "audio/build.py", "audio/clicks.py", "audio/encode.py", "audio/playing.py",
-    "audio/tags.py", "audio/wheel.py",
+    "system/files.py", "system/place.py", "system/record.py", "system/work.py", "lesson/pack.py",
+    "lesson/run.py", "audio/sound_files.py", "audio/clicks.py", "audio/encode.py",
+    "audio/synth_pool.py", "audio/tags.py", "audio/wheel.py",
 }  # fmt: skip
 CHANGING = {
     "replace", "rename", "renames", "unlink", "remove", "rmtree", "rmdir", "removedirs",
@@ -298,4 +298,4 @@ def test_what_makes_files_names_none_by_itself() -> None:
         for path in package.rglob("*.py")
         if re.search(r"\bwrite_whole\((?!.*over=False)", path.read_text("utf-8"))
     }
-    assert callers == {"files.py", "audio/cues.py", "lesson/makers.py", "tracks/one.py"}
+    assert callers == {"system/files.py"}

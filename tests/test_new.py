@@ -133,7 +133,7 @@ def test_a_file_that_is_already_there_is_left_alone(here: Path) -> None:
     (here / "Song.yaml").write_text("mine")
     result = run("new", "Song")
     assert result.exit_code == 2
-    assert "Song.yaml: is there already" in result.output
+    assert "Song.yaml: there is already a file" in result.output
     assert (here / "Song.yaml").read_text() == "mine"
     assert [path.name for path in here.iterdir()] == ["Song.yaml"]
     assert run("new", "Song", "--out", "other/one.yaml", "-q").output == ""
@@ -154,7 +154,7 @@ def test_a_file_is_left_alone_on_a_disk_without_hard_links(
 
     monkeypatch.setattr("os.link", refuse)
     write_whole(here / "one", b"1", over=False)
-    with pytest.raises(BackingError, match="is there already"):
+    with pytest.raises(BackingError, match="there is already a file"):
         write_whole(here / "one", b"2", over=False)
     assert {path.name: path.read_bytes() for path in here.iterdir()} == {"one": b"1"}
 

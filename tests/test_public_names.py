@@ -49,7 +49,7 @@ for first in names:
         print(line)
     if not set(names) <= set(dir(backing)):
         print("no longer in dir:", set(names) - set(dir(backing)))
-optional = ("typst", "numpy", "soundfile", "mutagen", "midirenderer", "fluidsynth", "pyebur128")
+optional = ("typst", "numpy", "soundfile", "mutagen", "midirenderer", "fluidsynth")
 for module in pkgutil.walk_packages(backing.__path__, "backing."):
     if module.name.endswith("__main__"):
         continue

@@ -194,7 +194,7 @@ def test_the_command_shows_each_save_and_its_errors_and_ends_quietly(tmp_path: P
             renamed_over(path, FORM.replace("tempo", "tepmo"))
             until(said, f"{path}:2:1: ")
             path.unlink()
-            until(said, "can't be read")
+            until(said, "there is no such file")
             path.write_text(FORM.replace("First", "Second").replace("120", "60"))
             until(said, "2 bars, 0:08.000")
             process.send_signal(signal.SIGINT)

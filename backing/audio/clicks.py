@@ -1,9 +1,9 @@
-"""The click, put into the sound at exact frames.
+"""The click, added to the sound at exact frames.
 
-Each sound at each velocity is rendered once, without reverb or chorus, and cut so that its
-first frame is the first that is heard: above a hundredth of its peak. Its level is its
-own: an accent's peak stands 16 dB above what the parts come to on average, and others
-below it as their velocities are, so that it is heard over everything.
+Each sound at each velocity is rendered once, without reverb or chorus, and cut so that it starts
+with its first audible frame: the first above a hundredth of its peak. Its level is set apart from
+the parts: an accent's peak is 16 dB above their average level, and softer clicks are below it in
+proportion to their velocities, so the click is audible over everything.
 """
 
 from __future__ import annotations
@@ -15,21 +15,23 @@ if TYPE_CHECKING:
 
 ACCENT_OVER_DB = 16.0
 ACCENT_VELOCITY = 112
-#: An accent's peak where nothing else sounds: an engine's room alone is never quite silent.
+#: An accent's peak if nothing else sounds, and the level up to which that is so: an engine's
+#: reverb is never quite silent.
 ALONE, SILENT = 0.5, 1e-6
-HEARD = 0.01
+#: What counts as audible, as a share of a click's peak.
+AUDIBLE = 0.01
 #: How much of a click is rendered.
 STRIKE_S = 0.4
 PART = "click"
 
 
 def mix_in(job: Job, strikes: dict[tuple[int, int], Any], rms: float) -> None:
-    """Add the clicks to the raw mix, and write their own file where one is asked for.
+    """Add the clicks to the raw mix, and write a file of them alone if the job names one.
 
     Args:
         job: where the clicks are, and the files.
         strikes: stereo float samples by key and velocity.
-        rms: what the parts come to on average; 0 where there are none.
+        rms: the average level of the parts; 0 if there are none.
     """
     import numpy as np
 
@@ -54,15 +56,15 @@ def mix_in(job: Job, strikes: dict[tuple[int, int], Any], rms: float) -> None:
 
 
 def ready(samples: Any, peak: float, rate: int) -> Any:
-    """A click cut at its first heard frame, in the middle, faded out, at a peak; frames by two."""
+    """A click cut at its first audible frame, centered, faded out, at a peak; frames by two."""
     import numpy as np
 
     middle = samples.reshape(-1, 2).mean(axis=1)
     top = float(np.abs(middle).max(initial=0.0))
     if top == 0.0:
         return np.zeros((0, 2), "f4")
-    middle = middle[int(np.argmax(np.abs(middle) >= HEARD * top)) :]
-    last = int(np.nonzero(np.abs(middle) >= HEARD * top / 10)[0][-1]) + 1
+    middle = middle[int(np.argmax(np.abs(middle) >= AUDIBLE * top)) :]
+    last = int(np.nonzero(np.abs(middle) >= AUDIBLE * top / 10)[0][-1]) + 1
     middle = middle[:last] * (peak / top)
     fade = min(last, rate // 200)
     middle[last - fade :] *= np.linspace(1, 0, fade, dtype="f4")

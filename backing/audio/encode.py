@@ -1,9 +1,9 @@
-"""A raw file at a gain, encoded, tagged and measured again; under its name only when whole.
+"""A raw file at a gain, encoded, tagged and measured again; it gets its name only when finished.
 
-Samples go through in blocks, so that memory does not grow with the length. 16-bit files are
-dithered (triangular, one bit to each side) wherever there is sound; the noise is the same
-every time, and what is silent stays so. 24 bits and the lossy formats need none. One
-sound gives one file's bytes, as long as the encoder is of one version.
+Samples go through in blocks, so memory does not grow with the length. 16-bit files are dithered
+(triangular, one bit to each side) wherever there is sound; the noise is the same every time, and
+silence stays silent. 24 bits and the lossy formats need none. The same sound gives the same bytes,
+as long as the encoder has the same version.
 """
 
 from __future__ import annotations
@@ -28,16 +28,16 @@ from backing.system.files import whole
 if TYPE_CHECKING:
     from backing.audio.loudness import Block
 
-#: How often a lossy file is encoded, each time lower, until its true peak is under the ceiling.
+#: How many times a lossy file is encoded at most, each time lower, to get under the ceiling.
 MOST_TRIES = 4
-#: What is kept free under the ceiling for what a lossy encoder adds to the peaks, so that few
-#: files are encoded twice: of 20 mixes of the demos it added less to 19 as MP3, to 16 as Ogg.
+#: Room under the ceiling for what a lossy encoder adds to the peaks, so that few files are encoded
+#: twice: of 20 mixes of the demos it added less than this to 19 as MP3, to 16 as Ogg.
 ROOM_DB = 0.1
 DITHER_SEED = 1770
 
 
 class _Format(NamedTuple):
-    """libsndfile's name of a format and subtype, and its settings."""
+    """libsndfile's names for a format and subtype, and its settings."""
 
     name: str
     subtype: str
@@ -58,7 +58,7 @@ LOSSLESS_SUBTYPES = ("PCM_16", "PCM_24")
 
 
 class Encoded(NamedTuple):
-    """What the file holds, decoded again. `gain_db` is what was given in the end."""
+    """What the file holds, decoded again. `gain_db` is the gain that it got in the end."""
 
     frames: int
     lufs: float
@@ -79,47 +79,68 @@ def encode(
 ) -> Encoded:
     """Encode a raw file.
 
-    A lossy encoder moves the peaks; where the decoded true peak is over the ceiling the file
-    is encoded again, lower by what it was over, at most three times. What is then still
-    over shows in the figures returned.
+    A lossy encoder moves the peaks. If the decoded true peak is over the ceiling, the file is
+    encoded again, lower by the excess, at most three times. If it is still over, the figures
+    returned show it.
 
     Args:
         raw: float32 frames, as `loudness` has them.
         rate: in Hz.
-        target: the file to write; written over.
+        target: the file to write; one that is there is replaced.
         format_: wav, flac, ogg or mp3.
         gain_db: added to every sample.
         tags: title, tempo and cues.
         subtype: PCM_16 (as None) or PCM_24, for wav and flac.
         ceiling_db: the most for the true peak; None leaves the gain as it is given (stems).
-        pulse: called again and again; what it raises ends the work.
+        pulse: called for each block; what it raises ends the work.
 
     Raises:
-        BackingError: an unknown format, or one that can't take the rate; the file can't be
-            written whole. Nothing is left under the target's name then that was not there.
+        BackingError: an unknown format, or one that doesn't have this rate; or the file can't be
+            written whole. Then what was under the target's name is unchanged.
     """
-    format_ = format_.lower()
-    if format_ not in FORMATS:
-        raise BackingError(f"{format_}: no such sound format. It is one of {', '.join(FORMATS)}.")
-    kind = FORMATS[format_]
-    if subtype is not None:
-        if not kind.lossless or subtype not in LOSSLESS_SUBTYPES:
-            raise BackingError(f"{format_} is not written as {subtype}.")
-        kind = kind._replace(subtype=subtype)
+    kind = _format(format_, subtype)
     with whole(target) as part:
-        for tries in range(1, MOST_TRIES + 1):
-            sent = _write(raw, rate, part, target, kind, gain_db, pulse)
-            frames, heard = measure_file(part, target)
-            if kind.lossless and frames != sent:
-                raise BackingError(f"{target}: {frames} of {sent} frames are in it. Disk full?")
-            over = 0.0 if ceiling_db is None else heard.true_peak_db - ceiling_db
-            if kind.lossless or over <= 0 or tries == MOST_TRIES:
-                break
-            gain_db -= over + HAIR_DB
-        write_tags(part, format_, tags, rate)
-        if format_ == "ogg":
+        encoded = _encode_under(ceiling_db, raw, rate, part, target, kind, gain_db, pulse)
+        write_tags(part, format_.lower(), tags, rate)
+        if kind.name == "OGG":
             _number_stream(part)
-    return Encoded(frames, *heard, gain_db)
+    return encoded
+
+
+def _format(name: str, subtype: str | None) -> _Format:
+    """A format with its usual subtype, or the one that is given; raises BackingError."""
+    name = name.lower()
+    if name not in FORMATS:
+        raise BackingError(f"{name}: no such sound format. Write one of {', '.join(FORMATS)}.")
+    kind = FORMATS[name]
+    if subtype is None:
+        return kind
+    if not kind.lossless or subtype not in LOSSLESS_SUBTYPES:
+        raise BackingError(f"{name} is not written as {subtype}.")
+    return kind._replace(subtype=subtype)
+
+
+def _encode_under(
+    ceiling_db: float | None,
+    raw: Path,
+    rate: int,
+    part: Path,
+    target: Path,
+    kind: _Format,
+    gain_db: float,
+    pulse: Callable[[], None],
+) -> Encoded:
+    """Encode to `part`, lower each time while the decoded true peak is over the ceiling."""
+    for tries in range(1, MOST_TRIES + 1):
+        sent = _write(raw, rate, part, target, kind, gain_db, pulse)
+        frames, loudness = measure_file(part, target)
+        if kind.lossless and frames != sent:
+            raise BackingError(f"{target}: only {frames} of {sent} frames are in it. Disk full?")
+        over = 0.0 if ceiling_db is None else loudness.true_peak_db - ceiling_db
+        if kind.lossless or over <= 0 or tries == MOST_TRIES:
+            break
+        gain_db -= over + HAIR_DB
+    return Encoded(frames, loudness.lufs, loudness.true_peak_db, gain_db)
 
 
 def ceiling_for(format_: str) -> float:
@@ -132,7 +153,7 @@ def measure_file(path: Path, named: Path | None = None) -> tuple[int, Loudness]:
 
     Args:
         path: what to read.
-        named: what to call it in an error, if another name.
+        named: its name in errors, if that is another one.
 
     Raises:
         BackingError: it can't be decoded, or is not stereo.
@@ -154,11 +175,13 @@ def measure_file(path: Path, named: Path | None = None) -> tuple[int, Loudness]:
             loudness = measure(counted(_blocks(file)), file.samplerate)
             return frames, loudness
     except soundfile.LibsndfileError as error:
-        raise BackingError(f"{named or path}: can't be read ({error.error_string}).") from None
+        raise BackingError(
+            f"{named or path}: can't be read: {str(error.error_string).rstrip('.')}."
+        ) from None
 
 
 def _blocks(file: Any) -> Iterator[Block]:
-    """A file's frames as floats; 16 bits are much quicker made into floats here."""
+    """A file's frames as floats; for 16 bits the conversion here is much faster."""
     import numpy as np
 
     if file.subtype != "PCM_16":
@@ -192,8 +215,8 @@ def _write(
                 file.write(block)
                 sent += len(block)
     except (soundfile.LibsndfileError, AssertionError) as error:
-        why = getattr(error, "error_string", "the disk took only a part of it")
-        raise BackingError(f"{target}: can't be written ({why}).") from None
+        why = str(getattr(error, "error_string", "the disk took only part of it")).rstrip(".")
+        raise BackingError(f"{target}: can't be written: {why}.") from None
     return sent
 
 
@@ -206,7 +229,7 @@ def _at_gain(raw: Path, gain_db: float) -> Iterator[Block]:
 
 
 def _dithered(blocks: Iterator[Block]) -> Iterator[Any]:
-    """Blocks rounded to 16 bits; the noise of one block serves for all, far below hearing."""
+    """Blocks rounded to 16 bits; all get the same noise, far below hearing."""
     import numpy as np
 
     random = np.random.Generator(np.random.PCG64(DITHER_SEED))
@@ -220,7 +243,7 @@ def _dithered(blocks: Iterator[Block]) -> Iterator[Any]:
 
 
 def _number_stream(path: Path) -> None:
-    """Give an Ogg stream the number 1, in place of the random one that libsndfile draws."""
+    """Give an Ogg stream the number 1, instead of the random one from libsndfile."""
     from mutagen.ogg import OggPage
 
     with open(path, "r+b") as file:

@@ -1,7 +1,7 @@
-"""Engines: what turns notes into sound, and which of them this machine has.
+"""Engines: the programs that turn notes into sound, and which of them this machine has.
 
-FluidSynth is the engine, reached by pyfluidsynth; its C library is the system's. Where it
-is missing, the midirenderer wheel plays, which pip alone installs.
+FluidSynth is the usual engine, used through pyfluidsynth; its C library belongs to the system. If
+it is missing, the package midirenderer plays, which pip alone can install.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ _loading = Lock()
 
 
 class Engine(NamedTuple):
-    """An engine by its key, its name in print, and the frames a second it is bound to, if any."""
+    """An engine's key, its printed name, and its frames per second, if it has only one rate."""
 
     key: str
     name: str
@@ -46,11 +46,11 @@ ENGINES = (
 
 def available(hide: Container[str] = ()) -> list[Engine]:
     """The engines of this machine, the one to use first; `hide` leaves some out by their keys."""
-    asked = os.environ.get(VARIABLE)
+    named = os.environ.get(VARIABLE)
     return [
         engine
         for engine in ENGINES
-        if engine.key not in hide and asked in (None, "", engine.key) and _is_there(engine.key)
+        if engine.key not in hide and named in (None, "", engine.key) and _is_there(engine.key)
     ]
 
 
@@ -60,17 +60,17 @@ def choose(hide: Container[str] = ()) -> Engine:
     Raises:
         BackingError: there is none, or not the one that the variable BACKING_ENGINE names.
     """
-    asked = os.environ.get(VARIABLE)
-    if asked and asked not in [engine.key for engine in ENGINES]:
+    named = os.environ.get(VARIABLE)
+    if named and named not in [engine.key for engine in ENGINES]:
         keys = ", ".join(engine.key for engine in ENGINES)
-        raise BackingError(f"{VARIABLE} is {asked!r}; the engines are {keys}.")
+        raise BackingError(f"{VARIABLE} is {named!r}, but the engines are {keys}.")
     for engine in available(hide):
         return engine
     raise BackingError(f"No sound engine is installed. To install one: {install_command('audio')}")
 
 
 def advice(engine: Engine) -> str | None:
-    """One line for an engine that stands in for FluidSynth: that it does, and how to get that."""
+    """A line that says that an engine replaces FluidSynth, and how to get FluidSynth."""
     if engine.key == FLUIDSYNTH:
         return None
     how = HOW_TO_GET.get(sys.platform, HOW_TO_GET["linux"])
@@ -78,7 +78,7 @@ def advice(engine: Engine) -> str | None:
 
 
 def load_fluidsynth() -> Any:
-    """The module fluidsynth; under the variable CI it prints where its library is, unheard here.
+    """The module fluidsynth; what it prints on import under the variable CI is dropped.
 
     Raises:
         ImportError, OSError, AttributeError: its C library is missing, or not whole.

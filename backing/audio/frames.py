@@ -1,4 +1,4 @@
-"""Places in whole notes to seconds, exactly, and to sample frames, each rounded once."""
+"""Positions in whole notes converted to seconds, exactly, and to sample frames, rounded once."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ def frame_at(tempos: Sequence[TempoChange], rate: int) -> Callable[[Fraction], i
 
     Args:
         tempos: at least one, in order, the first at 0.
-        rate: frames a second.
+        rate: frames per second.
     """
     starts, lines = [], []
     seconds = Fraction(0)

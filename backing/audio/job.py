@@ -1,4 +1,4 @@
-"""What the child that renders is asked to do, and what its engines share.
+"""What the render worker gets, and what its engines share.
 
 A raw file is little-endian float32, two channels interleaved.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-#: Frames that are mixed and written at once.
+#: How many frames are mixed and written at a time.
 CHUNK = 16384
 FADE_S = 0.25
 
@@ -16,10 +16,10 @@ class Job(NamedTuple):
     """What to render. Events are (frame, part, channel, message); clicks (frame, key, velocity).
 
     A channel modulo the number of parts is its part. `files` are raw files to write, by part;
-    `mix` is the sum of all, the click included. `cores` is how many threads may render.
-    `midis` are whole MIDI files by part, for an engine that reads those; `click_midi` has
-    a click a second, in the order of `click_keys`. `tuning` is how many cents higher than
-    A at 440 Hz all sounds that has pitch.
+    `mix` is the sum of everything, with the click. `cores` is how many threads may render.
+    `midis` are whole MIDI files by part, for an engine that reads those; `click_midi` has one
+    click per second, in the order of `click_keys`. `tuning` is how many cents higher everything
+    with a pitch sounds than with A at 440 Hz.
     """
 
     engine: str
@@ -39,12 +39,8 @@ class Job(NamedTuple):
     cores: int = 1
 
 
-class Refused(Exception):
-    """Why an engine can't render, as a sentence for the user."""
-
-
 class Level:
-    """The loudness of the parts as they go by: the root of their mean square where they sound."""
+    """The level of the parts, added up chunk by chunk: the RMS of the chunks that are not quiet."""
 
     def __init__(self) -> None:
         self.squares: list[float] = []
@@ -58,12 +54,12 @@ class Level:
     def rms(self) -> float:
         """0 where there is no sound."""
         loud = max(self.squares, default=0.0) / 100
-        heard = [square for square in self.squares if square > loud]
-        return float((sum(heard) / len(heard)) ** 0.5) if heard else 0.0
+        counted = [square for square in self.squares if square > loud]
+        return float((sum(counted) / len(counted)) ** 0.5) if counted else 0.0
 
 
 def faded(samples: Any, start: int, job: Job) -> None:
-    """Bring the last quarter second of a piece down to silence, where `samples` reach into it."""
+    """Fade the last quarter second of a piece to silence, if `samples` reach into it."""
     import numpy as np
 
     fade = int(FADE_S * job.rate)

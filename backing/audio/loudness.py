@@ -1,9 +1,8 @@
-"""How loud a piece of audio is, and the gain that brings it to a wanted loudness.
+"""How loud a piece of audio is, and the gain that brings it to a target loudness.
 
-Loudness is integrated (ITU-R BS.1770, gated as in EBU R 128) in LUFS; the true peak is the
-highest of the oversampled signal in dBTP. Both are measured in a stream, so that memory
-does not grow with the length. A raw file is little-endian float32, two channels
-interleaved; 1.0 is full scale.
+Loudness is integrated (ITU-R BS.1770, gated as in EBU R 128) in LUFS; the true peak is the highest
+value of the oversampled signal in dBTP. Both are measured in a stream, so memory does not grow
+with the length. A raw file is little-endian float32, two channels interleaved; 1.0 is full scale.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from backing.audio.meter import Meter, Peak
-from backing.errors import BackingError
+from backing.errors import BackingError, read_error
 
 if TYPE_CHECKING:
     import numpy as np
@@ -24,33 +23,31 @@ if TYPE_CHECKING:
 CHANNELS = 2
 FRAME_BYTES = 4 * CHANNELS
 BLOCK_FRAMES = 65536
-#: Where streamed music is brought to (AES TD1008: -16 LUFS for what is not speech).
+#: The loudness of streamed music (AES TD1008: -16 LUFS for what is not speech).
 TARGET_LUFS = -16.0
-#: The most that a true peak may be (EBU R 128).
+#: The highest true peak allowed (EBU R 128).
 CEILING_DB = -1.0
-#: Kept free under the ceiling for the last bit's rounding and dither.
+#: Room under the ceiling for rounding and dither of the last bit.
 HAIR_DB = 0.01
 
-#: Frames that are looked at as one; `_REACH` are no more than these.
+#: How many frames are examined together; `_REACH` is at most as many.
 _WINDOW = 64
 #: The meter's interpolator has 49 taps for 4 or for 2 steps a frame: 13 or 25 frames.
 _REACH = 32
-#: By how much two ways of rounding the same filter's sums may differ, and more.
-_SURE = 1.0001
 #: More than the sum of any of its phases' taps without their signs: 1.865 for 4 steps, and
 #: 2.307 for 2, which it takes from 96 kHz on (a sinc under a Hann window, summed).
 _MOST_OVER, _MOST_OVER_96 = 1.9, 2.4
 
 
 class Loudness(NamedTuple):
-    """What a meter says. `lufs` is -inf for silence and where all is shorter than 0.4 s."""
+    """What a meter measures. `lufs` is -inf for silence, and for less than 0.4 s."""
 
     lufs: float
     true_peak_db: float
 
 
 class Gain(NamedTuple):
-    """Decibels to add. `held_back` is whether the peak kept the wanted loudness away."""
+    """Decibels to add. `held_back` is whether the peak kept it from reaching the target."""
 
     db: float
     held_back: bool
@@ -62,67 +59,27 @@ def measure(source: Path | Iterable[Block], rate: int) -> Loudness:
     Raises:
         BackingError: the file can't be read, or is cut within a frame.
     """
-    meter, peak = _meters(rate)
-    highest = _Highest(rate, peak)
+    meter, peak = Meter(rate), _HighestPeak(rate)
     for block in raw_blocks(source) if isinstance(source, Path) else source:
         if len(block):
             meter.add(block)
-            highest.add(block)
-    return Loudness(meter.lufs, 20 * log10(highest.value) if highest.value > 0 else -inf)
+            peak.add(block)
+    return Loudness(meter.lufs, 20 * log10(peak.value) if peak.value > 0 else -inf)
 
 
-def _meters(rate: int) -> tuple[Any, Any]:
-    """A library's meters, or our own where there is none, as for Python 3.13 (no wheels)."""
-    try:
-        from pyebur128 import pyebur128
-    except ImportError:
-        return Meter(rate), Peak(rate)
-    return _LibraryMeter(pyebur128, rate), _LibraryPeak(pyebur128, rate)
+class _HighestPeak:
+    """The true peak of a stream, interpolated only in windows that may hold the highest.
 
-
-class _LibraryMeter:
-    """Integrated loudness by libebur128."""
-
-    def __init__(self, library: Any, rate: int) -> None:
-        self._library = library
-        self._state = library.R128State(CHANNELS, rate, library.MeasurementMode.MODE_I)
-
-    def add(self, block: Block) -> None:
-        self._state.add_frames(block.reshape(-1), len(block))
-
-    @property
-    def lufs(self) -> float:
-        return float(self._library.get_loudness_global(self._state))
-
-
-class _LibraryPeak:
-    """The true peak of some frames by libebur128."""
-
-    def __init__(self, library: Any, rate: int) -> None:
-        self._library = library
-        self._state = library.R128State(CHANNELS, rate, library.MeasurementMode.MODE_TRUE_PEAK)
-
-    def highest(self, frames: Block, start: int) -> float:
-        for piece in (frames[:start], frames[start:]):
-            self._state.add_frames(piece.reshape(-1), len(piece))
-        peaks = (self._library.get_previous_true_peak(self._state, c) for c in range(CHANNELS))
-        return float(max(peaks))
-
-
-class _Highest:
-    """A true peak meter, asked only for the windows that may hold the highest.
-
-    What its interpolator gives at a frame depends on no more than `_REACH` frames up to
-    that one, and is no higher than `_MOST_OVER` times the largest of them. Of the windows
-    that leaves, numpy works out all at once, by the same filter, which is the highest; so
-    the result is the meter's of the whole signal, in a small part of the time.
+    What the interpolator gives at a frame depends on at most `_REACH` frames up to that one, and
+    is at most `_MOST_OVER` times the largest of them. So the result is that of the whole signal,
+    in a small part of the time.
     """
 
-    def __init__(self, rate: int, peak: Any) -> None:
+    def __init__(self, rate: int) -> None:
         import numpy as np
 
         self.value = 0.0
-        self._meter, self._guess = peak, Peak(rate)
+        self._peak = Peak(rate)
         self._over = _MOST_OVER if rate < 96000 else _MOST_OVER_96
         self._before = np.zeros((_REACH, CHANNELS), "f4")
 
@@ -141,13 +98,7 @@ class _Highest:
         if not len(loud):
             return
         windows = frames[np.arange(_REACH + _WINDOW)[:, None] + loud * _WINDOW]
-        guesses = self._guess.of_each(windows, _REACH)
-        for index in np.argsort(-guesses).tolist():
-            if float(guesses[index]) * _SURE <= self.value:
-                break
-            at = int(loud[index]) * _WINDOW
-            window = frames[at : min(at + _REACH + _WINDOW, _REACH + len(block))]
-            self.value = max(self.value, self._meter.highest(window, _REACH))
+        self.value = max(self.value, float(self._peak.of_each(windows, _REACH).max()))
 
 
 def gain_for(
@@ -155,8 +106,8 @@ def gain_for(
 ) -> Gain:
     """The gain that brings a loudness to the target, or the true peak to just under the ceiling.
 
-    The peak wins. What has no loudness (silence, or too short to measure) is left as it is,
-    unless its peak is over the ceiling.
+    The lower of the two gains is used. What has no loudness (silence, or too short to measure)
+    is left as it is, unless its peak is over the ceiling.
     """
     wanted = target_lufs - loudness.lufs if loudness.lufs > -inf else 0.0
     most = ceiling_db - HAIR_DB - loudness.true_peak_db
@@ -164,7 +115,7 @@ def gain_for(
 
 
 def held_back_sentence(loudness: Loudness, gain: Gain, target_lufs: float = TARGET_LUFS) -> str:
-    """What to tell a user of a gain that was held back; nothing where it was not."""
+    """A sentence for the user about a gain that was held back; empty if it was not."""
     if not gain.held_back:
         return ""
     if loudness.lufs == -inf:
@@ -174,7 +125,7 @@ def held_back_sentence(loudness: Loudness, gain: Gain, target_lufs: float = TARG
 
 
 def raw_blocks(path: Path) -> Iterator[Block]:
-    """A raw file's frames, a block at a time; raises BackingError where it can't be read."""
+    """A raw file's frames, a block at a time; raises BackingError if it can't be read."""
     import numpy as np
 
     try:
@@ -184,4 +135,4 @@ def raw_blocks(path: Path) -> Iterator[Block]:
                     raise BackingError(f"{path}: the rendered sound is cut off within a frame.")
                 yield np.frombuffer(data, "<f4").reshape(-1, CHANNELS)
     except OSError as error:
-        raise BackingError(f"{path}: can't be read ({error.strerror or error}).") from None
+        raise read_error(path, error) from None

@@ -1,11 +1,13 @@
 """A meter of ITU-R BS.1770 loudness and true peak by numpy alone, in a stream.
 
-It measures where no library's meter can be installed, and gives what that gives: loudness
-in blocks of 0.4 s every 0.1 s, gated at -70 LUFS and at 10 LU below the mean of what is
-left; the true peak of the signal at 4 times its rate (2 times from 96 kHz on), by a sinc of 49
-taps under a Hann window. The two filters before it, a shelf and a high pass, are given in the
-standard for 48 kHz alone; their analog forms, from which other rates follow, are those in
-common use (G 3.99984 dB, Q 0.70718 at 1681.974 Hz; Q 0.50033 at 38.135 Hz).
+Loudness is measured in blocks of 0.4 s every 0.1 s, gated at -70 LUFS and at 10 LU below the
+mean of what is left. The true peak is that of the signal at 4 times its rate (2 times from 96 kHz
+on), interpolated by a sinc of 49 taps under a Hann window. The standard gives its two filters, a
+shelf and a high pass, for 48 kHz only; their analog forms, from which other rates follow, are
+those in common use (G 3.99984 dB, Q 0.70718 at 1681.974 Hz; Q 0.50033 at 38.135 Hz).
+
+It is the only meter here: the library that could do the same (pyebur128) has no wheel for Python
+3.13 and 3.14. The tests compare the two where they can.
 """
 
 from __future__ import annotations
@@ -23,8 +25,8 @@ ABSOLUTE_GATE_LUFS, RELATIVE_GATE_LU = -70.0, -10.0
 TAPS = 49
 #: How many frames a place depends on: at 2 steps a frame, 25; at 4, 13.
 LONGEST = 25
-#: The filters' answer to one sample, as long as it is heard: the lower one is at 38 Hz.
-ANSWER_S = 0.2
+#: How long the filters' response to one sample lasts: the lower one, at 38 Hz, is then 200 dB down.
+RESPONSE_S = 0.1
 
 
 class Meter:
@@ -34,35 +36,35 @@ class Meter:
         import numpy as np
 
         self._bin = (rate + 5) // 10
-        answer = weighting(rate, int(ANSWER_S * rate))
-        self._size = 1 << (4 * len(answer) - 1).bit_length()
-        self._hop = self._size - len(answer) + 1
-        self._answer = np.fft.rfft(answer, self._size)[:, None]
-        self._waiting = np.zeros((len(answer) - 1, CHANNELS))
-        self._before = len(answer) - 1
+        response = weighting(rate, int(RESPONSE_S * rate))
+        self._size = 1 << (2 * len(response) - 1).bit_length()
+        self._before = len(response) - 1
+        self._hop = self._size - self._before
+        self._response = np.fft.rfft(response, self._size)
+        self._waiting = np.zeros((CHANNELS, self._before))
         self._squares = np.zeros(0)
         self._bins: list[float] = []
 
     def add(self, block: Any) -> None:
-        """Hear frames that follow those before."""
+        """Take frames that follow those before."""
         import numpy as np
 
-        self._waiting = np.concatenate([self._waiting, block])
-        while len(self._waiting) >= self._size:
-            self._filter(self._waiting[: self._size], self._hop)
-            self._waiting = self._waiting[self._hop :]
+        self._waiting = np.concatenate([self._waiting, block.T], axis=1)
+        while self._waiting.shape[1] >= self._size:
+            self._filter(self._waiting[:, : self._size], self._hop)
+            self._waiting = self._waiting[:, self._hop :]
 
     @property
     def lufs(self) -> float:
-        """Of all that was heard; -inf for silence, and below 0.4 s. Nothing is added after it."""
+        """The loudness so far; -inf for silence, and below 0.4 s. Nothing is added after it."""
         import numpy as np
 
-        left = len(self._waiting) - self._before
-        rest = np.zeros((self._size, CHANNELS))
-        rest[: len(self._waiting)] = self._waiting
+        left = self._waiting.shape[1] - self._before
+        rest = np.zeros((CHANNELS, self._size))
+        rest[:, : self._waiting.shape[1]] = self._waiting
         self._filter(rest, left)
         bins = np.array(self._bins)
-        self._waiting = self._waiting[left:]
+        self._waiting = self._waiting[:, left:]
         if len(bins) < 4:
             return -inf
         power = (bins[:-3] + bins[1:-2] + bins[2:-1] + bins[3:]) / (4 * self._bin)
@@ -72,14 +74,13 @@ class Meter:
         loud = loud[loud >= loud.mean() * 10 ** (RELATIVE_GATE_LU / 10)]
         return float(10 * log10(loud.mean()) - 0.691)
 
-    def _filter(self, frames: Any, count: int) -> None:
-        """Weigh `count` frames, after those that the filters still remember."""
+    def _filter(self, channels: Any, count: int) -> None:
+        """Weight `count` frames, after those that the filters still remember."""
         import numpy as np
 
-        spectrum = np.fft.rfft(frames, axis=0)
-        heard = np.fft.irfft(spectrum * self._answer, self._size, axis=0)
-        squares = (heard[self._before : self._before + count] ** 2).sum(axis=1)
-        squares = np.concatenate([self._squares, squares])
+        weighted = np.fft.irfft(np.fft.rfft(channels) * self._response, self._size)
+        weighted = weighted[:, self._before : self._before + count]
+        squares = np.concatenate([self._squares, (weighted**2).sum(axis=0)])
         whole = len(squares) // self._bin
         self._bins += squares[: whole * self._bin].reshape(whole, self._bin).sum(axis=1).tolist()
         self._squares = squares[whole * self._bin :]
@@ -92,7 +93,7 @@ class Peak:
         self._phases = interpolator(4 if rate < 96000 else 2)
 
     def highest(self, frames: Any, start: int) -> float:
-        """From frame `start` on; what is before it is only remembered, `LONGEST` at most."""
+        """From frame `start` on; of what is before it, `LONGEST` frames at most have influence."""
         import numpy as np
 
         frames = np.concatenate([np.zeros((LONGEST, CHANNELS), "f4"), frames])
@@ -102,10 +103,10 @@ class Peak:
         """The same of windows at once, frames by windows by two; `LONGEST` are before `start`."""
         import numpy as np
 
-        heard, end = windows[start:], len(windows)
-        most = np.abs(heard).max(axis=0)
+        tail, end = windows[start:], len(windows)
+        most = np.abs(tail).max(axis=0)
         for taps in self._phases:
-            between = np.zeros_like(heard)
+            between = np.zeros_like(tail)
             for back, tap in enumerate(taps):
                 if abs(tap) > 1e-9:
                     between += np.float32(tap) * windows[start - back : end - back]
@@ -125,17 +126,17 @@ def interpolator(factor: int) -> list[list[float]]:
 
 
 def weighting(rate: int, length: int) -> Any:
-    """The first samples of what the two filters make of one sample of 1.0."""
+    """The response of the two filters to one sample of 1.0, `length` samples long."""
     import numpy as np
 
-    answer = [1.0] + [0.0] * (length - 1)
+    response = [1.0] + [0.0] * (length - 1)
     for above, below in (_shelf(rate), _high_pass(rate)):
         x1 = x2 = y1 = y2 = 0.0
-        for index, x in enumerate(answer):
+        for index, x in enumerate(response):
             y = above[0] * x + above[1] * x1 + above[2] * x2 - below[0] * y1 - below[1] * y2
             x1, x2, y1, y2 = x, x1, y, y1
-            answer[index] = y
-    return np.array(answer)
+            response[index] = y
+    return np.array(response)
 
 
 def _shelf(rate: int) -> tuple[Taps, Taps]:

@@ -1,17 +1,14 @@
-"""A score to raw sound, in a child process: the mix and, where asked for, each part alone."""
+"""A score to raw sound, in a child process: the mix and, if requested, each part alone."""
 
 from __future__ import annotations
 
-import pickle
 import subprocess
-import tempfile
 from collections.abc import Callable, Iterable, Mapping
-from contextlib import suppress
 from fractions import Fraction
 from math import log2
 from pathlib import Path
 from threading import Event, Thread
-from typing import IO, NamedTuple
+from typing import NamedTuple
 
 from backing.audio.clicks import PART as CLICK
 from backing.audio.engines import FLUIDSYNTH, Engine
@@ -23,20 +20,19 @@ from backing.midi.controllers import STANDARD_HZ
 from backing.midi.part_events import PERCUSSION_CHANNEL, part_events
 from backing.midi.writer import to_bytes
 from backing.score import Note, Score, TempoChange, Track
-from backing.system.child import command
 from backing.system.cores import usable_cores
+from backing.system.workers import ProcessError, Worker
 
 RATE = 44100
-#: What an engine that cuts a release short is given past the end, in whole notes.
+#: What midirenderer, which cuts releases short, gets after the end, in whole notes.
 PAD_WHOLE = Fraction(4)
 
-#: How long a child may say nothing, in seconds; once the banks are loaded, it speaks all the
-#: time.
+#: How long a child may report nothing, in seconds. Loading a soundfont takes the longest.
 SILENT_S = 120.0
 
 
 class Rendered(NamedTuple):
-    """Raw files (little-endian float32, stereo), all of one length, and what made them.
+    """Raw files (little-endian float32, stereo), all of the same length, and what made them.
 
     `soundfont` is the one that plays; `warnings` are sentences for the user.
     """
@@ -60,20 +56,20 @@ def render(
     progress: Callable[[float], None] = lambda share: None,
     cores: int | None = None,
 ) -> Rendered:
-    """Render a score into raw files in a folder that is there.
+    """Render a score into raw files in a folder that exists.
 
     Args:
-        score: as it is to be heard.
+        score: as it should sound.
         folder: where the raw files go.
-        soundfont: the bank to play with; what it lacks the bundled one plays.
+        soundfont: the soundfont to play with; the bundled one plays what it lacks.
         engine: the engine to play with.
-        rate: frames a second, where the engine leaves the choice.
+        rate: frames per second, if the engine allows a choice.
         stems: whether each part gets a file too; their sum is the mix.
-        progress: hears the share done, 0 to 1.
-        cores: how many may be used at once; None is all that this process may use.
+        progress: called with the share done, 0 to 1.
+        cores: how many may be used at once; None uses all that this process may use.
 
     Raises:
-        BackingError: the engine failed, or the disk is full; what is in the folder is no use.
+        BackingError: the engine failed, or the disk is full; then the files are not complete.
     """
     rate = engine.rate or rate
     fonts, warnings = _with_stand_in(soundfont, score, engine)
@@ -92,9 +88,9 @@ def render(
 def _with_stand_in(
     soundfont: Soundfont, score: Score, engine: Engine
 ) -> tuple[list[Soundfont], list[str]]:
-    """The banks to load, the one that plays last, and a warning for what it lacks."""
+    """The soundfonts to load, the one that plays last, and warnings about what it lacks."""
     presets = validate(soundfont.path).presets
-    lacking = sorted(wanted(score) - presets)
+    lacking = sorted(presets_of(score) - presets)
     if not lacking:
         return [soundfont], []
     stand_in = bundled()
@@ -110,7 +106,7 @@ def _with_stand_in(
     return fonts, [warning]
 
 
-def wanted(score: Score) -> set[tuple[int, int]]:
+def presets_of(score: Score) -> set[tuple[int, int]]:
     """The presets that a score plays, as pairs (bank, program)."""
     presets = set()
     for track in score.tracks:
@@ -166,8 +162,8 @@ def _events(
 ) -> tuple[list[tuple[int, int, int, bytes]], tuple[int, ...]]:
     """Events in order of frame, and the percussion's channels.
 
-    A track's channel modulo the number of parts is its part's index: so an engine that
-    sends channels to outputs by that rule sends each part to its own.
+    A track's channel modulo the number of parts is its part's index, so an engine that sends
+    channels to outputs by that rule sends each part to a separate output.
     """
     events: list[tuple[int, int, int, bytes]] = []
     percussion = []
@@ -190,7 +186,7 @@ def _frame(event: tuple[int, int, int, bytes]) -> int:
 
 
 def _midis(score: Score, parts: tuple[str, ...]) -> dict[str, bytes]:
-    """MIDI files with room for the last releases: one a part, or one of all."""
+    """MIDI files with room for the last releases: one for each part, or one for all."""
     score = score._replace(end_whole=score.end_whole + PAD_WHOLE)
     if not parts:
         return {"": to_bytes(score)}
@@ -201,7 +197,7 @@ def _midis(score: Score, parts: tuple[str, ...]) -> dict[str, bytes]:
 
 
 def _click_midi(keys: Iterable[tuple[int, int]]) -> bytes:
-    """A click a second, dry: its channel sends nothing to the reverb and the chorus."""
+    """One click per second, dry: its channel sends nothing to the reverb and the chorus."""
     notes = tuple(
         Note(Fraction(second, 2), Fraction(2 * second + 1, 4), key, velocity)
         for second, (key, velocity) in enumerate(keys)
@@ -225,97 +221,70 @@ def _click_midi(keys: Iterable[tuple[int, int]]) -> bytes:
 
 
 def _run(job: Job, soundfont: Soundfont, progress: Callable[[float], None]) -> None:
-    with tempfile.TemporaryFile() as said:
-        child = subprocess.Popen(
-            command("backing.audio.render_process"),
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=said,
-        )
-        try:
-            outcome = _follow(child, job, progress)
-            if outcome != "done":
-                _fail(child, outcome, soundfont, said)
-        finally:
-            child.kill()
-            child.wait()
-            for pipe in (child.stdin, child.stdout):
-                if pipe is not None:
-                    _close(pipe)
+    worker = Worker("backing.audio.render_worker")
+    watchdog = _Watchdog(worker.process, _longest_silence_s(job))
 
+    def on_share(share: float) -> None:
+        watchdog.reset()
+        progress(share)
 
-def _follow(child: subprocess.Popen[bytes], job: Job, progress: Callable[[float], None]) -> str:
-    """Hand the job over and listen; the child's last word, empty where it went without one."""
-    assert child.stdin is not None
-    assert child.stdout is not None
     try:
-        pickle.dump(job, child.stdin, protocol=pickle.HIGHEST_PROTOCOL)
-        child.stdin.flush()
-    except BrokenPipeError:
-        return ""
-    watch = _Watch(child, job)
-    try:
-        for line in child.stdout:
-            watch.heard()
-            word = line.decode("utf-8", "replace").strip()
-            if not word.startswith("p "):
-                return word
-            progress(int(word[2:]) / max(1, job.frames))
+        answer = worker.ask(job, on_share)
     finally:
-        watch.end()
-    return f"error {watch.sentence}" if watch.ended_it else ""
-
-
-class _Watch:
-    """Ends a child that says nothing for too long: a damaged bank may keep an engine for ever."""
-
-    def __init__(self, child: subprocess.Popen[bytes], job: Job) -> None:
-        music_s = 0.0 if job.engine == FLUIDSYNTH else job.frames / job.rate
-        self._most_s = max(SILENT_S, music_s)  # the other engine speaks only at the end
-        self._child = child
-        self._heard = Event()
-        self._over = False
-        self.ended_it = False
-        self.sentence = (
-            f"{job.soundfonts[-1]}: nothing came of it in {self._most_s:.0f} seconds. "
-            "It is probably damaged; choose another soundfont."
+        watchdog.stop()
+        worker.end(patience_s=0)
+    if watchdog.has_killed:
+        raise BackingError(
+            f"{job.soundfonts[-1]}: the engine made no progress for {watchdog.most_s:.0f} seconds. "
+            "This soundfont is probably damaged. Choose another."
         )
+    if isinstance(answer, ProcessError):
+        raise _crash(answer, soundfont)
+    if isinstance(answer, BackingError):
+        raise answer
+
+
+def _longest_silence_s(job: Job) -> float:
+    """How long the child may report nothing: midirenderer reports only at the end."""
+    music_s = 0.0 if job.engine == FLUIDSYNTH else job.frames / job.rate
+    return max(SILENT_S, music_s)
+
+
+class _Watchdog:
+    """Kills a child that reports nothing for too long: a damaged soundfont can hang an engine."""
+
+    def __init__(self, child: subprocess.Popen[bytes], most_s: float) -> None:
+        self.most_s = most_s
+        self.has_killed = False
+        self._child = child
+        self._reported = Event()
+        self._stopped = False
         self._thread = Thread(target=self._run, daemon=True)
         self._thread.start()
 
-    def heard(self) -> None:
-        self._heard.set()
+    def reset(self) -> None:
+        """Start the time again."""
+        self._reported.set()
 
-    def end(self) -> None:
-        self._over = True
-        self._heard.set()
+    def stop(self) -> None:
+        """Stop watching."""
+        self._stopped = True
+        self._reported.set()
         self._thread.join()
 
     def _run(self) -> None:
-        while self._heard.wait(self._most_s):
-            self._heard.clear()
-            if self._over:
+        while self._reported.wait(self.most_s):
+            self._reported.clear()
+            if self._stopped:
                 return
-        self.ended_it = True
+        self.has_killed = True
         self._child.kill()
 
 
-def _fail(
-    child: subprocess.Popen[bytes], outcome: str, soundfont: Soundfont, said: IO[bytes]
-) -> None:
-    if outcome.startswith("error "):
-        raise BackingError(f"Rendering: {outcome[6:]}")
-    code = child.wait()
-    if code < 0:
-        raise BackingError(
-            f"{soundfont.path}: the engine broke down on this soundfont (signal {-code}). "
-            "It is probably damaged; choose another."
+def _crash(ended: ProcessError, soundfont: Soundfont) -> BackingError:
+    if ended.signal:
+        return BackingError(
+            f"{soundfont.path}: the engine crashed on this soundfont (signal {ended.signal}). "
+            "It is probably damaged. Choose another."
         )
-    said.seek(0)
-    lines = said.read().decode("utf-8", "replace").strip().splitlines()
-    raise BackingError(f"Rendering failed: {lines[-1] if lines else f'exit code {code}'}.")
-
-
-def _close(pipe: IO[bytes]) -> None:
-    with suppress(OSError):  # the other end went first
-        pipe.close()
+    return BackingError(f"{soundfont.path}: {ended}")

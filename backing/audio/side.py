@@ -1,4 +1,4 @@
-"""Work side by side in threads: all of it is done, or what went wrong first is raised."""
+"""Several functions in threads: all of them finish, or the first error is raised."""
 
 from __future__ import annotations
 
@@ -11,21 +11,21 @@ Made = TypeVar("Made")
 
 
 class Ended(BaseException):
-    """Raised in a thread to end its work, past whatever catches errors."""
+    """Raised in a thread to end its work; code that catches errors doesn't catch it."""
 
 
 class Stop:
-    """Ends work in other threads, which call `check` again and again."""
+    """Ends work in other threads, which call `check` regularly."""
 
     def __init__(self) -> None:
         self._event = Event()
 
     def set(self) -> None:
-        """Let every later `check` raise."""
+        """Make every later `check` raise."""
         self._event.set()
 
     def check(self) -> None:
-        """Raises Ended once `set` was called."""
+        """Raise Ended if `set` has been called."""
         if self._event.is_set():
             raise Ended
 
@@ -35,11 +35,11 @@ def side_by_side(
     jobs: int,
     stop: Stop,
 ) -> list[Made]:
-    """What works return, in their order, `jobs` of them at a time.
+    """What the functions return, in their order; `jobs` of them run at a time.
 
     Args:
-        stop: set where one fails, or at Ctrl-C, for those at work to end. All have ended
-            when this returns or raises; those not begun by then never do.
+        stop: set if one fails, or at Ctrl-C, so that the others end. All have ended when this
+            returns or raises; those that have not started by then never start.
     """
     if jobs <= 1 or len(works) <= 1:
         return [work() for work in works]

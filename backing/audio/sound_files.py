@@ -1,28 +1,34 @@
-"""One form's audio: rendered, brought to its loudness, encoded, and named only when whole."""
+"""One form's audio: rendered, brought to its loudness, encoded, and named only when finished."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
-from backing.audio.cues import section_cues, write_labels
+from backing.audio.cues import section_cues
 from backing.audio.encode import FORMATS, Encoded, ceiling_for, encode
 from backing.audio.engines import advice, choose
-from backing.audio.loudness import CEILING_DB, TARGET_LUFS, gain_for, held_back_sentence, measure
+from backing.audio.loudness import (
+    CEILING_DB,
+    TARGET_LUFS,
+    Gain,
+    gain_for,
+    held_back_sentence,
+    measure,
+)
 from backing.audio.render import Rendered, render
 from backing.audio.side import Stop, side_by_side
 from backing.audio.soundfonts import choose as choose_soundfont
 from backing.audio.tags import Tags
-from backing.errors import BackingError
+from backing.errors import BackingError, reason
 from backing.score import Score
 from backing.system.cores import usable_cores
 from backing.system.work import work_folder, writing
 
-LABELS = ".labels.txt"
 LEAST_LUFS, MOST_LUFS = -40.0, -5.0
 
 
@@ -30,7 +36,7 @@ class AudioOptions(NamedTuple):
     """Which sound files to make.
 
     `format` is wav, flac, ogg or mp3; what is rendered for it is encoded in the formats of
-    `more` as well. `stems` adds a file for each part. `soundfont` is the path of an .sf2 bank;
+    `more` as well. `stems` adds a file for each part. `soundfont` is the path of an .sf2 file;
     None takes the one that the program finds. `lufs` is the loudness of the mix, -40 to -5.
     """
 
@@ -42,7 +48,7 @@ class AudioOptions(NamedTuple):
 
 
 class Sound(NamedTuple):
-    """A file of sound that was written; `part` is empty for the mix. Loudness as decoded again."""
+    """A sound file that was written; `part` is empty for the mix. Loudness is as decoded again."""
 
     path: Path
     part: str
@@ -61,14 +67,14 @@ class Sounds(NamedTuple):
 
 
 def check(wanted: AudioOptions) -> None:
-    """Say at once what can't be had, before a song is worked on.
+    """Refuse at once what can't be made, before any work on a song.
 
     Raises:
-        BackingError: an unknown format, a loudness out of range, no engine or no bank.
+        BackingError: an unknown format, a loudness out of range, no engine or no soundfont.
     """
     for name in (wanted.format, *wanted.more):
         if name not in FORMATS:
-            raise BackingError(f"{name}: no such format. It is one of {', '.join(FORMATS)}.")
+            raise BackingError(f"{name}: no such format. Write one of {', '.join(FORMATS)}.")
     if not LEAST_LUFS <= wanted.lufs <= MOST_LUFS:
         raise BackingError(
             f"A loudness of {wanted.lufs:g} LUFS is out of range: {LEAST_LUFS:g} to {MOST_LUFS:g}."
@@ -115,40 +121,76 @@ def render_audio(
             score, folder, soundfont, engine, stems=wanted.stems, progress=progress, cores=cores
         )
         loudness = measure(rendered.mix, rendered.rate)
-        names = tuple(dict.fromkeys((wanted.format, *wanted.more)))
-        gains = {name: gain_for(loudness, wanted.lufs, ceiling_for(name)) for name in names}
-        tags = Tags(score.title, bpm=score.tempos[0].quarter_bpm, cues=section_cues(score))
-
-        stop = Stop()
-
-        def pulse() -> None:
-            stop.check()
-            progress(1.0)
-
-        def made(part: str, raw: Path, gain_db: float, name: str) -> tuple[Sound, float]:
-            path = folder / f"{_name(stem, part)}.{name}"
-            title = f"{score.title} - {part}" if part else score.title
-            encoded = encode(
-                raw, rendered.rate, path, name, gain_db, tags._replace(title=title),
-                ceiling_db=None if part else CEILING_DB, pulse=pulse,
-            )  # fmt: skip
-            return _sound(stem.with_name(path.name), part, rendered, encoded), encoded.gain_db
-
-        mixes = {name: made("", rendered.mix, gain.db, name) for name, gain in gains.items()}
-        works: list[Callable[[], tuple[Sound, float] | None]] = []
-        for name, (mix, gain_db) in mixes.items():
-            works.append(partial(proved, folder / mix.path.name))
-            # Stems take the mix's gain, so that they add up to it.
-            parts = rendered.stems.items()
-            works += [partial(made, part, raw, gain_db, name) for part, raw in parts]
-        stems = [one[0] for one in side_by_side(works, cores, stop) if one]
-        sounds = [*(mix for mix, _ in mixes.values()), *stems]
+        gains = {
+            name: gain_for(loudness, wanted.lufs, ceiling_for(name))
+            for name in dict.fromkeys((wanted.format, *wanted.more))
+        }
+        files = _Files(score, stem, folder, rendered, progress)
+        sounds = files.make_all(gains, proved, cores)
         for sound in sounds:
-            _take_name(folder / sound.path.name, sound.path)
-        write_labels(stem.with_name(f"{stem.name}{LABELS}"), tags.cues)
-    held_back = held_back_sentence(loudness, gains[names[0]], wanted.lufs)
+            with writing(sound.path):
+                os.replace(folder / sound.path.name, sound.path)
+    held_back = held_back_sentence(loudness, gains[wanted.format], wanted.lufs)
     warnings = (advice(engine), *rendered.warnings, held_back)
     return Sounds(tuple(sounds), tuple(warning for warning in warnings if warning))
+
+
+class _Files:
+    """Encodes what was rendered into files of a hidden folder."""
+
+    def __init__(
+        self,
+        score: Score,
+        stem: Path,
+        folder: Path,
+        rendered: Rendered,
+        progress: Callable[[float], None],
+    ) -> None:
+        self.stem, self.folder, self.rendered = stem, folder, rendered
+        self.tags = Tags(score.title, bpm=score.tempos[0].quarter_bpm, cues=section_cues(score))
+        self.progress = progress
+        self.stop = Stop()
+
+    def make_all(
+        self, gains: Mapping[str, Gain], proved: Callable[[Path], None], cores: int
+    ) -> list[Sound]:
+        """The mix in each format at its gain, then, with the proof beside them, the stems.
+
+        Stems get the mix's gain, so that they add up to it.
+        """
+        mixes = {
+            name: self._make("", self.rendered.mix, gain.db, name) for name, gain in gains.items()
+        }
+        works: list[Callable[[], tuple[Sound, float] | None]] = []
+        for name, (mix, gain_db) in mixes.items():
+            works.append(partial(proved, self.folder / mix.path.name))
+            works += [
+                partial(self._make, part, raw, gain_db, name)
+                for part, raw in self.rendered.stems.items()
+            ]
+        stems = [one[0] for one in side_by_side(works, cores, self.stop) if one]
+        return [*(mix for mix, _ in mixes.values()), *stems]
+
+    def _make(self, part: str, raw: Path, gain_db: float, name: str) -> tuple[Sound, float]:
+        """A file of a part (empty: the mix), and the gain that it came to."""
+        path = self.folder / f"{_name(self.stem, part)}.{name}"
+        title = f"{self.tags.title} - {part}" if part else self.tags.title
+        encoded = encode(
+            raw,
+            self.rendered.rate,
+            path,
+            name,
+            gain_db,
+            self.tags._replace(title=title),
+            ceiling_db=None if part else CEILING_DB,
+            pulse=self._pulse,
+        )
+        final = self.stem.with_name(path.name)
+        return _sound(final, part, self.rendered, encoded), encoded.gain_db
+
+    def _pulse(self) -> None:
+        self.stop.check()
+        self.progress(1.0)
 
 
 def _name(stem: Path, part: str) -> str:
@@ -162,14 +204,9 @@ def _sound(path: Path, part: str, rendered: Rendered, encoded: Encoded) -> Sound
     return Sound(path, part, seconds, lufs, peak, rendered.engine.name, bank)
 
 
-def _take_name(made: Path, final: Path) -> None:
-    with writing(final):
-        os.replace(made, final)
-
-
 @contextmanager
 def _making(name: str) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise BackingError(f"{name}: can't be made ({error.strerror or error}).") from None
+        raise BackingError(f"{name}: can't be made: {reason(error)}.") from None

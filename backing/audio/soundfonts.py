@@ -1,9 +1,9 @@
-"""Soundfonts: where they are looked for, which is used, and whether a file is one.
+"""Soundfonts: where they are searched for, which one is used, and whether a file is one.
 
-A bank is a RIFF file of the form `sfbk` with three lists: INFO, sdta and pdta (E-mu,
+A soundfont is a RIFF file of the form `sfbk` with three lists: INFO, sdta and pdta (E-mu,
 "SoundFont Technical Specification" 2.01). What is read here is the frame, the texts of
-INFO and the table of presets; a file whose sizes do not add up is not given to an engine,
-since some engines end the process on one.
+INFO and the table of presets. A file whose sizes do not add up is not given to an engine, because
+some engines crash on one.
 """
 
 from __future__ import annotations
@@ -16,13 +16,13 @@ from itertools import chain
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
-from backing.errors import BackingError
+from backing.errors import BackingError, read_error
 
 VARIABLE = "BACKING_SOUNDFONT"
 FOLDER = "soundfonts"
 #: A percussion kit's bank, as files number them; melodic programs are in bank 0.
 PERCUSSION_BANK = 128
-#: Licenses of well-known banks, by the file's name; from the texts that they come with.
+#: Licenses of well-known soundfonts by file name, from the texts that come with them.
 LICENSES = {
     "fluidr3_gm": "MIT",
     "fluidr3_gs": "MIT",
@@ -37,7 +37,7 @@ _MOST_TEXT = 400
 
 
 class Soundfont(NamedTuple):
-    """A bank: its file, where it was found (in words), its own name, and its license if known."""
+    """A soundfont: its file, where it was found (in words), its name, and its license if known."""
 
     path: Path
     where: str
@@ -46,7 +46,7 @@ class Soundfont(NamedTuple):
 
 
 class Bank(NamedTuple):
-    """What a bank's file says of itself. `presets` are pairs (bank, program)."""
+    """The texts in a soundfont's file, and its presets as pairs (bank, program)."""
 
     name: str
     copyright: str
@@ -54,10 +54,10 @@ class Bank(NamedTuple):
 
 
 def find(option: str | Path | None = None) -> list[Soundfont]:
-    """Every bank there is, the one to use first; files that are no banks are passed over.
+    """Every soundfont found, the one to use first; other files are skipped.
 
     The order: `option`, the variable BACKING_SOUNDFONT, the folder `soundfonts` in the
-    current folder, the system's usual folders, the bank that pretty_midi brings.
+    current folder, the system's usual folders, the soundfont that comes with pretty_midi.
     """
     found: list[Soundfont] = []
     seen: set[Path] = set()
@@ -75,10 +75,10 @@ def find(option: str | Path | None = None) -> list[Soundfont]:
 
 
 def choose(option: str | Path | None = None) -> Soundfont:
-    """The first bank of `find`; one that was asked for by name must be sound.
+    """The first soundfont of `find`; one that is named must not be damaged.
 
     Raises:
-        BackingError: the bank asked for is damaged or not there, or there is none at all.
+        BackingError: the one that is named is damaged or missing, or there is none at all.
     """
     for path, where in _places(option):
         try:
@@ -90,27 +90,27 @@ def choose(option: str | Path | None = None) -> Soundfont:
 
 
 def bundled() -> Soundfont:
-    """The General MIDI bank that comes with pretty_midi.
+    """The General MIDI soundfont that comes with pretty_midi.
 
     Raises:
-        BackingError: it is not there, or damaged.
+        BackingError: it is missing or damaged.
     """
     for path in _in_pretty_midi():
         return _soundfont(path, _BUNDLED)
-    raise BackingError("pretty_midi has no soundfont in it. Name one with --soundfont.")
+    raise BackingError("pretty_midi comes without a soundfont here. Name one with --soundfont.")
 
 
 def validate(path: Path) -> Bank:
-    """A bank's own words and presets, after its frame and sizes have been checked.
+    """A soundfont's texts and presets, once its structure and sizes have been checked.
 
     Raises:
-        BackingError: the file can't be read, is no SoundFont bank, or is damaged.
+        BackingError: the file can't be read, is not a soundfont, or is damaged.
     """
     try:
         with open(path, "rb") as file:
             return _read(file, os.fstat(file.fileno()).st_size)
     except OSError as error:
-        raise BackingError(f"{path}: can't be read ({error.strerror or error}).") from None
+        raise read_error(path, error) from None
     except _Damaged as damage:
         raise BackingError(f"{path}: {damage}. Choose another soundfont.") from None
 
@@ -121,7 +121,7 @@ _BUNDLED = "comes with pretty_midi"
 
 
 class _Damaged(Exception):
-    """What is wrong with a file, as half a sentence."""
+    """What is wrong with a file, as the end of a sentence that starts with its name."""
 
 
 def _soundfont(path: Path, where: str) -> Soundfont:
@@ -144,7 +144,7 @@ def _places(option: str | Path | None) -> Iterator[tuple[Path, str]]:
 
 
 def _banks_in(folder: Path) -> list[Path]:
-    """A folder's banks: one named as the default first, then by name."""
+    """A folder's soundfonts: one named `default...` first, then by name."""
     try:
         paths = [path for path in folder.iterdir() if path.suffix.casefold() in _ENDINGS]
     except OSError:
@@ -177,28 +177,28 @@ def _in_pretty_midi() -> list[Path]:
     return _banks_in(Path(spec.origin).parent)
 
 
-# The file's frame.
+# The structure of the file.
 
 
 def _read(file: BinaryIO, size: int) -> Bank:
     head = file.read(12)
     if head[:4] != b"RIFF" or head[8:] != b"sfbk":
-        raise _Damaged("is not a SoundFont bank (.sf2)")
+        raise _Damaged("is not a soundfont (.sf2)")
     if _number(head[4:8]) + 8 > size:
         raise _Damaged(f"is cut short: {size} bytes of {_number(head[4:8]) + 8}")
     lists = dict(_chunks(file, 12, _number(head[4:8]) + 8, lists=True))
     missing = [name for name in ("INFO", "sdta", "pdta") if name not in lists]
     if missing:
-        raise _Damaged(f"is a damaged SoundFont bank: it has no {missing[0]}")
+        raise _Damaged(f"is a damaged soundfont: it has no {missing[0]}")
     texts = dict(_chunks(file, *lists["INFO"]))
     tables = dict(_chunks(file, *lists["pdta"]))
     samples = dict(_chunks(file, *lists["sdta"]))
     if "smpl" not in samples:
-        raise _Damaged("is a damaged SoundFont bank: it has no samples")
+        raise _Damaged("is a damaged soundfont: it has no samples")
     for name, record in _RECORDS.items():
         start, end = tables.get(name, (0, 0))
         if end - start < record or (end - start) % record:
-            raise _Damaged(f"is a damaged SoundFont bank: its table {name} is not whole")
+            raise _Damaged(f"is a damaged soundfont: its table {name} is not whole")
     _check_samples(file, tables["shdr"], (samples["smpl"][1] - samples["smpl"][0]) // 2)
     return Bank(
         _text(file, texts.get("INAM")), _text(file, texts.get("ICOP")), _presets(file, tables)
@@ -222,14 +222,14 @@ _RECORDS = {
 def _chunks(
     file: BinaryIO, start: int, end: int, lists: bool = False
 ) -> Iterator[tuple[str, tuple[int, int]]]:
-    """Chunks by name, with the place of their content; LIST chunks under the list's name."""
+    """Chunks by name, with the place of their content; LIST chunks by the list's name."""
     at = start
     while at + 8 <= end:
         file.seek(at)
         head = file.read(12)
         length = _number(head[4:8])
         if at + 8 + length > end:
-            raise _Damaged("is a damaged SoundFont bank: its sizes do not add up")
+            raise _Damaged("is a damaged soundfont: its sizes do not add up")
         name, skipped = (head[8:12], 12) if lists and head[:4] == b"LIST" else (head[:4], 8)
         yield name.decode("latin-1"), (at + skipped, at + 8 + length)
         at += 8 + length + length % 2
@@ -244,7 +244,7 @@ def _check_samples(file: BinaryIO, table: tuple[int, int], length: int) -> None:
         first, last = _number(records[at + 20 : at + 24]), _number(records[at + 24 : at + 28])
         rom = _number(records[at + 44 : at + 46]) & 0x8000
         if not rom and not first <= last <= length:
-            raise _Damaged("is a damaged SoundFont bank: a sample lies outside its data")
+            raise _Damaged("is a damaged soundfont: a sample lies outside its data")
 
 
 def _presets(file: BinaryIO, tables: dict[str, tuple[int, int]]) -> frozenset[tuple[int, int]]:

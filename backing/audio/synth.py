@@ -7,11 +7,11 @@ import os
 from collections.abc import Iterable
 from typing import Any
 
-from backing.audio.job import Refused
+from backing.errors import BackingError
 
 #: FluidSynth's own gain; samples are floats, so the level is set later and nothing clips.
 GAIN = 0.4
-#: A small room, more felt than heard, and a chorus only for the programs that ask for one.
+#: A small room, hardly noticeable, and a chorus only for the programs that use one.
 REVERB = {"room-size": 0.35, "damp": 0.3, "width": 0.8, "level": 0.6}
 CHORUS = {"nr": 3.0, "level": 1.0, "speed": 0.3, "depth": 5.0}
 ALL = -1
@@ -20,12 +20,12 @@ FINE_TUNE = 52
 
 
 class Synth:
-    """A synthesizer with banks loaded, each of its `groups` with effects of its own.
+    """A synthesizer with soundfonts loaded; each of its `groups` has separate effects.
 
-    Channel modulo `groups` is the group that a channel sounds in.
+    A channel modulo `groups` is the group that it sounds in.
 
     Raises:
-        Refused: it can't be started, or can't read a bank.
+        BackingError: it can't be started, or can't read a soundfont.
     """
 
     def __init__(self, soundfonts: Iterable[str], rate: int, channels: int, groups: int) -> None:
@@ -47,24 +47,24 @@ class Synth:
             fluidsynth.fluid_settings_setint(settings, name.encode(), number)
         self.synth = fluidsynth.new_fluid_synth(settings)
         if not self.synth:
-            raise Refused("FluidSynth can't be started.")
+            raise BackingError("FluidSynth can't be started.")
         self.pointer = ctypes.c_void_p(self.synth)
         for path in soundfonts:
             if fluidsynth.fluid_synth_sfload(self.synth, os.fsencode(path), 1) < 0:
-                raise Refused(f"{path}: FluidSynth can't read this soundfont. Choose another.")
+                raise BackingError(f"{path}: FluidSynth can't read this soundfont. Choose another.")
 
     def drums(self, channels: Iterable[int]) -> None:
-        """Make these channels percussion, and channel 10 of General MIDI no longer."""
+        """Make these channels percussion instead of channel 10 of General MIDI."""
         self.fl.fluid_synth_set_channel_type(self.pointer, 9, 0)
         for channel in channels:
             self.fl.fluid_synth_set_channel_type(self.pointer, channel, 1)
             self.fs.fluid_synth_program_change(self.synth, channel, 0)
 
     def tune(self, channels: Iterable[int], cents: float) -> None:
-        """Let channels sound so many cents higher, to the nearest whole one.
+        """Make channels sound higher by a number of cents, to the nearest whole cent.
 
-        FluidSynth cuts a voice's pitch down to whole cents (seen in 2.3.1), and a bank's own
-        pitches are whole ones: half a cent more makes that rounding.
+        FluidSynth cuts a voice's pitch down to whole cents (seen in 2.3.1), and a soundfont's own
+        pitches are whole cents, so half a cent more makes it round.
         """
         for channel in channels:
             self.fl.fluid_synth_set_gen(
@@ -80,7 +80,7 @@ class Synth:
         self.fl.fluid_synth_chorus_on(self.pointer, group, int(on))
 
     def send(self, channel: int, message: bytes) -> None:
-        """A channel message; its own channel does not count."""
+        """Send a message to a channel; the channel in the message is ignored."""
         kind = message[0] & 0xF0
         if kind == 0x90:
             self.fs.fluid_synth_noteon(self.synth, channel, message[1], message[2])
@@ -100,15 +100,15 @@ class Synth:
         return int(self.fl.fluid_synth_get_active_voice_count(self.pointer))
 
     def hush(self) -> None:
-        """End all sound at once, and forget what channels were told."""
+        """End all sound at once, and reset the channels."""
         self.fl.fluid_synth_all_sounds_off(self.pointer, ALL)
         self.fs.fluid_synth_system_reset(self.synth)
 
     def process(self, frames: int, planes: Planes, at: int, effects: Planes | None = None) -> None:
-        """Add frames to planes of floats, two a group, from frame `at` on.
+        """Add frames to planes of floats, two for each group, from frame `at` on.
 
         Each group's reverb and chorus go into its own two planes, or all into `effects`:
-        four planes a group, two of the reverb and two of the chorus.
+        four planes for each group, two of the reverb and two of the chorus.
         """
         dry = planes.pointers(at)
         wet = planes.doubled(at) if effects is None else effects.pointers(at)
@@ -128,9 +128,9 @@ class Planes:
         self._doubled = [start for pair in pairs for start in pair]
 
     def pointers(self, at: int) -> Any:
-        """An address a row, from frame `at` on."""
+        """The address of each row, from frame `at` on."""
         return (ctypes.c_void_p * len(self._starts))(*[start + 4 * at for start in self._starts])
 
     def doubled(self, at: int) -> Any:
-        """As `pointers`, each two rows twice over: for a reverb, and for a chorus."""
+        """As `pointers`, but each pair of rows twice: for the reverb, and for the chorus."""
         return (ctypes.c_void_p * len(self._doubled))(*[start + 4 * at for start in self._doubled])

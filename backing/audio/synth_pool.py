@@ -1,21 +1,21 @@
-"""FluidSynth plays a job: shares of the parts in threads, each with a synthesizer of its own.
+"""FluidSynth plays a job: the parts are shared out to threads, each with its own synthesizer.
 
-The library lets go of the interpreter while it works, so threads use several cores, and
-loads a bank's samples once for all of them. Sound is rendered in whole blocks of its 64
-frames, each event on the block nearest to its frame.
+The library releases the interpreter while it works, so threads use several cores, and it loads a
+soundfont's samples once for all of them. Sound is rendered in whole blocks of its 64 frames; each
+event is on the block nearest to its frame.
 
-A voice of FluidSynth 2.3.1 takes up its loudness over its first 64 frames from what its
-place among the voices was left at by another note (seen: notes alone and among others differ
-there and nowhere else). So the sound of an attack's first 1.5 ms depends a little on what
-else the synthesizer plays, and with it on the number of cores; of one number, a mix is the
-sum of its stems, and the same with or without them, within the rounding of floats.
+In FluidSynth 2.3.1 the loudness of a voice's first 64 frames starts from what another note left in
+its slot (seen: notes alone and among others differ there and nowhere else). So the first 1.5 ms of
+an attack depend a little on what else the synthesizer plays, and so on the number of cores. With
+the same number, a mix is the sum of its stems, and the same with or without them, within the
+rounding of floats.
 """
 
 from __future__ import annotations
 
 import threading
-from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections import defaultdict, deque
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from itertools import repeat
 from math import isfinite
@@ -23,17 +23,18 @@ from queue import Queue
 from typing import Any, NamedTuple
 
 from backing.audio.clicks import STRIKE_S
-from backing.audio.job import CHUNK, Job, Level, Refused, faded
+from backing.audio.job import CHUNK, Job, Level, faded
 from backing.audio.synth import Planes, Synth
+from backing.errors import BackingError
 
 BLOCK = 64
 #: How far a thread may be ahead of what is written, in chunks.
 AHEAD = 16
-#: Notes tried at once, and the frames that each is listened to.
+#: How many notes are tried at once, and for how many frames.
 TRIED, TRIED_FRAMES = 48, 32 * BLOCK
 #: A part whose chorus is below this share of its peak (100 dB under it) has none.
-UNHEARD = 1e-5
-#: What a voice goes on sounding after its note ends, in seconds, as a guess for shares alone.
+INAUDIBLE = 1e-5
+#: How long a voice sounds on after its note ends, in seconds: a guess, used only to make shares.
 RELEASE_S = 0.5
 GM_DRUMS = 9
 
@@ -46,7 +47,7 @@ class Share(NamedTuple):
 
 
 def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int], Any], float]:
-    """Write the raw files without the click; the click's sounds, and the level of the rest."""
+    """Write the raw files without the click; returns the click's sounds and the others' level."""
     trial = Synth(job.soundfonts, job.rate, 1 + max([15, *(event[2] for event in job.events)]), 1)
     strikes = _strikes(job, trial)
     shares = _shares(job, trial)
@@ -70,11 +71,11 @@ def _strikes(job: Job, synth: Synth) -> dict[tuple[int, int], Any]:
     return strikes
 
 
-# Who plays what.
+# Which thread plays which parts.
 
 
 def _shares(job: Job, synth: Synth) -> list[Share]:
-    """The parts, laid out over as many threads as may be, so that each has as much to do."""
+    """The parts, shared out to as many threads as allowed, so that all have about the same work."""
     costs, chorused = _costs(job, synth)
     count = max(1, min(job.cores, sum(cost > 0 for cost in costs)))
     loads, lists = [0.0] * count, [[] for _ in range(count)]  # type: list[float], list[list[int]]
@@ -88,7 +89,7 @@ def _shares(job: Job, synth: Synth) -> list[Share]:
 def _costs(job: Job, synth: Synth) -> tuple[list[float], frozenset[int]]:
     """Each part's seconds of sounding voices, and the parts that send to the chorus.
 
-    Each note is tried once: how many voices it has only the engine knows.
+    Each note is tried once, because only the engine knows how many voices it has.
     """
     lasts: list[dict[tuple[int, int, int], float]] = [defaultdict(float) for _ in job.parts]
     since: dict[tuple[int, int], tuple[int, int]] = {}
@@ -117,7 +118,7 @@ def _costs(job: Job, synth: Synth) -> tuple[list[float], frozenset[int]]:
 def _tried(
     synth: Synth, keys: Sequence[tuple[int, int, int]]
 ) -> tuple[dict[tuple[int, int, int], int], bool]:
-    """How many voices each note has, and whether any is heard from the chorus."""
+    """How many voices each note has, and whether any of them sends to the chorus."""
     import numpy as np
 
     voices, chorus = {}, False
@@ -129,8 +130,8 @@ def _tried(
             voices[channel, program, key] = synth.voices - before
         dry, wet = Planes(2, TRIED_FRAMES), Planes(4, TRIED_FRAMES)
         synth.process(TRIED_FRAMES, dry, 0, wet)
-        heard = float(np.abs(wet.samples[2:]).max())
-        chorus = chorus or heard > UNHEARD * float(np.abs(dry.samples).max())
+        from_chorus = float(np.abs(wet.samples[2:]).max())
+        chorus = chorus or from_chorus > INAUDIBLE * float(np.abs(dry.samples).max())
         synth.fl.fluid_synth_all_sounds_off(synth.pointer, -1)
     synth.process(TRIED_FRAMES, Planes(2, TRIED_FRAMES), 0)
     return voices, chorus
@@ -162,35 +163,41 @@ def _taken(queue: Queue[Any]) -> Any:
 
 
 def _planes(job: Job, share: Share) -> Iterator[Any]:
-    """A share's chunks in order, two planes of samples a group."""
+    """A share's chunks in order, two planes of samples for each group."""
     own = {
         channel: _own_channel(channel, share, len(job.parts))
         for channel in {event[2] for event in job.events if event[1] in share.parts}
     }
     groups = max(1, len(share.parts)) if job.files else 1
-    synth = Synth(job.soundfonts, job.rate, max(own.values(), default=0) + 1, groups)
-    synth.drums(own[channel] for channel in job.percussion if channel in own)
-    synth.tune((own[c] for c in own if c not in job.percussion), job.tuning)
-    for group, part in enumerate(share.parts if job.files else ()):
-        synth.chorus(part in share.chorused, group)
-    if not job.files:
-        synth.chorus(bool(share.chorused))
-    events = iter([event for event in job.events if event[1] in share.parts])
-    event = next(events, None)
+    synth = _synth_for(job, share, own, groups)
+    events = deque(event for event in job.events if event[1] in share.parts)
     for start in range(0, job.frames, CHUNK):
         planes, at = Planes(2 * groups, CHUNK), 0
         while at < CHUNK:
-            while event is not None and _block(event[0]) <= start + at:
-                synth.send(own[event[2]], event[3])
-                event = next(events, None)
-            following = CHUNK if event is None else min(CHUNK, _block(event[0]) - start)
+            while events and _block(events[0][0]) <= start + at:
+                _, _, channel, message = events.popleft()
+                synth.send(own[channel], message)
+            following = min(CHUNK, _block(events[0][0]) - start) if events else CHUNK
             synth.process(following - at, planes, at)
             at = following
         yield planes.samples
 
 
+def _synth_for(job: Job, share: Share, own: Mapping[int, int], groups: int) -> Synth:
+    """A synthesizer for a share of the parts; `own` maps the job's channels to its channels."""
+    synth = Synth(job.soundfonts, job.rate, max(own.values(), default=0) + 1, groups)
+    synth.drums(own[channel] for channel in job.percussion if channel in own)
+    synth.tune((own[c] for c in own if c not in job.percussion), job.tuning)
+    if job.files:
+        for group, part in enumerate(share.parts):
+            synth.chorus(part in share.chorused, group)
+    else:
+        synth.chorus(bool(share.chorused))
+    return synth
+
+
 def _own_channel(channel: int, share: Share, parts: int) -> int:
-    """A channel in a share's synthesizer, where again channel modulo parts is the part."""
+    """A channel in a share's synthesizer; there too, the channel modulo the parts is the part."""
     return share.parts.index(channel % parts) + len(share.parts) * (channel // parts)
 
 
@@ -204,7 +211,7 @@ def _mix(
     chunks: Sequence[Iterator[Any]],
     progress: Callable[[int], None],
 ) -> float:
-    """Write what the shares' chunks add up to; returns the level of all that sounds."""
+    """Write the sum of the shares' chunks; returns the level of everything that sounds."""
     import numpy as np
 
     level = Level()
@@ -224,7 +231,9 @@ def _mix(
                         stems[share.parts[group]].write(sound.data)
             level.add(total.reshape(-1))
             if not isfinite(level.squares[-1]):
-                raise Refused(f"{job.soundfonts[-1]}: what it plays is no sound. Choose another.")
+                raise BackingError(
+                    f"{job.soundfonts[-1]}: it gives numbers that are not sound. Choose another."
+                )
             mix.write(total.data)
             progress(start + count)
     return level.rms

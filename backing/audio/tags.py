@@ -1,7 +1,7 @@
-"""Title, author, tempo and section cues, where each format has a place for them.
+"""Title, artist, tempo and section cues, in the places that each format has for them.
 
 - WAV: LIST INFO (INAM, IART, ICMT for the tempo, which has no field), a cue chunk, and a
-  LIST adtl with a name (labl) and a length (ltxt) a cue: "Multimedia Programming Interface
+  LIST adtl with a name (labl) and a length (ltxt) for each cue: "Multimedia Programming Interface
   and Data Specifications 1.0", IBM and Microsoft, 1991. Texts are UTF-8 (common practice;
   the document names no Unicode).
 - FLAC and Ogg: Vorbis comments TITLE, ARTIST, BPM (common practice), and
@@ -22,14 +22,14 @@ from backing.audio.cues import Cue
 from backing.text.tempo import beats_per_minute
 from backing.text.times import long_clock
 
-#: The most chapters that three digits can number.
+#: As many chapters as three digits can number.
 MOST_COMMENT_CHAPTERS = 999
-#: The most entries that a table of contents can hold: its count is one byte.
+#: As many entries as a table of contents can have: their number is one byte.
 MOST_TABLE_ENTRIES = 255
 
 
 class Tags(NamedTuple):
-    """What a file says about itself. `bpm` is the first tempo in beats a minute."""
+    """The tags of a file. `bpm` is the first tempo in beats per minute."""
 
     title: str
     artist: str = ""
@@ -38,10 +38,10 @@ class Tags(NamedTuple):
 
 
 def write_tags(path: Path, format_: str, tags: Tags, rate: int) -> None:
-    """Put tags into a file that has none yet.
+    """Write tags into a file that has none yet.
 
     Args:
-        path: the encoded file, of any name.
+        path: the encoded file; its name doesn't matter.
         format_: wav, flac, ogg or mp3.
         tags: what to write; empty texts are left out.
         rate: in Hz, for cues counted in frames.

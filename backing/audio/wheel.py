@@ -6,11 +6,12 @@ from collections.abc import Callable
 from typing import Any
 
 from backing.audio.clicks import STRIKE_S
-from backing.audio.job import CHUNK, Job, Level, Refused, faded
+from backing.audio.job import CHUNK, Job, Level, faded
+from backing.errors import BackingError
 
 
 def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int], Any], float]:
-    """Write the raw files without the click; the click's sounds, and the level of the rest."""
+    """Write the raw files without the click; returns the click's sounds and the others' level."""
     import numpy as np
 
     with open(job.soundfonts[-1], "rb") as file:
@@ -26,8 +27,8 @@ def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int
     total = np.zeros(2 * job.frames, "f4")
     for part, midi in job.midis.items():
         samples = np.zeros(2 * job.frames, "f4")
-        heard = _played(job, bank, midi)[: len(samples)]
-        samples[: len(heard)] = heard
+        played = _played(job, bank, midi)[: len(samples)]
+        samples[: len(played)] = played
         faded(samples, 0, job)
         total += samples
         if part in job.files:
@@ -42,13 +43,13 @@ def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int
 
 
 def _played(job: Job, bank: bytes, midi: bytes) -> Any:
-    """A MIDI file as floats: what comes back is a WAV file of 16 bits."""
+    """A MIDI file as floats; midirenderer returns a 16-bit WAV file."""
     import midirenderer
     import numpy as np
 
     wav = bytes(midirenderer.render_wave_from(bank, midi))
     rate = int.from_bytes(wav[24:28], "little")
     if rate != job.rate or wav[34:36] != b"\x10\x00":
-        raise Refused(f"midirenderer gave sound of {rate} Hz, which was not expected.")
+        raise BackingError(f"midirenderer gave sound of {rate} Hz, which was not expected.")
     start = wav.index(b"data", 36) + 8
     return np.frombuffer(wav[start : len(wav) - (len(wav) - start) % 4], "<i2").astype("f4") / 32768

@@ -1,1 +1,1 @@
-"""The commands, a file each; each is imported when it is asked for."""
+"""The commands, one file each, imported only when used."""

@@ -13,23 +13,24 @@ from backing.commands.options import (
     NO_COUNT_IN,
     QUIET,
     PracticeCommand,
+    SoundOptions,
+    checked_audio,
     checked_folder,
     practice_options,
-    sound_formats,
+    sound_options,
 )
 from backing.commands.printing import (
+    built_json,
     end_with,
-    files_json,
     left_alone,
-    print_files,
+    print_built,
     print_json,
     progress_bar,
+    share_to_steps,
 )
 
 if TYPE_CHECKING:
-    from backing.audio.sound_files import AudioOptions
     from backing.practice import Version
-    from backing.tracks.one import Built
 
 
 @click.command(cls=PracticeCommand)
@@ -39,16 +40,9 @@ if TYPE_CHECKING:
 )
 @NO_COUNT_IN
 @click.option(
-    "--seed", default=0, metavar="N", help="Another playing of the same form: any whole number."
+    "--seed", default=0, metavar="N", help="Another performance of the same form: any whole number."
 )
-@click.option(
-    "--audio", metavar="FORMAT", help="Make sound too: wav, flac, ogg or mp3 (several with commas)."
-)
-@click.option("--stems", is_flag=True, help="With --audio: a file for each part as well.")
-@click.option("--soundfont", metavar="FILE", help="With --audio: the .sf2 bank to play with.")
-@click.option(
-    "--loudness", default=-16.0, metavar="LUFS", help="With --audio: how loud the mix is (-16)."
-)
+@sound_options()
 @practice_options
 @FORCE
 @JSON
@@ -58,10 +52,7 @@ def build(
     out: str,
     no_count_in: bool,
     seed: int,
-    audio: str | None,
-    stems: bool,
-    soundfont: str | None,
-    loudness: float,
+    sound: SoundOptions,
     force: bool,
     as_json: bool,
     quiet: bool,
@@ -71,7 +62,7 @@ def build(
 
     Each file is checked against its form before it is saved, and is named after the song's
     title. The practice options go together in any combination; the file's name says which
-    version it is.
+    version it is. With --json, one file prints an object, two or more a list.
 
     Example: backing build starter.yaml --out tracks
 
@@ -85,46 +76,24 @@ def build(
 
     count_in = not no_count_in
     out = checked_folder(out)
-    wanted = _wanted_audio(audio, stems, soundfont, loudness)
-    steps = len(forms) * len(versions) * (100 if wanted else 1)
+    audio = checked_audio(sound)
+    steps = len(forms) * len(versions) * (100 if audio else 1)
     with progress_bar(steps, quiet or as_json) as step:
-        shown = 0
-
-        def done(share: float) -> None:
-            nonlocal shown
-            now = round(share * steps)
-            step(now - shown)
-            shown = now
-
-        built, errors = build_forms(forms, out, count_in, seed, wanted, done, versions, force)
+        progress = share_to_steps(steps, step)
+        built, errors = build_forms(forms, out, count_in, seed, audio, progress, versions, force)
     if as_json:
-        print_json([_built_json(one) for one in built], len(forms) * len(versions))
+        print_json([built_json(one) for one in built], len(forms) * len(versions) > 1)
     elif not quiet:
         for one in built:
-            _print_built(one)
+            print_built(one)
+            click.echo()
     end_with([*errors, *left_alone(built)])
 
 
-def _wanted_audio(
-    audio: str | None, stems: bool, soundfont: str | None, loudness: float
-) -> AudioOptions | None:
-    """What sound is asked for; None without --audio, which the other options need."""
-    if audio is None:
-        if stems or soundfont is not None:
-            raise click.UsageError("--stems and --soundfont go with --audio.")
-        return None
-    from backing.audio.sound_files import AudioOptions, check
-
-    first, *more = sound_formats(audio)
-    wanted = AudioOptions(first, stems, soundfont, loudness, tuple(more))
-    check(wanted)
-    return wanted
-
-
 def ease_collection() -> None:
-    """Notes are many, small and hold no cycles: let the collector look at them less often.
+    """Let the garbage collector run less often: notes are many, small and have no cycles.
 
-    What is left at the end goes with the process, without a last look.
+    At the end, what is left goes with the process, without a last collection.
     """
     import atexit
     import gc
@@ -132,22 +101,3 @@ def ease_collection() -> None:
     gc.freeze()
     atexit.register(gc.freeze)
     gc.set_threshold(200_000, 20, 20)
-
-
-def _print_built(one: Built) -> None:
-    from backing.console.proof_table import head, proof_table, verdict
-
-    click.echo(f"{head(one.expected)}\n{proof_table(one.report)}\n{verdict(one.report)}")
-    for note in one.notes:
-        click.echo(note)
-    print_files(one)
-    click.echo()
-
-
-def _built_json(one: Built) -> dict[str, object]:
-    from backing.console.proof_table import as_json
-
-    table = {"file": str(one.path), **as_json(one.expected, one.report)}
-    if one.notes:
-        table["notes"] = list(one.notes)
-    return table | files_json(one)

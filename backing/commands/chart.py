@@ -1,4 +1,4 @@
-"""`chart`: a form as a page to print."""
+"""`chart`: makes a page to print from a form."""
 
 from __future__ import annotations
 
@@ -50,18 +50,19 @@ def chart(
     """
     from backing.chart import draw_chart
     from backing.chart.records import ChartOptions
-    from backing.commands.printing import end_with, read_all
+    from backing.commands.printing import end_with
     from backing.errors import BackingError
-    from backing.system.place import put
+    from backing.form.files import read_file, split
+    from backing.system.place import write_file
 
-    songs, errors = read_all(forms)
+    good, errors = split(map(read_file, forms))
     options = ChartOptions(paper, not no_shapes, sounding, left_handed, times)
-    for form, path in zip(songs, _paths(songs, out, len(forms)), strict=True):
+    for (_, form), path in zip(good, _paths(good, out, len(forms)), strict=True):
         try:
             made = draw_chart(form, options, path.suffix[1:].lower())
             for number, data in enumerate(made.files, 1):
                 page = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
-                put(page, data, force)
+                write_file(page, data, force)
                 if not quiet:
                     click.echo(f"Wrote {page}")
         except BackingError as error:
@@ -72,8 +73,8 @@ def chart(
     end_with(errors)
 
 
-def _paths(songs: list[Form], out: str | None, asked: int) -> list[Path]:
-    """The file for each song: the one given, or one in a folder, named after its title."""
+def _paths(songs: list[tuple[str, Form]], out: str | None, given: int) -> list[Path]:
+    """A file for each form: the one that --out names, or one named after its song in a folder."""
     from pathlib import Path
 
     from backing.chart.typesetter import FORMATS
@@ -81,10 +82,10 @@ def _paths(songs: list[Form], out: str | None, asked: int) -> list[Path]:
 
     suffix = Path(out).suffix[1:].lower() if out is not None else ""
     if out is not None and suffix in FORMATS:
-        if asked > 1:
+        if given > 1:
             raise click.UsageError("several charts need a folder: --out DIR.")
         return [Path(out)] * len(songs)
     if suffix and not Path(out or "").is_dir():
         raise click.UsageError(f"a chart is a .pdf, .svg or .png, not a .{suffix}.")
-    names = distinct_names([(song.title, song.title) for song in songs])
+    names = distinct_names([(song.title, path) for path, song in songs])
     return [Path(out or ".") / f"{name}.pdf" for name in names]

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import click
 
 from backing.commands.options import FORMS, JSON, NO_COUNT_IN, QUIET
-from backing.commands.printing import end_with, print_json, read_all
+from backing.commands.printing import end_with, print_json
 from backing.errors import BackingError
 
 
@@ -25,6 +25,7 @@ def check(
 
     Prints the sections with their bars, repeats, endings and times, or every mistake with
     its place and how to fix it. Writes no file.
+    With --json, one form prints an object, two or more a list.
 
     --json prints title, bars, seconds (without the count-in), count_in_seconds, and
     sections with label, first_bar, bars, start_seconds (from the start of the file) and
@@ -55,14 +56,15 @@ def _check(
     """Print the outlines; return the errors of forms that can't be read."""
     from backing.console.proof_table import as_json as table_json
     from backing.console.sketch import page_width, sketch, wants_color
+    from backing.form.files import read_file, split
     from backing.verify import expect
 
-    good, errors = read_all(forms)
-    tables = [expect(form, not no_count_in) for form in good]
+    good, errors = split(map(read_file, forms))
+    tables = [expect(form, not no_count_in) for _, form in good]
     if as_json:
-        print_json([table_json(table) for table in tables], len(forms))
+        print_json([table_json(table) for table in tables], len(forms) > 1)
     elif not quiet:
         columns, color = page_width(sys.stdout), wants_color(sys.stdout)
-        for form, table in zip(good, tables, strict=True):
+        for (_, form), table in zip(good, tables, strict=True):
             click.echo(f"{sketch(form, table, columns, color)}\n")
     return errors

@@ -21,18 +21,12 @@ from backing.commands.options import (
     some_practice_options,
     sound_options,
 )
-from backing.commands.printing import (
-    end_with,
-    files_json,
-    left_alone,
-    print_files,
-    print_json,
-)
+from backing.commands.printing import built_json, end_with, left_alone, print_built, print_json
 
 if TYPE_CHECKING:
     from backing.form import Form
     from backing.practice import Version
-    from backing.tracks.one import Built, Piece
+    from backing.tracks.one import Piece
 
 
 class DrillOptions(NamedTuple):
@@ -90,10 +84,11 @@ def drill(options: DrillOptions) -> None:
             raise error
     built = [one for one in made if isinstance(one, Built)]
     if options.as_json:
-        print_json([_json(one, options.form_out) for one in built], len(built))
+        kept = {} if options.form_out is None else {"form": options.form_out}
+        print_json([{**kept, **built_json(one)} for one in built], len(built) > 1)
     elif not options.quiet:
-        for one in built:
-            _print(one)
+        for one in built:  # without the table of passes: a ladder has hundreds, all alike
+            print_built(one, with_table=False)
         if options.form_out is not None:
             click.echo(f"Wrote {options.form_out}")
     end_with(left_alone(built))
@@ -136,24 +131,3 @@ def _form(options: DrillOptions) -> tuple[str, Form]:
     chords = read_chords(options.chords)
     text = drill_text(chords, options.tempo, options.meter, times, options.capo)
     return text, read_form_text(text, "drill")
-
-
-def _print(one: Built) -> None:
-    """The result without the table of passes, which has hundreds of like rows on a ladder."""
-    from backing.console.proof_table import head, verdict
-
-    click.echo(head(one.expected))
-    for note in one.notes:
-        click.echo(note)
-    click.echo(verdict(one.report))
-    print_files(one)
-
-
-def _json(one: Built, form_out: str | None) -> dict[str, object]:
-    from backing.console.proof_table import as_json
-
-    table: dict[str, object] = {"file": str(one.path)}
-    if form_out is not None:
-        table["form"] = form_out
-    table |= {"notes": list(one.notes), **as_json(one.expected, one.report)}
-    return table | files_json(one)

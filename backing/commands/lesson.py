@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import FORMS, JSON, QUIET, checked_folder, sound_formats
-from backing.commands.printing import progress_bar
+from backing.commands.options import (
+    FORMS,
+    JSON,
+    QUIET,
+    SoundOptions,
+    checked_folder,
+    sound_options,
+)
+from backing.commands.printing import end_with, print_json, progress_bar
+from backing.errors import BackingError
 
 if TYPE_CHECKING:
     from contextlib import ExitStack
@@ -24,17 +33,14 @@ if TYPE_CHECKING:
 )
 @click.option("--zip", "archive", is_flag=True, help="Pack each song's folder into an archive too.")
 @click.option(
-    "--jobs", type=click.IntRange(1), metavar="N", help="How many at once; one a core unless told."
+    "--jobs", type=click.IntRange(1), metavar="N", help="How many at once (one per core)."
 )
 @click.option(
     "--force",
     is_flag=True,
     help="Make every file again; replace files that others made or changed.",
 )
-@click.option(
-    "--audio", metavar="FORMAT", help="Sound as wav, flac, ogg or mp3 (several with commas)."
-)
-@click.option("--soundfont", metavar="FILE", help="The .sf2 bank to play with.")
+@sound_options("audio", "soundfont")
 @JSON
 @QUIET
 def lesson(
@@ -43,8 +49,7 @@ def lesson(
     archive: bool,
     jobs: int | None,
     force: bool,
-    audio: str | None,
-    soundfont: str | None,
+    sound: SoundOptions,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -52,6 +57,7 @@ def lesson(
 
     The exercises are those under `practice:` in the form, or else the usual set. FORM may be
     a folder of forms. Files that are already there and up to date are left as they are.
+    With --json, one form prints an object; a folder, or two or more forms, a list.
 
     Example: backing lesson starter.yaml --out lesson
     """
@@ -61,31 +67,30 @@ def lesson(
     from backing.lesson import lesson as make_lessons
 
     out = checked_folder(out)
-    wanted = sound_formats(audio) if audio else ()
-    order = Order(wanted, soundfont, archive, force, jobs or 0)
+    order = Order(sound.formats, sound.soundfont, archive, force, jobs or 0)
     with ExitStack() as stack:
         bar = _Bar(stack, quiet or as_json)
 
-        def remark(says: str) -> None:
+        def notify(sentence: str) -> None:
             if not quiet:
-                click.echo(says, err=True)
+                click.echo(sentence, err=True)
 
         try:
-            outcomes = make_lessons(forms, out, order, bar.start, bar.step, remark)
+            outcomes = make_lessons(forms, out, order, bar.start, bar.step, notify)
         except KeyboardInterrupt:
-            says = "Stopped. What is finished stays; the same command goes on from there."
-            click.echo(says, err=True)
+            message = "Stopped. Finished files stay; run the same command again to continue."
+            click.echo(message, err=True)
             sys.exit(130)
     if as_json:
-        _print_json(outcomes)
+        print_json([_json(one) for one in outcomes], len(forms) > 1 or os.path.isdir(forms[0]))
     elif not quiet:
         click.echo(table(outcomes))
         click.echo(totals(outcomes, out))
-    _end(outcomes)
+    end_with(_errors(outcomes))
 
 
 class _Bar:
-    """The one bar for all files, from when it is known how many there are."""
+    """One bar for all files, shown once their number is known."""
 
     def __init__(self, stack: ExitStack, hidden: bool) -> None:
         self.stack, self.hidden = stack, hidden
@@ -100,13 +105,13 @@ class _Bar:
 
 
 def table(outcomes: Sequence[Outcome]) -> str:
-    """A row a song: how many files are new and how many unchanged, and the exercises' length."""
+    """One row per song: how many files were made or unchanged, and the exercises' length."""
     from backing.text.width import width
 
     rows = [("song", "made", "unchanged", "length")]
     for one in outcomes:
         name = one.title or one.form
-        if one.error:
+        if one.error is not None:
             rows.append((name, "failed", "", ""))
         else:
             rows.append((name, str(len(one.made)), str(len(one.unchanged)), _clock(one.seconds)))
@@ -120,18 +125,19 @@ def table(outcomes: Sequence[Outcome]) -> str:
 
 
 def totals(outcomes: Sequence[Outcome], out: str) -> str:
-    """All songs and files in a sentence or two."""
-    good = [one for one in outcomes if not one.error]
+    """The numbers of songs and files, in a sentence or two."""
+    good = [one for one in outcomes if one.error is None]
     made, unchanged = sum(len(one.made) for one in good), sum(len(one.unchanged) for one in good)
     songs = "1 song" if len(good) == 1 else f"{len(good)} songs"
-    says = f"{songs} in {out}: "
-    says += f"{made} files made, {unchanged} unchanged." if made else f"all {unchanged} unchanged."
+    text = f"{songs} in {out}: "
+    text += f"{made} files made, {unchanged} unchanged." if made else f"all {unchanged} unchanged."
     left, failed = sum(len(one.left) for one in good), len(outcomes) - len(good)
     if not good:
         return f"{failed} failed."
     if left:
-        says += f" {left} of somebody else's left as {'it was' if left == 1 else 'they were'}."
-    return says + (f" {failed} failed." if failed else "")
+        what = "file that is not ours" if left == 1 else "files that are not ours"
+        text += f" Left alone: {left} {what}."
+    return text + (f" {failed} failed." if failed else "")
 
 
 def _clock(seconds: float) -> str:
@@ -140,29 +146,22 @@ def _clock(seconds: float) -> str:
     return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
 
 
-def _print_json(outcomes: Sequence[Outcome]) -> None:
-    import json
-
-    rows = [
-        {
-            **one._asdict(),
-            "folder": None if one.folder is None else str(one.folder),
-            "made": list(one.made),
-            "unchanged": list(one.unchanged),
-            "left": [str(left.path) for left in one.left],
-        }
-        for one in outcomes
-    ]
-    click.echo(json.dumps(rows, ensure_ascii=False, indent=2))
+def _json(one: Outcome) -> dict[str, object]:
+    return {
+        **one._asdict(),
+        "folder": None if one.folder is None else str(one.folder),
+        "made": list(one.made),
+        "unchanged": list(one.unchanged),
+        "error": "" if one.error is None else str(one.error),
+        "left": [str(left.path) for left in one.left],
+    }
 
 
-def _end(outcomes: Sequence[Outcome]) -> None:
-    """Say every error and every file that was left; those make the exit code 1, and 2."""
+def _errors(outcomes: Sequence[Outcome]) -> list[BackingError]:
+    """Every error, and an error for every file that was left, form by form."""
+    errors: list[BackingError] = []
     for one in outcomes:
-        for says in (one.error, *map(str, one.left)):
-            if says:
-                click.echo(says, err=True)
-    if any(one.left for one in outcomes):
-        sys.exit(2)
-    if any(one.error for one in outcomes):
-        sys.exit(1)
+        if one.error is not None:
+            errors.append(one.error)
+        errors += [BackingError(str(left)) for left in one.left]
+    return errors

@@ -242,8 +242,3 @@ def checked_audio(sound: SoundOptions) -> AudioOptions | None:
 def _formats(text: str) -> tuple[str, ...]:
     """Formats separated by commas, each once: mp3, or mp3,wav."""
     return tuple(dict.fromkeys(one.strip().lower() for one in text.split(",")))
-
-
-def sound_formats(text: str) -> tuple[str, ...]:
-    """As `_formats`; goes when `build` and `lesson` take `sound_options`."""
-    return _formats(text)

@@ -1,4 +1,4 @@
-"""`page`: a form as a practice page."""
+"""`page`: makes a practice page from a form."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ from backing.commands.options import FORCE, QUIET, checked_ending
 @click.command()
 @click.argument("form", metavar="FORM")
 @click.option("--out", metavar="FILE", help="The file to write (named after the title).")
-@click.option("--soundfont", metavar="FILE", help="The .sf2 file to play with.")
 @click.option(
-    "--seed", default=0, metavar="N", help="A whole number; another one gives another performance."
+    "--soundfont", metavar="FILE", help="The .sf2 soundfont whose sounds go into the page."
+)
+@click.option(
+    "--seed", default=0, metavar="N", help="Another performance of the same form: any whole number."
 )
 @FORCE
 @QUIET
@@ -29,19 +31,20 @@ def page(
 
     from backing.form import read_form
     from backing.page import make_page
-    from backing.system.files import file_name
-    from backing.system.place import put
+    from backing.system.files import distinct_names
+    from backing.system.place import write_file
 
-    asked = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")
+    given = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")
     song = read_form(form)
     made = make_page(song, soundfont, seed)
-    path = asked or Path(f"{file_name(song.title)}.html")
+    (name,) = distinct_names([(song.title, form)])
+    path = given or Path(f"{name}.html")
     data = made.html.encode("utf-8")
-    put(path, data, force)
+    write_file(path, data, force)
     if quiet:
         return
     for remark in made.remarks:
         click.echo(remark)
-    name, terms = made.soundfont.name, made.soundfont.license
-    whose = f"{name} ({terms})" if terms else name
+    soundfont_name, terms = made.soundfont.name, made.soundfont.license
+    whose = f"{soundfont_name} ({terms})" if terms else soundfont_name
     click.echo(f"Wrote {path}, {len(data) / 1e6:.1f} MB, with sounds of {whose}")

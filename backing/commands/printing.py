@@ -1,4 +1,4 @@
-"""What several commands print: JSON, a progress bar, errors and the code to end with."""
+"""What several commands print: JSON, a progress bar, files, errors and the code to end with."""
 
 from __future__ import annotations
 
@@ -11,35 +11,21 @@ import click
 from backing.errors import BackingError
 
 if TYPE_CHECKING:
-    from backing.form import Form
     from backing.tracks.one import Built
 
 
-def read_all(paths: Sequence[str]) -> tuple[list[Form], list[BackingError]]:
-    from backing.form import read_form
-
-    good: list[Form] = []
-    errors: list[BackingError] = []
-    for path in paths:
-        try:
-            good.append(read_form(path))
-        except BackingError as error:
-            errors.append(error)
-    return good, errors
-
-
-def print_json(tables: Sequence[dict[str, object]], asked: int) -> None:
+def print_json(objects: Sequence[dict[str, object]], as_list: bool) -> None:
+    """Print a list, or one object; where that one has failed, its error says why instead."""
     import json
 
-    click.echo(
-        json.dumps(
-            tables[0] if asked == 1 and tables else list(tables), ensure_ascii=False, indent=2
-        )
-    )
+    if as_list:
+        click.echo(json.dumps(list(objects), ensure_ascii=False, indent=2))
+    for one in () if as_list else objects:
+        click.echo(json.dumps(one, ensure_ascii=False, indent=2))
 
 
 class progress_bar:  # noqa: N801 - reads as a function
-    """A progress bar on the error stream, for several forms and a person watching."""
+    """A progress bar on standard error, if there are several steps and a person is watching."""
 
     def __init__(self, length: int, hidden: bool) -> None:
         show = length > 1 and not hidden and sys.stderr.isatty()
@@ -58,8 +44,30 @@ class progress_bar:  # noqa: N801 - reads as a function
             self.bar.__exit__(*error)
 
 
-def print_files(one: Built) -> None:
-    """What was written: the MIDI file, then those of sound."""
+def share_to_steps(steps: int, step: Callable[[int], None]) -> Callable[[float], None]:
+    """A function that takes the share done, 0 to 1, and moves a bar of `steps`, never back."""
+    shown = 0
+
+    def move(share: float) -> None:
+        nonlocal shown
+        now = round(share * steps)
+        if now > shown:
+            step(now - shown)
+            shown = now
+
+    return move
+
+
+def print_built(one: Built, with_table: bool = True) -> None:
+    """What a built version is, how it was proven, its notes, and the files written."""
+    from backing.console.proof_table import head, proof_table, verdict
+
+    click.echo(head(one.expected))
+    if with_table:
+        click.echo(proof_table(one.report))
+    click.echo(verdict(one.report))
+    for note in one.notes:
+        click.echo(note)
     if one.is_written:
         click.echo(f"Wrote {one.path}")
     if one.sounds is not None:
@@ -68,9 +76,15 @@ def print_files(one: Built) -> None:
         click.echo(sound_lines(one.sounds))
 
 
-def files_json(one: Built) -> dict[str, object]:
-    """The files of sound, and those of somebody else that were left, for scripts."""
-    table: dict[str, object] = {}
+def built_json(one: Built) -> dict[str, object]:
+    """A built version for scripts: its file, its proof, notes, sound files, and what was left."""
+    from backing.console.proof_table import as_json
+
+    table = {
+        "file": str(one.path),
+        **as_json(one.expected, one.report),
+        "notes": list(one.notes),
+    }
     if one.sounds is not None:
         table["audio"] = [
             {**sound._asdict(), "path": str(sound.path)} for sound in one.sounds.files
@@ -82,12 +96,12 @@ def files_json(one: Built) -> dict[str, object]:
 
 
 def left_alone(built: Sequence[Built]) -> list[BackingError]:
-    """What to say of files of somebody else's that stood where ours should."""
+    """What to say about other people's files that stood where ours should."""
     return [BackingError(str(left)) for one in built for left in one.left]
 
 
 def end_with(errors: Sequence[BackingError]) -> None:
-    """Say every error, and end with the gravest code."""
+    """Print every error, and exit with the highest of their codes."""
     for error in errors:
         click.echo(str(error), err=True)
     if errors:

@@ -20,11 +20,11 @@ def schema(out: str | None, force: bool) -> None:
     import json
 
     from backing.form.schema import form_schema
-    from backing.system.place import put
+    from backing.system.place import write_file
 
     text = json.dumps(form_schema(), ensure_ascii=False, indent=2)
     if out is None:
         click.echo(text)
         return
-    put(checked_ending(out, (".json",), "a schema"), f"{text}\n".encode(), force)
+    write_file(checked_ending(out, (".json",), "a schema"), f"{text}\n".encode(), force)
     click.echo(f"Wrote {out}")

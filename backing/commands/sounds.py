@@ -1,4 +1,4 @@
-"""`sounds`: which engine and soundfonts are here."""
+"""`sounds`: shows the sound engines and soundfonts of this machine."""
 
 from __future__ import annotations
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from backing.form import Form
     from backing.practice import Version
 
-#: Files that `verify` listens to; all others are read as MIDI.
+#: Files that are checked as audio; all others are read as MIDI.
 AUDIO_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
 
 
@@ -55,7 +55,7 @@ def verify(
     from backing.verify import compare_file, expected_of
 
     if len(versions) > 1:
-        raise click.UsageError("a file has one --speed, or a --ladder.")
+        raise click.UsageError("one file has one --speed, or a --ladder.")
     (version,) = versions
     count_in = not no_count_in
     song = read_form(form)
@@ -65,7 +65,7 @@ def verify(
     expected = expected_of(song, version, count_in)
     report = compare_file(expected, file)
     if as_json:
-        print_json([table_json(expected, report)], 1)
+        print_json([table_json(expected, report)], as_list=False)
     elif not quiet:
         click.echo(f"{head(expected)}\n{proof_table(report)}")
     if not as_json and not (quiet and report.agrees):
@@ -79,7 +79,7 @@ def verify(
 def _verify_audio(
     form: Form, file: str, count_in: bool, version: Version, as_json: bool, quiet: bool
 ) -> None:
-    from backing.console.audio_proof import as_json as heard_json
+    from backing.console.audio_proof import as_json as audio_json
     from backing.console.audio_proof import verdict
     from backing.verify.audio import verify_audio
 
@@ -87,7 +87,7 @@ def _verify_audio(
         warnings.simplefilter("ignore")  # numpy's, of samples that are not numbers
         report = verify_audio(form, file, count_in, version=version)
     if as_json:
-        print_json([heard_json(report)], 1)
+        print_json([audio_json(report)], as_list=False)
     elif not (quiet and report.agrees):
         click.echo(verdict(report), err=not report.agrees)
     if not report.agrees:

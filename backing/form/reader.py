@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
 
-from backing.errors import BackingError, FormError, Problem
+from backing.errors import FormError, Problem
 from backing.form.bars import MAX_BARS, ReadBars, read_bars
 from backing.form.entries import EntryReader
 from backing.form.kinds import Desk, Enough, Record, near, record, shown
@@ -29,7 +29,7 @@ from backing.form.model import (
     WrittenBar,
 )
 from backing.form.passes import first_meter
-from backing.form.source import MAX_BYTES, read_source
+from backing.form.source import read_data, read_source
 from backing.form.tree import Node, compose
 from backing.theory.fretboard import STANDARD_TUNING
 from backing.theory.picks import PICKS
@@ -46,15 +46,7 @@ def read_form(path: str | Path) -> Form:
         FormError: everything that is wrong with the form, with lines and columns.
         BackingError: there is no such file, or it can't be opened.
     """
-    name = str(path)
-    try:
-        with open(path, "rb") as file:
-            data = file.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise BackingError(
-            f"{name}: can't be read ({error.strerror or error}). Give a form's file."
-        ) from None
-    return read_form_bytes(data, name)
+    return read_form_bytes(read_data(path), str(path))
 
 
 def read_form_text(text: str, name: str = "form") -> Form:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import NamedTuple
 
-from backing.errors import FormError, Problem
+from backing.errors import FormError, Problem, read_error
 
 MAX_BYTES = 1 << 20
 
@@ -33,6 +34,19 @@ class Source(NamedTuple):
     def error(self, index: int, message: str, mend: str = "") -> FormError:
         """A single problem at a character."""
         return FormError(self.name, [Problem(*self.place(index), message, mend)], self.lines)
+
+
+def read_data(path: str | Path) -> bytes:
+    """A form's bytes, at most one more than `MAX_BYTES`.
+
+    Raises:
+        BackingError: the file can't be read.
+    """
+    try:
+        with open(path, "rb") as file:
+            return file.read(MAX_BYTES + 1)
+    except OSError as error:
+        raise read_error(path, error, "Give a form's file.") from None
 
 
 def read_source(data: bytes, name: str) -> Source:

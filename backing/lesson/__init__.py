@@ -1,7 +1,7 @@
-"""The week's lesson: a folder a song, with an exercise a file and a page that lists them.
+"""The week's lesson: a folder for each song, with a file for each exercise and a page of contents.
 
-`plan` says what the files are, `run` sees that they are there: it makes what is missing or
-out of date, in several processes, and leaves the rest untouched.
+`plan` decides which files there are. `run` makes those that are missing or out of date, in several
+processes, and leaves the rest untouched.
 """
 
 from __future__ import annotations

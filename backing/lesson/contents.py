@@ -1,4 +1,4 @@
-"""The page that lists a song's files, as HTML and as plain text: how long, how fast, what for."""
+"""The page that lists a song's files, as HTML and as plain text: length, tempo, and what to do."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from backing.text.percent import decimal, percent
 from backing.theory.rhythm import note_value_text
 
 HTML, TEXT = "contents.html", "contents.txt"
-#: What a song's one file of a format is for.
+#: What the files are for that a song has only one of.
 ONCE = {
     "chart": "The song's chart, to print and put on the stand.",
     "page": "Open it in a browser: it plays the song at any speed and loops any bars.",
@@ -25,16 +25,16 @@ _COLUMNS = 78
 
 
 class Row(NamedTuple):
-    """An exercise, or a file a song: its files, the one that a browser plays first."""
+    """An exercise, or a file for the whole song: its files, the one that a browser plays first."""
 
     files: tuple[str, ...]
-    says: str
+    sentence: str
     ms: int = 0
     bpm: tuple[str, ...] = ()
 
     @property
     def length(self) -> str:
-        """Minutes and seconds; nothing where it has no length."""
+        """Minutes and seconds; empty if it has no length."""
         seconds = (self.ms + 500) // 1000
         return f"{seconds // 60}:{seconds % 60:02d}" if self.ms else ""
 
@@ -44,57 +44,59 @@ class Row(NamedTuple):
 
 
 def advice(version: Version) -> str:
-    """What to do with a version, in a sentence."""
+    """What to do with a version, as a sentence."""
     what = _of(version)
     if version.trade:
         bars = "1 bar" if version.trade == 1 else f"{version.trade} bars"
-        says = f"Trade with the guitar in {what}: it plays {bars}, then you play {bars} on your own"
+        sentence = (
+            f"Trade with the guitar in {what}: it plays {bars}, then you play {bars} on your own"
+        )
     elif GUITAR in version.absent:
-        says = f"The guitar is left out: you are the guitarist of {what}"
+        sentence = f"The guitar is left out: you are the guitarist of {what}"
     elif version.absent:
-        says = f"Play {what} without the {parts_in_words(version.absent)}: that is your part"
+        sentence = f"Play {what} without the {parts_in_words(version.absent)}: that is your part"
         if version.only:
-            says = f"Play {what} with the {parts_in_words(version.only)} alone"
+            sentence = f"Play {what} with the {parts_in_words(version.only)} alone"
     else:
-        says = f"Play along with {what}"
-    return f"{says}{_how(version)}."
+        sentence = f"Play along with {what}"
+    return f"{sentence}{_how(version)}."
 
 
 def _of(version: Version) -> str:
     if version.stretch is None:
         return "the whole song"
-    said = str(version.stretch)
-    return f"the {said}" if version.stretch.bars is None and said[0].islower() else said
+    name = str(version.stretch)
+    return f"the {name}" if version.stretch.bars is None and name[0].islower() else name
 
 
 def _how(version: Version) -> str:
     """The second half of the sentence: how often, how fast, in which key."""
-    said = []
+    words = []
     if len(version.speeds) > 1:
         slow, fast = percent(version.speeds[0]), percent(version.speeds[-1])
         way = "faster" if version.speeds[-1] > version.speeds[0] else "slower"
         step = decimal(abs(version.speeds[1] - version.speeds[0]) * 100)
         points = "percentage point" if step == "1" else "percentage points"
-        said.append(f"each time {way} by {step} {points} of full tempo, from {slow} to {fast}")
+        words.append(f"each time {way} by {step} {points} of full tempo, from {slow} to {fast}")
     elif version.loop > 1:
-        said.append(f"{version.loop} times without stopping")
+        words.append(f"{version.loop} times without stopping")
     if len(version.speeds) == 1:
         speed = version.speeds[0]
         if speed == 1:
-            said.append("at full tempo")
+            words.append("at full tempo")
         else:
-            said.append(f"at {percent(speed)} of the tempo")
+            words.append(f"at {percent(speed)} of the tempo")
     if version.key is not None:
-        said.append(f"in {version.key}")
+        words.append(f"in {version.key}")
     if version.transpose:
         way = "higher" if version.transpose > 0 else "lower"
         steps = "semitone" if abs(version.transpose) == 1 else "semitones"
-        said.append(f"{abs(version.transpose)} {steps} {way}")
+        words.append(f"{abs(version.transpose)} {steps} {way}")
     if version.capo is not None:
-        said.append(f"with the capo at fret {version.capo}" if version.capo else "without a capo")
+        words.append(f"with the capo at fret {version.capo}" if version.capo else "without a capo")
     if version.easier:
-        said.append("with easier shapes")
-    return f", {', '.join(said)}" if said else ""
+        words.append("with easier shapes")
+    return f", {', '.join(words)}" if words else ""
 
 
 def text(form: Form, rows: Sequence[Row]) -> str:
@@ -104,12 +106,12 @@ def text(form: Form, rows: Sequence[Row]) -> str:
         *more, last = row.files
         lines += more
         lines.append("   ".join(one for one in (last, row.length, row.tempo) if one))
-        lines.append(fill(row.says, _COLUMNS, initial_indent="    ", subsequent_indent="    "))
+        lines.append(fill(row.sentence, _COLUMNS, initial_indent="    ", subsequent_indent="    "))
     return "\n".join(lines) + "\n"
 
 
 def html(form: Form, rows: Sequence[Row], sounds: frozenset[str]) -> str:
-    """The contents as a page; files whose ending is one of `sounds` play in it."""
+    """The contents as an HTML page; files with an ending in `sounds` can be played in it."""
     body = "\n".join(_row(row, sounds) for row in rows)
     by = f"<p>by {escape(form.by)}</p>\n" if form.by else ""
     return _PAGE.format(
@@ -118,24 +120,24 @@ def html(form: Form, rows: Sequence[Row], sounds: frozenset[str]) -> str:
 
 
 def facts(form: Form) -> str:
-    """Key, capo and meter, and the tempo that percentages are of."""
+    """Key, capo and meter, and the tempo that percentages refer to."""
     tempo = form.settings.tempo
     assert tempo is not None
     assert tempo.bpm is not None
     assert tempo.beat_whole is not None
-    said = [f"key {form.key}"] if form.key is not None else []
-    said += [f"capo {form.capo}"] if form.capo else []
+    words = [f"key {form.key}"] if form.key is not None else []
+    words += [f"capo {form.capo}"] if form.capo else []
     counted = f"{number(tempo.bpm)} bpm as written, counting {note_value_text(tempo.beat_whole)}"
-    return ", ".join([*said, str(form.meter), counted])
+    return ", ".join([*words, str(form.meter), counted])
 
 
 def _row(row: Row, sounds: frozenset[str]) -> str:
     links = "<br>".join(f'<a href="{quote(name)}">{escape(name)}</a>' for name in row.files)
-    heard = next((name for name in row.files if name[name.rfind(".") :] in sounds), None)
-    player = f'<br><audio controls preload="none" src="{quote(heard)}"></audio>' if heard else ""
+    sound = next((name for name in row.files if name[name.rfind(".") :] in sounds), None)
+    player = f'<br><audio controls preload="none" src="{quote(sound)}"></audio>' if sound else ""
     return (
         f"<tr><td>{links}{player}</td><td>{row.length}</td>"
-        f"<td>{row.tempo}</td><td>{escape(row.says)}</td></tr>"
+        f"<td>{row.tempo}</td><td>{escape(row.sentence)}</td></tr>"
     )
 
 

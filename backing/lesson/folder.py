@@ -1,6 +1,6 @@
-"""One song's folder: what is in it, what is to be made, and how what was made is taken in.
+"""One song's folder: what is in it, what must be made, and how finished files get into it.
 
-Only this module gives files of a lesson their names, takes names away and writes records.
+Only this module names and removes files of a lesson and writes their records.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import NamedTuple
 
+from backing.errors import BackingError
 from backing.form import Form
 from backing.lesson import contents
 from backing.lesson.identity import key_of, library, program, song_text
@@ -20,14 +21,14 @@ from backing.lesson.record import Entry, read
 from backing.lesson.tasks import Answer, Task
 from backing.practice.versions import canonical
 from backing.system import record
-from backing.system.place import Left, Made, place, refused
+from backing.system.place import LeftAlone, NewFile, place, why_left_alone
 from backing.system.work import writing
 
 _PAGES = (contents.HTML, contents.TEXT)
 
 
 class File(NamedTuple):
-    """A file that the folder is to hold: of which exercise (None: a file a song), and its key."""
+    """A file that belongs in the folder, its exercise (None: of the whole song), and its key."""
 
     name: str
     format: str
@@ -36,13 +37,13 @@ class File(NamedTuple):
 
 
 class Folder:
-    """A song's folder and what its form wants in it.
+    """A song's folder and what its form puts into it.
 
     Args:
-        path: the folder, there or not.
+        path: the folder, whether it exists or not.
         form: the song; `source` is its file as the user named it, `data` its bytes.
         formats: names of `FORMATS`.
-        sound: what sound depends on, a key of its own.
+        sound: gives the key of what sound depends on.
     """
 
     def __init__(
@@ -55,7 +56,7 @@ class Folder:
         sound: Callable[[], str],
     ) -> None:
         self.path, self.source, self.data = path, source, data
-        #: For the contents; what the exercises need of the song is in `data`.
+        #: For the contents; what the exercises need from the song is in `data`.
         self.form = form._replace(sections={}, shapes={}, strums={}, picks={}, riffs={})
         self.items = items(form)
         self.files = tuple(_files(form, self.items, formats, sound))
@@ -63,15 +64,15 @@ class Folder:
         #: Files that were written, and those that are as they should be, by name.
         self.made: set[str] = set()
         self.done: list[str] = []
-        #: Files of other people that stand where ours should, by name.
-        self.left: dict[str, Left] = {}
+        #: Other people's files that stand where ours should, by name.
+        self.left: dict[str, LeftAlone] = {}
         #: What went wrong, by exercise.
-        self.errors: dict[int, str] = {}
+        self.errors: dict[int, BackingError] = {}
 
     @property
-    def error(self) -> str:
-        """What went wrong with the first exercise that failed; empty where none did."""
-        return self.errors[min(self.errors)] if self.errors else ""
+    def error(self) -> BackingError | None:
+        """What went wrong with the first exercise that failed; None if none did."""
+        return self.errors[min(self.errors)] if self.errors else None
 
     def lacking(
         self, force: bool, each: Callable[..., Iterable[bool]] = map
@@ -85,20 +86,20 @@ class Folder:
         return list(found.items())
 
     def _is_settled(self, file: File) -> bool:
-        """Whether a file is up to date, or one that we made and somebody has changed since."""
+        """Whether a file is up to date, or was made by us and has been changed since."""
         entry, path = self.record.get(file.name), self.path / file.name
         try:
             return entry is not None and (
                 self._is_current(path, entry, file.key) or self._is_left(path, entry)
             )
-        except OSError:  # a disk that fails says so again when the file gets its name
+        except OSError:  # a disk that fails will fail again when the file gets its name
             return False
 
     def _is_current(self, path: Path, entry: Entry, key: str) -> bool:
-        return entry.key == key and record.held(path) == entry.digests[-1]
+        return entry.key == key and record.digest_at(path) == entry.digests[-1]
 
     def _is_left(self, path: Path, entry: Entry) -> bool:
-        left = refused(path, entry.written)
+        left = why_left_alone(path, entry.in_folder)
         if left is not None:
             self.left[path.name] = left
         return left is not None
@@ -111,7 +112,7 @@ class Folder:
         soundfont: str | None,
         folder: Path,
     ) -> Task:
-        """What a worker is to make in a folder."""
+        """What a worker must make, and in which folder."""
         name, version = ("", None) if item is None else self.items[item]
         number = -1 if item is None else item
         where = str(folder / f"{song}-{number}")
@@ -131,7 +132,7 @@ class Folder:
         self._place(whole, work, force)
 
     def finish(self, archive: bool, work: Path, force: bool) -> None:
-        """Bring the rest to what it must be: the contents, the archive, nothing of older sets.
+        """Bring the rest up to date: the contents and the archive; remove files of older lists.
 
         Raises:
             BackingError: something can't be written or removed.
@@ -139,15 +140,15 @@ class Folder:
         names = [*(file.name for file in self.files), *_PAGES]
         older = {name: entry for name, entry in self.record.items() if name not in names}
         for name, entry in older.items():
-            record.remove(self.path / name, entry.written)
+            record.remove(self.path / name, entry.in_folder)
             del self.record[name]
-        # Where a run was cut short, a file that has its name may still be on record as two.
+        # If a run was cut short, the record may still have two hashes for a file that has its name.
         self.record |= {
             name: entry._replace(digests=entry.digests[-1:])
             for name, entry in self.record.items()
             if name not in self.left
         }
-        settled = {name: entry.written for name, entry in self.record.items()}
+        settled = {name: entry.in_folder for name, entry in self.record.items()}
         record.change(self.path, work, settled, older)
         for name, page in self._pages().items():
             data = page.encode("utf-8")
@@ -161,9 +162,9 @@ class Folder:
         self._archive(archive, work, force)
 
     def _place(self, whole: Mapping[str, tuple[Path, Entry]], work: Path, force: bool) -> None:
-        """Give files in this folder their names, where nothing stands that isn't ours."""
+        """Give files their names in this folder, unless another person's file stands there."""
         made = {
-            name: Made(path, entry.about, entry.digests[-1])
+            name: NewFile(path, entry.about, entry.digests[-1])
             for name, (path, entry) in whole.items()
         }
         left = {one.path.name: one for one in place(self.path, work, made, force)}
@@ -172,26 +173,26 @@ class Folder:
             self.record[name] = whole[name][1]
             self.made.add(name)
 
-    def _archive(self, wanted: bool, work: Path, force: bool) -> None:
-        """Make the archive beside the folder, leave it, or take ours away."""
+    def _archive(self, archive: bool, work: Path, force: bool) -> None:
+        """Make the archive beside the folder, leave it as it is, or remove ours."""
         path = self.path.with_name(f"{self.path.name}.zip")
         before = read(path.parent).get(path.name)
-        if not wanted:
+        if not archive:
             if before is not None:
-                record.remove(path, before.written)
+                record.remove(path, before.in_folder)
                 record.change(path.parent, work, {}, [path.name])
             return
         inside = sorted((name, self.record[name].digests[-1]) for name in self.done)
         key = key_of(self.path.name, *(word for pair in inside for word in pair))
         if before is not None and self._is_current(path, before, key):
-            settled = before._replace(digests=before.digests[-1:]).written
+            settled = before._replace(digests=before.digests[-1:]).in_folder
             record.change(path.parent, work, {path.name: settled})
         elif before is not None and not force and self._is_left(path, before):
             return
         else:
             with writing(path):
                 pack(work / path.name, self.path, self.done, self.path.name)
-            made = {path.name: Made(work / path.name, Entry(key, ()).about)}
+            made = {path.name: NewFile(work / path.name, Entry(key, ()).about)}
             if left := place(path.parent, work, made, force):
                 self.left[path.name] = left[0]
                 return
@@ -204,8 +205,8 @@ class Folder:
             of = [f.name for f in self.files if f.item == index and f.name not in self.left]
             if of:
                 entry = self.record[of[0]]
-                says = " ".join([contents.advice(item.version), *entry.notes])
-                rows.append(contents.Row(tuple(of), says, entry.ms, entry.bpm))
+                sentence = " ".join([contents.advice(item.version), *entry.notes])
+                rows.append(contents.Row(tuple(of), sentence, entry.ms, entry.bpm))
         rows += [
             contents.Row((file.name,), contents.ONCE[file.format])
             for file in self.files
@@ -219,13 +220,13 @@ class Folder:
 def _files(
     form: Form, of: tuple[Item, ...], formats: tuple[str, ...], sound: Callable[[], str]
 ) -> Iterator[File]:
-    """Every file, exercise by exercise, then those that a song has one of."""
+    """Every file, exercise by exercise, then those of the whole song."""
     song = song_text(form)
 
     def key(format_: str, *more: str) -> str:
         of = FORMATS[format_]
-        heard = (sound(),) if of.sound else ()
-        return key_of(program(), format_, song, *heard, *map(library, of.libraries), *more)
+        playing = (sound(),) if of.sound else ()
+        return key_of(program(), format_, song, *playing, *map(library, of.libraries), *more)
 
     for index, item in enumerate(of):
         for format_ in formats:

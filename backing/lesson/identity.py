@@ -1,8 +1,8 @@
-"""Keys that tell whether a file is the one to be had: the same key means the same bytes.
+"""Keys that show whether a file is up to date: the same key means the same bytes.
 
-A key is a hash of all that a file depends on: the song as its form was read (a remark or
-another order of keys changes nothing), the version, the format, the program and, for
-sound, the soundfont's contents, the engine and the libraries that encode.
+A key is a hash of everything that a file depends on: the song as its form was read (comments and
+the order of keys change nothing), the version, the format, the program and, for sound, the
+soundfont's contents, the engine and the libraries that encode.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ from backing.form.model import Form, Practice
 from backing.system.record import digest
 
 #: Packages whose version may change the sound or its file.
-LIBRARIES = ("midirenderer", "mutagen", "numpy", "pyebur128", "pyfluidsynth", "soundfile")
+LIBRARIES = ("midirenderer", "mutagen", "numpy", "pyfluidsynth", "soundfile")
 
 
 def key_of(*pieces: str) -> str:
-    """One key of several texts; where one ends and the next begins counts."""
+    """One key for several texts; it depends on where each of them ends."""
     found = hashlib.sha256()
     for piece in pieces:
         data = piece.encode("utf-8", "surrogatepass")
@@ -34,7 +34,7 @@ def key_of(*pieces: str) -> str:
 
 
 def song_text(form: Form) -> str:
-    """All of a form but its week's set, as text that is the same in every process."""
+    """Everything in a form except its practice list, as text that is the same in every process."""
     return plain(form._replace(practice=Practice()))
 
 
@@ -42,32 +42,32 @@ def plain(value: Any) -> str:
     """Records, numbers and texts as text.
 
     Raises:
-        TypeError: something that no form holds.
+        TypeError: a value that no form has.
     """
     if value is None or isinstance(value, (str, int, Fraction)):
         return f"{type(value).__name__} {value!r}"
     if isinstance(value, tuple):
         names = getattr(value, "_fields", range(len(value)))
-        said = (f"{name}={plain(item)}" for name, item in zip(names, value, strict=True))
-        return f"{type(value).__name__}({','.join(said)})"
+        pairs = (f"{name}={plain(item)}" for name, item in zip(names, value, strict=True))
+        return f"{type(value).__name__}({','.join(pairs)})"
     if isinstance(value, Mapping):
         pairs = (f"{plain(key)}:{plain(item)}" for key, item in value.items())
         return f"{{{','.join(pairs)}}}"
     if isinstance(value, frozenset):
         return f"{{{','.join(sorted(map(plain, value)))}}}"
     if is_dataclass(value):
-        said = (
+        pairs = (
             f"{field.name}={plain(getattr(value, field.name))}"
             for field in fields(value)
             if field.compare
         )
-        return f"{type(value).__name__}({','.join(said)})"
-    raise TypeError(f"a form holds no {type(value).__name__}")
+        return f"{type(value).__name__}({','.join(pairs)})"
+    raise TypeError(f"a form has no values of type {type(value).__name__}")
 
 
 @lru_cache(maxsize=1)
 def program() -> str:
-    """This program: its version and its own text, which differs between two of one version."""
+    """This program: its version, and a hash of its files, which may differ within one version."""
     folder = Path(__file__).resolve().parents[1]
     found = hashlib.sha256()
     for path in sorted(folder.rglob("*")):
@@ -80,7 +80,7 @@ def sound(soundfont: str | None) -> str:
     """What plays and encodes: the engine, the libraries, and the banks by their contents.
 
     Raises:
-        BackingError: there is no engine, or no bank that can be used.
+        BackingError: there is no engine, or no soundfont that can be used.
     """
     from backing.audio.engines import choose
     from backing.audio.soundfonts import bundled
@@ -89,7 +89,7 @@ def sound(soundfont: str | None) -> str:
 
     banks = [choose_soundfont(soundfont).path]
     with suppress(BackingError):
-        banks.append(bundled().path)  # it stands in for what the first lacks
+        banks.append(bundled().path)  # it plays what the first one lacks
     hashes = [digest(path) for path in dict.fromkeys(path.resolve() for path in banks)]
     return " ".join([choose().key, *map(library, LIBRARIES), *hashes])
 

@@ -1,7 +1,7 @@
-"""How each format's file is made: of a version of the song, or of the song once.
+"""How the file of each format is made: from a version of the song, or from the song as a whole.
 
-A row a format; the form language knows them by the same names. Files of a version are made
-as `backing build` makes them: held against the form before they are handed on.
+One row for each format; the form language has the same names. Files of a version are made as
+`backing build` makes them: checked against the form before they are passed on.
 """
 
 from __future__ import annotations
@@ -14,13 +14,14 @@ from typing import NamedTuple
 
 from backing.form import Form
 from backing.practice.versions import Version
-from backing.system.files import write_whole
+from backing.system.files import write_in_work_folder
 from backing.verify import Expected
 
 
 class Format(NamedTuple):
-    """A format's ending, whether its bytes depend on what makes sound, and for a file that a
-    song has one of its name and its maker. `libraries` are packages that its bytes depend on.
+    """A format's ending, and whether its bytes depend on the sound engine. A format that has one
+    file for the whole song also has that file's name (`once`) and its maker. `libraries` are the
+    packages that its bytes depend on.
     """
 
     ending: str
@@ -78,17 +79,17 @@ def make_version(
 
     Raises:
         BackingError: one can't be made or written.
-        DisagreementError: one is not what the form says, which is a defect of ours.
+        DisagreementError: one doesn't match the form, which is a bug in this program.
     """
-    from backing.tracks.one import make
+    from backing.tracks.one import Piece, make
 
-    heard = [format_ for format_ in formats if FORMATS[format_].sound]
+    sounding = [format_ for format_ in formats if FORMATS[format_].sound]
     audio = None
-    if heard:
+    if sounding:
         from backing.audio.sound_files import AudioOptions
 
-        audio = AudioOptions(heard[0], soundfont=soundfont, more=tuple(heard[1:]))
-    built = make(form, folder / name, version, audio=audio, cores=cores)
+        audio = AudioOptions(sounding[0], soundfont=soundfont, more=tuple(sounding[1:]))
+    built = make(Piece(form, folder / name, version, audio=audio), cores=cores)
     paths = [folder / f"{name}{FORMATS[format_].ending}" for format_ in formats]
     return paths, played(built.expected, version)._replace(notes=built.notes)
 
@@ -98,7 +99,7 @@ def make_once(form: Form, format_: str, soundfont: str | None, folder: Path) -> 
     of = FORMATS[format_]
     assert of.make is not None
     path = folder / f"{of.once}{of.ending}"
-    write_whole(path, of.make(form, soundfont))
+    write_in_work_folder(path, of.make(form, soundfont))
     return path
 
 

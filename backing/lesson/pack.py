@@ -1,7 +1,7 @@
-"""A song's folder as one archive, the same bytes for the same files.
+"""A song's folder as one archive; the same files give the same bytes.
 
-Files are stored as they are, since sound does not compress, in the order of their names and
-with the archive format's first date (PKWARE, "APPNOTE.TXT": dates count from 1980).
+Files are stored uncompressed, since sound does not compress, in the order of their names and with
+the archive format's first date (PKWARE, "APPNOTE.TXT": dates count from 1980).
 """
 
 from __future__ import annotations

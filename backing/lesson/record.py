@@ -1,7 +1,7 @@
-"""What a lesson keeps of each file in the folder's record (`system.record`): what it was made of.
+"""What a lesson keeps about each file in the folder's record (`system.record`).
 
-The record depends on nothing but the files, so that two runs that come to the same files leave
-the same record.
+The record depends on nothing but the files, so two runs that end with the same files leave the
+same record.
 """
 
 from __future__ import annotations
@@ -14,9 +14,10 @@ from backing.system import record
 
 
 class Entry(NamedTuple):
-    """A file of the lesson: its key (what it was made of), its digests as in `system.record`, and
-    of a version its milliseconds, its tempos in bpm, and what is worth saying of it, a sentence
-    each.
+    """A file of the lesson: its key (what it was made from) and its digests as in `system.record`.
+
+    A version also has its length in milliseconds, its tempos in bpm, and its notes, which are
+    sentences for the player.
     """
 
     key: str
@@ -27,7 +28,7 @@ class Entry(NamedTuple):
 
     @property
     def about(self) -> dict[str, Any]:
-        """What stands in the folder's record."""
+        """What the folder's record holds about it, apart from its digests."""
         return {
             "key": self.key,
             "ms": self.ms,
@@ -36,19 +37,19 @@ class Entry(NamedTuple):
         }
 
     @property
-    def written(self) -> record.Entry:
-        """The entry of the folder's record."""
+    def in_folder(self) -> record.Entry:
+        """This entry as the folder's record has it."""
         return record.Entry(self.digests, self.about)
 
 
 def read(folder: Path) -> dict[str, Entry]:
-    """The files that a lesson made in a folder; those that other commands made are not listed."""
+    """The files that a lesson made in a folder, without those that other commands made."""
     found = {name: _entry(entry) for name, entry in record.read(folder).items()}
     return {name: entry for name, entry in found.items() if entry is not None}
 
 
-def _entry(said: record.Entry) -> Entry | None:
-    about: Mapping[str, Any] = said.about
+def _entry(recorded: record.Entry) -> Entry | None:
+    about: Mapping[str, Any] = recorded.about
     try:
         key, ms = about["key"], about["ms"]
         bpm, notes = tuple(map(str, about["bpm"])), tuple(map(str, about["notes"]))
@@ -56,4 +57,4 @@ def _entry(said: record.Entry) -> Entry | None:
         return None
     if not isinstance(key, str) or not isinstance(ms, int):
         return None
-    return Entry(key, said.digests, ms, bpm, notes)
+    return Entry(key, recorded.digests, ms, bpm, notes)

@@ -1,13 +1,14 @@
-"""Lessons of many songs: planned one after another, made side by side, finished song by song.
+"""Lessons of many songs: planned one after another, made in several processes, finished by song.
 
-What is being made stands in one hidden folder, on the same disk as what it becomes; a run
-clears those of runs that were ended. A folder is one run's at a time.
+Unfinished files are in one hidden folder, on the same disk as the finished ones; a run removes
+what earlier runs left when they were killed. Only one run at a time works in a folder.
 """
 
 from __future__ import annotations
 
 import os
 import shutil
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -16,10 +17,9 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import NamedTuple
 
-from backing.errors import BackingError
+from backing.errors import BackingError, FormError, read_error, write_error
 from backing.form import Form
-from backing.form.reader import read_form_bytes
-from backing.form.source import MAX_BYTES
+from backing.form.files import FormFile, read_file, split
 from backing.lesson.folder import Folder
 from backing.lesson.identity import sound
 from backing.lesson.makers import FORMATS
@@ -28,21 +28,21 @@ from backing.system.cores import usable_cores
 from backing.system.files import FORM_ENDINGS, distinct_names
 from backing.system.install import install_command
 from backing.system.lock import holding
-from backing.system.place import Left
+from backing.system.place import LeftAlone
 from backing.system.work import made_folder, work_folder
-from backing.system.workers import Broken, Crew
+from backing.system.workers import ProcessError, Workers
 
-#: The format of sound where a form names none, and the one that needs nothing installed.
+#: The format of sound if a form names none, and the one that needs nothing installed.
 USUAL, SILENT = "mp3", "midi"
 #: What encoding and proving sound imports.
 NEEDED = ("numpy", "soundfile", "mutagen")
 
 
 class Order(NamedTuple):
-    """How lessons are made: `audio` (formats of sound) displaces those of the forms.
+    """How lessons are made: `audio` (formats of sound) replaces the sound formats of the forms.
 
     `force` makes every file again, and replaces files that aren't ours or have been changed.
-    `jobs` counts processes; 0 takes one for each core.
+    `jobs` counts processes; 0 uses one for each core.
     """
 
     audio: tuple[str, ...] = ()
@@ -53,10 +53,10 @@ class Order(NamedTuple):
 
 
 class Outcome(NamedTuple):
-    """What became of one form: its folder with the files in it, or an error in words.
+    """What a form came to: its folder with the files in it, or an error.
 
-    `made` are files that were written, `unchanged` those that were up to date, `left` those of
-    somebody else that stand where ours should. `seconds` are those of all exercises together.
+    `made` are files that were written, `unchanged` those that were up to date, and `left` other
+    people's files that stand where ours should. `seconds` is the length of all exercises.
     """
 
     form: str
@@ -65,14 +65,8 @@ class Outcome(NamedTuple):
     made: tuple[str, ...] = ()
     unchanged: tuple[str, ...] = ()
     seconds: float = 0.0
-    error: str = ""
-    left: tuple[Left, ...] = ()
-
-
-class _Read(NamedTuple):
-    source: str
-    data: bytes
-    form: Form
+    error: BackingError | None = None
+    left: tuple[LeftAlone, ...] = ()
 
 
 def lesson(
@@ -81,17 +75,17 @@ def lesson(
     order: Order = Order(),  # noqa: B008 - a record
     planned: Callable[[int], None] = lambda files: None,
     step: Callable[[], None] = lambda: None,
-    remark: Callable[[str], None] = lambda says: None,
+    notify: Callable[[str], None] = lambda sentence: None,
 ) -> list[Outcome]:
-    """Bring a folder a song to what its form wants, and leave what is there already untouched.
+    """Bring each song's folder up to what its form lists, without touching what is up to date.
 
     Args:
-        forms: files, or folders of which every .yaml and .yml is taken.
+        forms: files, or folders of which every .yaml and .yml is used.
         out: where the songs' folders go.
         order: how.
-        planned: hears how many exercises are to be made.
-        step: hears of each that is.
-        remark: hears a sentence for the user.
+        planned: called with the number of exercises that will be made.
+        step: called after each of them.
+        notify: called with a sentence for the user.
 
     Raises:
         BackingError: the folder can't be written, or another run is at work in it. What is
@@ -100,18 +94,18 @@ def lesson(
     out = Path(out)
     order = _checked(order)
     with _at_work(out) as work:
-        said = [_read(path) for path in _expanded(forms)]
-        good = [one for one in said if isinstance(one, _Read)]
-        names = iter(distinct_names([(one.form.title, one.source) for one in good]))
-        usual = lru_cache(partial(_usual_formats, order.soundfont, remark))
-        heard = lru_cache(partial(sound, order.soundfont))
+        files = [read_file(one) if isinstance(one, str) else one for one in _expanded(forms)]
+        good, _ = split(files)
+        names = iter(distinct_names([(form.title, path) for path, form in good]))
+        usual = lru_cache(partial(_usual_formats, order.soundfont, notify))
+        sound_key = lru_cache(partial(sound, order.soundfont))
         folders: list[Folder | Outcome] = [
-            one
-            if isinstance(one, Outcome)
-            else _folder(one, out / next(names), order, usual, heard)
-            for one in said
+            Outcome(file.path, error=file.error)
+            if file.form is None
+            else _folder(file, file.form, out / next(names), order, usual, sound_key)
+            for file in files
         ]
-        del said, good
+        del files, good
         _make([one for one in folders if isinstance(one, Folder)], order, work, planned, step)
         return [one if isinstance(one, Outcome) else _outcome(one) for one in folders]
 
@@ -123,59 +117,65 @@ def _make(
     planned: Callable[[int], None],
     step: Callable[[], None],
 ) -> None:
-    tasks: list[Task] = []
-    left = [0] * len(folders)
+    """Make what is missing or out of date; each song is finished after its last task."""
     jobs = order.jobs or usable_cores()
-    with ThreadPoolExecutor(jobs) as hashing:  # reading files is most of a run that changes none
-        for song, folder in enumerate(folders):
-            for item, formats in folder.lacking(order.force, hashing.map):
-                tasks.append(folder.task(song, item, formats, order.soundfont, work))
-                left[song] += 1
+    tasks = _tasks(folders, order, work, jobs)
+    open_tasks = Counter(task.song for task in tasks)
     planned(len(tasks))
-    spare = max(1, jobs // max(1, len(tasks)))
-    tasks = [task._replace(cores=spare) for task in tasks]
     for song, folder in enumerate(folders):
-        if not left[song]:
+        if not open_tasks[song]:
             _finish(folder, order, work)
-    with Crew[Task]("backing.lesson.tasks", jobs) as crew:
-        for task, answer in crew.answers(tasks):
+    with Workers[Task]("backing.lesson.tasks", jobs) as workers:
+        for task, answer in workers.answers(tasks):
             folder = folders[task.song]
-            left[task.song] -= 1
-            if isinstance(answer, Broken):
-                folder.errors[task.item] = f"{task.name}: {answer.says}"
-            elif answer.error:
-                folder.errors[task.item] = answer.error
+            open_tasks[task.song] -= 1
+            if isinstance(answer, ProcessError):
+                folder.errors[task.item] = BackingError(f"{task.name}: {answer}")
+            elif isinstance(answer, BackingError):
+                folder.errors[task.item] = answer
             else:
-                with _blamed(folder, task.item):
+                with _errors_kept(folder, task.item):
                     folder.take(task, answer, work, order.force)
             shutil.rmtree(task.folder, ignore_errors=True)
-            if not left[task.song]:
+            if not open_tasks[task.song]:
                 _finish(folder, order, work)
             step()
 
 
+def _tasks(folders: Sequence[Folder], order: Order, work: Path, jobs: int) -> list[Task]:
+    """A task for each exercise that has something to make, song by song."""
+    with ThreadPoolExecutor(jobs) as hashing:  # reading files is most of a run that changes none
+        tasks = [
+            folder.task(song, item, formats, order.soundfont, work)
+            for song, folder in enumerate(folders)
+            for item, formats in folder.lacking(order.force, hashing.map)
+        ]
+    cores_each = max(1, jobs // max(1, len(tasks)))
+    return [task._replace(cores=cores_each) for task in tasks]
+
+
 def _finish(folder: Folder, order: Order, work: Path) -> None:
-    if not folder.error:
-        with _blamed(folder, len(folder.items)):
+    if folder.error is None:
+        with _errors_kept(folder, len(folder.items)):
             folder.finish(order.archive, work, order.force)
 
 
 @contextmanager
-def _blamed(folder: Folder, item: int) -> Iterator[None]:
+def _errors_kept(folder: Folder, item: int) -> Iterator[None]:
     try:
         yield
     except BackingError as error:
-        folder.errors[item] = str(error)
+        folder.errors[item] = error
     except OSError as error:
-        folder.errors[item] = f"{folder.path}: {error.strerror or error}."
+        folder.errors[item] = write_error(folder.path, error)
 
 
 def _checked(order: Order) -> Order:
     for name in order.audio:
         if name not in _sounds():
-            raise BackingError(f"{name}: no such format. It is one of {', '.join(_sounds())}.")
+            raise BackingError(f"{name}: no such format. Write one of {', '.join(_sounds())}.")
     if order.jobs < 0:
-        raise BackingError(f"{order.jobs} processes can't be. Write 1 or more.")
+        raise BackingError(f"{order.jobs} processes are too few. Write 1 or more.")
     if order.audio or order.soundfont is not None:
         from backing.audio.sound_files import AudioOptions, check
 
@@ -190,22 +190,17 @@ def _sounds() -> list[str]:
 # Reading
 
 
-def _expanded(paths: Iterable[str | Path]) -> Iterator[str | Outcome]:
-    """Every form once; a folder stands for those in it."""
+def _expanded(paths: Iterable[str | Path]) -> Iterator[str | FormFile]:
+    """The path of every form, each once; a folder stands for the forms in it."""
     seen: set[str] = set()
     for path in paths:
         found: Iterable[str] = [str(path)]
         if os.path.isdir(path):
             try:
-                found = sorted(
-                    str(one) for one in Path(path).iterdir() if one.suffix in FORM_ENDINGS
-                )
-            except OSError as error:
-                yield Outcome(str(path), error=f"{path}: can't be read ({error.strerror}).")
+                found = _forms_in(Path(path))
+            except BackingError as error:
+                yield FormFile(str(path), error=error)
                 continue
-            if not found:
-                says = f"{path}: there is no form in this folder. Forms end in {FORM_ENDINGS[0]}."
-                yield Outcome(str(path), error=says)
         for one in found:
             real = os.path.realpath(one)
             if real not in seen:
@@ -213,38 +208,38 @@ def _expanded(paths: Iterable[str | Path]) -> Iterator[str | Outcome]:
                 yield one
 
 
-def _read(source: str | Outcome) -> _Read | Outcome:
-    if isinstance(source, Outcome):
-        return source
+def _forms_in(folder: Path) -> list[str]:
+    """The forms in a folder, by name; raises BackingError if there are none."""
     try:
-        with open(source, "rb") as file:
-            data = file.read(MAX_BYTES + 1)
-        return _Read(source, data, read_form_bytes(data, source))
+        found = sorted(str(one) for one in folder.iterdir() if one.suffix in FORM_ENDINGS)
     except OSError as error:
-        says = f"{source}: can't be read ({error.strerror or error}). Give a form's file."
-        return Outcome(source, error=says)
-    except BackingError as error:
-        return Outcome(source, error=str(error))
+        raise read_error(folder, error) from None
+    if not found:
+        raise BackingError(
+            f"{folder}: there is no form in this folder. Forms end in {FORM_ENDINGS[0]}."
+        )
+    return found
 
 
 def _folder(
-    one: _Read,
+    file: FormFile,
+    form: Form,
     path: Path,
     order: Order,
     usual: Callable[[], tuple[str, ...]],
-    heard: Callable[[], str],
+    sound_key: Callable[[], str],
 ) -> Folder | Outcome:
-    formats = one.form.practice.formats
+    formats = form.practice.formats
     if order.audio:
         formats = (*order.audio, *(name for name in formats if name not in _sounds()))
     try:
-        return Folder(path, one.form, one.source, one.data, formats or usual(), heard)
+        return Folder(path, form, file.path, file.data, formats or usual(), sound_key)
     except BackingError as error:
-        return Outcome(one.source, one.form.title, error=_of_form(one.source, str(error)))
+        return Outcome(file.path, form.title, error=_naming_form(file.path, error))
 
 
-def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tuple[str, ...]:
-    """MP3, the chart and the page where this machine can make them; else MIDI, which is said."""
+def _usual_formats(soundfont: str | None, notify: Callable[[str], None]) -> tuple[str, ...]:
+    """MP3, the chart and the page if this machine can make them; if not, MIDI, with a notice."""
     from backing.audio.sound_files import AudioOptions, check
 
     chart = () if find_spec("typst") is None else ("chart",)
@@ -254,7 +249,7 @@ def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tupl
             raise BackingError(f"{lacking[0]} is missing. To install it: {how}")
         check(AudioOptions(USUAL, soundfont=soundfont))
     except BackingError as error:
-        remark(f"MIDI files are made, since sound can't be: {error}")
+        notify(f"Making MIDI files, because sound isn't possible: {error}")
         return (SILENT, *chart)
     return (USUAL, *chart, "page")
 
@@ -262,8 +257,8 @@ def _usual_formats(soundfont: str | None, remark: Callable[[str], None]) -> tupl
 def _outcome(folder: Folder) -> Outcome:
     title, source = folder.form.title, folder.source
     left = tuple(folder.left.values())
-    if folder.error:
-        error = _of_form(source, folder.error)
+    if folder.error is not None:
+        error = _naming_form(source, folder.error)
         return Outcome(source, title, folder.path, error=error, left=left)
     of = [file for file in folder.files if file.name not in folder.left]
     ms = sum({file.item: folder.record[file.name].ms for file in of}.values())
@@ -272,12 +267,14 @@ def _outcome(folder: Folder) -> Outcome:
     return Outcome(source, title, folder.path, made, unchanged, ms / 1000, left=left)
 
 
-def _of_form(source: str, says: str) -> str:
-    """An error with its form named first."""
-    return says if says.startswith(f"{source}:") else f"{source}: {says}"
+def _naming_form(source: str, error: BackingError) -> BackingError:
+    """The same error with its form named first."""
+    if isinstance(error, FormError) or str(error).startswith(f"{source}:"):
+        return error
+    return type(error)(f"{source}: {error}")
 
 
-# The folder that is worked in
+# The output folder
 
 
 @contextmanager

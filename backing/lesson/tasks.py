@@ -1,9 +1,7 @@
-"""A process that makes files for the lesson, one task after another, until its parent is gone.
+"""A child process that makes files for the lesson, one task after another (see `system.child`).
 
-It reads pickled `Task`s from its standard input and answers each with a pickled `Answer` on
-what was its standard output; what a library prints goes to the error stream. When its input
-ends, the command has ended, however it did, and this process ends at once, amid whatever it
-does; what it leaves is in the folder that the next run clears.
+When its input closes, the command has ended, and this process ends at once. What it leaves is in
+the hidden folder that the next run removes.
 """
 
 from __future__ import annotations
@@ -13,7 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.errors import BackingError
+from backing.errors import BackingError, reason
 from backing.practice.versions import Version
 from backing.system.child import serve
 
@@ -22,10 +20,10 @@ if TYPE_CHECKING:
 
 
 class Task(NamedTuple):
-    """What to make: formats of a version, or (`version` is None) a song's one file of each.
+    """What to make: formats of a version or, if `version` is None, of the song as a whole.
 
-    `path` is the form's, for messages, `data` its bytes, so that all of a run is made of the
-    same. Files are made in `folder`, which is made too, with `cores` at work at once.
+    `path` is the form's file, for messages, and `data` its bytes, so that everything in a run is
+    made from the same ones. The files are made in `folder`, which is made too, on `cores` cores.
     """
 
     song: int
@@ -41,7 +39,7 @@ class Task(NamedTuple):
 
 
 class Made(NamedTuple):
-    """A file that is whole, in its task's folder."""
+    """A finished file, in its task's folder."""
 
     format: str
     path: str
@@ -49,33 +47,36 @@ class Made(NamedTuple):
 
 
 class Answer(NamedTuple):
-    """The files of a task, and of a version what `record.Entry` has of it; or an error in words."""
+    """A task's files and, of a version, what `record.Entry` keeps about it."""
 
     made: tuple[Made, ...] = ()
     ms: int = 0
     bpm: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
-    error: str = ""
 
 
 def main() -> None:
     """Answer the tasks on the standard input."""
-    serve(lambda task, say: answer(task))
+    serve(lambda task, report: answer(task))
 
 
 def answer(task: Task) -> Answer:
-    """Do a task; what a user can mend comes back in words."""
+    """Do a task.
+
+    Raises:
+        BackingError: it can't be done; the task's hidden folder is not in the text.
+    """
     folder = Path(task.folder)
     try:
         folder.mkdir()
-        return _made(task, folder)
+        return _make(task, folder)
     except BackingError as error:
-        return Answer(error=str(error).replace(f"{folder}{os.sep}", ""))
+        raise error.with_text(f"{folder}{os.sep}", "") from None
     except OSError as error:
-        return Answer(error=f"{task.name}: can't be made ({error.strerror or error}).")
+        raise BackingError(f"{task.name}: can't be made: {reason(error)}.") from None
 
 
-def _made(task: Task, folder: Path) -> Answer:
+def _make(task: Task, folder: Path) -> Answer:
     from backing.lesson.makers import make_once, make_version
     from backing.system.record import digest
     from backing.text.percent import decimal
@@ -85,14 +86,14 @@ def _made(task: Task, folder: Path) -> Answer:
     if task.version is None:
         paths = [make_once(form, format_, task.soundfont, folder) for format_ in task.formats]
     else:
-        paths, take = make_version(
+        paths, played = make_version(
             form, task.version, task.name, task.formats, task.soundfont, folder, task.cores
         )
         assert form.settings.tempo is not None
         beat = form.settings.tempo.beat_whole
         assert beat is not None
-        ms, notes = round(take.seconds * 1000), take.notes
-        bpm = tuple(decimal(quarters / (4 * beat)) for quarters in take.quarter_bpms)
+        ms, notes = round(played.seconds * 1000), played.notes
+        bpm = tuple(decimal(quarters / (4 * beat)) for quarters in played.quarter_bpms)
     made = zip(task.formats, paths, strict=True)
     files = tuple(Made(name, str(path), digest(path)) for name, path in made)
     return Answer(files, ms, bpm, notes)

@@ -1,3 +1,1 @@
-"""The machine: folders that one run holds, hidden folders for work, and records of what was
-written where. Nothing in here knows music.
-"""
+"""The machine: files, folders, locks and processes. Nothing in here knows music."""

@@ -1,4 +1,9 @@
-"""A process that works for another one: how it is started, and where it may speak."""
+"""The child's side of the protocol between a parent and its child processes.
+
+The parent (`system.workers`) writes pickled tasks to the child's standard input. For each task
+the child writes pickled messages to what was its standard output: a `Share` whenever it has
+news, then the answer, or the BackingError that the task ended with.
+"""
 
 from __future__ import annotations
 
@@ -10,53 +15,67 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 from queue import SimpleQueue
-from typing import Any, NoReturn
+from typing import Any, NamedTuple, NoReturn
+
+from backing.errors import BackingError
+
+
+class Share(NamedTuple):
+    """How much of the current task is done, 0 to 1."""
+
+    done: float
 
 
 def command(module: str) -> list[str]:
-    """What starts a process that runs a module's `main`, whatever folder it is started in."""
+    """The command that runs a module's `main` in a new process, whatever the current folder."""
     root = str(Path(__file__).resolve().parents[2])
     program = f"import sys; sys.path[0] = {root!r}; from {module} import main; main()"
     return [sys.executable, "-c", program]
 
 
-def words() -> int:
-    """In such a process, first of all: the descriptor on which its parent listens.
+def serve(answer: Callable[[Any, Callable[[float], None]], Any]) -> NoReturn:
+    """Answer tasks, one after another, until the parent ends.
 
-    What a library prints goes to the error stream from here on, so that it is no word of
-    ours; Ctrl-C is the parent's, which then ends this process.
-    """
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    ours = os.dup(sys.stdout.fileno())
-    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
-    return ours
-
-
-def serve(answer: Callable[[Any, Callable[[Any], None]], Any]) -> NoReturn:
-    """Answer pickled tasks on the standard input, as `crew` has it, one after another.
-
-    When the input ends, the parent is gone, and so is this process, amid whatever it does.
+    When the input closes, the parent has ended, and this process ends too, whatever it is doing.
+    Ctrl-C is left to the parent, which then ends this process.
 
     Args:
-        answer: given a task and a way to say something before its answer.
+        answer: takes a task and a function to report the share done (0 to 1; any thread may call
+            it), and returns the answer. A BackingError that it raises goes to the parent.
     """
-    said = os.fdopen(words(), "wb")
+    messages = os.fdopen(_take_output(), "wb")
     tasks: SimpleQueue[Any] = SimpleQueue()
-    threading.Thread(target=_listen, args=(tasks,), daemon=True).start()
+    threading.Thread(target=_read_tasks, args=(tasks,), daemon=True).start()
+    lock = threading.Lock()
 
-    def say(what: Any) -> None:
-        pickle.dump(what, said, protocol=pickle.HIGHEST_PROTOCOL)
-        said.flush()
+    def send(message: Any) -> None:
+        data = pickle.dumps(message, protocol=pickle.HIGHEST_PROTOCOL)
+        with lock:
+            messages.write(data)
+            messages.flush()
 
     while True:
-        say(answer(tasks.get(), say))
+        task = tasks.get()
+        try:
+            result = answer(task, lambda share: send(Share(share)))
+        except BackingError as error:
+            result = error
+        send(result)
 
 
-def _listen(tasks: SimpleQueue[Any]) -> None:
-    # A descriptor of its own: a thread inside stdin's buffer would abort the shutdown.
-    with os.fdopen(os.dup(sys.stdin.fileno()), "rb") as said:
+def _take_output() -> int:
+    """Reserve the standard output for messages; what a library prints goes to standard error."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    output = os.dup(sys.stdout.fileno())
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+    return output
+
+
+def _read_tasks(tasks: SimpleQueue[Any]) -> None:
+    # A separate descriptor: a thread inside stdin's buffer would abort the shutdown.
+    with os.fdopen(os.dup(sys.stdin.fileno()), "rb") as file:
         while True:
             try:
-                tasks.put(pickle.load(said))
+                tasks.put(pickle.load(file))
             except (EOFError, pickle.UnpicklingError):
                 os._exit(0)

@@ -1,4 +1,4 @@
-"""Files written whole or not at all, under names that are safe on every system."""
+"""Files written whole or not at all, and names that are safe on every system."""
 
 from __future__ import annotations
 
@@ -10,22 +10,23 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from backing.errors import BackingError
-from backing.system.work import writing
+from backing.system.record import write_synced
+from backing.system.work import work_folder, writing
 
 FORM_ENDINGS = (".yaml", ".yml")
 MAX_NAME_BYTES = 180
-MAX_STEM_BYTES = 60  # of a form's own name, where it is added to a title
+MAX_STEM_BYTES = 60  # of a form's file name, where it is added to a title
 
 _UNSAFE = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f]')
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])", re.IGNORECASE)
 
 
 def file_name(title: str) -> str:
-    """A title as a file's name without its ending: letters of any script are kept.
+    """A file name for a title, without an ending; letters of any script are kept.
 
-    Path separators, characters that some system forbids, and invisible ones go; so do
-    leading and trailing dots and spaces, and the device names that Windows reserves
-    (Microsoft, "Naming Files, Paths, and Namespaces"). At most 180 bytes of UTF-8.
+    Path separators, characters that some systems forbid, invisible ones, and leading and
+    trailing dots and spaces are removed; device names that Windows reserves (Microsoft, "Naming
+    Files, Paths, and Namespaces") are changed. At most 180 bytes of UTF-8.
     """
     text = unicodedata.normalize("NFC", title)
     text = _UNSAFE.sub(" ", text)
@@ -38,13 +39,13 @@ def file_name(title: str) -> str:
     return text or "song"
 
 
-def distinct_names(wanted: Iterable[tuple[str, str]]) -> list[str]:
-    """Names for (title, form's file) pairs, in order; clashing titles get the file's name too.
+def distinct_names(songs: Iterable[tuple[str, str]]) -> list[str]:
+    """File names for songs, given as (title, form's path), in their order.
 
-    Names that differ only in case clash too, as they do on many disks. None is longer than
-    `file_name` makes them.
+    Songs with the same title get the form's file name too. Names that differ only in case count
+    as the same, as they do on many disks. No name is longer than `file_name` makes it.
     """
-    pairs = [(file_name(title), file_name(Path(path).stem)) for title, path in wanted]
+    pairs = [(file_name(title), file_name(Path(path).stem)) for title, path in songs]
     folded = [name.casefold() for name, _ in pairs]
     names: list[str] = []
     taken: set[str] = set()
@@ -63,9 +64,9 @@ def distinct_names(wanted: Iterable[tuple[str, str]]) -> list[str]:
 
 
 def joined_name(name: str, words: str) -> str:
-    """A file's name with words after it, no longer than `file_name` makes one; "" adds nothing.
+    """A file name with words after it, no longer than `file_name` makes one; "" adds nothing.
 
-    Where both are long, each gives way.
+    If both are long, both are shortened.
     """
     if not words:
         return name
@@ -75,62 +76,64 @@ def joined_name(name: str, words: str) -> str:
 
 
 def write_whole(path: Path, data: bytes, over: bool = True) -> None:
-    """Write a file under a temporary name beside it, then rename; parents are made.
+    """Write a file whole or not at all; parents are made.
 
     Args:
         path: where to.
-        data: the whole of it.
-        over: whether a file that is there already may be written over.
+        data: the whole content.
+        over: whether a file that is already there may be replaced.
 
     Raises:
-        BackingError: the folder or the file can't be written, or the file is there already;
+        BackingError: the folder or the file can't be written, or there is already a file; then
             nothing is left behind.
     """
     with whole(path, over) as part, open(part, "xb") as file:
         file.write(data)
 
 
-@contextmanager
-def whole(path: Path, over: bool = True) -> Iterator[Path]:
-    """A temporary name beside `path` to write to; it becomes `path` where the block ends well.
+def write_in_work_folder(path: Path, data: bytes) -> None:
+    """Write a file directly under its name, which only a hidden work folder allows.
 
-    Parents are made. Whatever the block raises, nothing is left behind.
-
-    Raises:
-        BackingError: the folder or the file can't be written, or the file is there already.
+    Parents are made; a file of that name is replaced. Raises BackingError.
     """
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     with writing(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            yield part
-            with open(part, "r+b") as file:
-                os.fsync(file.fileno())
-            _take_name(part, path, over)
-        except BaseException:
-            with suppress(OSError):
-                part.unlink()
-            raise
+        write_synced(path, data)
 
 
-def _take_name(part: Path, path: Path, over: bool) -> None:
-    """Give a written file its name at one stroke; raises BackingError where it is taken."""
-    linked = False
+@contextmanager
+def whole(path: Path, over: bool = True) -> Iterator[Path]:
+    """A path in a hidden folder beside `path`; what is written there gets the name `path`.
+
+    Parents are made. If the block raises, nothing is left behind.
+
+    Raises:
+        BackingError: the folder or the file can't be written, or there is already a file.
+    """
+    with work_folder(path.parent) as work, writing(path):
+        part = work / "whole"
+        yield part
+        with open(part, "r+b") as file:
+            os.fsync(file.fileno())
+        _give_name(part, path, over)
+
+
+def _give_name(part: Path, path: Path, over: bool) -> None:
+    """Give a written file its name in one step; raises BackingError if the name is taken."""
     if not over:
         with suppress(OSError):  # a disk without hard links, or a name that is taken
             os.link(part, path)
-            linked = True
-        if not linked and os.path.lexists(path):
-            what = "is there already and is not written over. Choose another name, or move it away."
-            raise BackingError(f"{path}: {what}")
-    if linked:
-        part.unlink()
-    else:
-        os.replace(part, path)
+            return
+        if os.path.lexists(path):
+            raise BackingError(
+                f"{path}: there is already a file with this name, and it is not replaced. "
+                "Choose another name, or move the file away."
+            )
+    os.replace(part, path)
 
 
 def _cut(text: str, most_bytes: int) -> str:
-    """A name of at most so many bytes of UTF-8, cut between letters."""
+    """A name of at most `most_bytes` bytes of UTF-8, cut between letters."""
     return text.encode("utf-8")[:most_bytes].decode("utf-8", "ignore").strip(". ")
 
 

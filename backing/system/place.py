@@ -1,11 +1,11 @@
-"""How files get their names: only where nothing stands that belongs to somebody else.
+"""How finished files get their names, without replacing what belongs to somebody else.
 
-A file may be replaced where the folder's record shows that we wrote it and that nobody has
-changed it since. Any other file is left as it is and named. `force` replaces it all the same,
+A file is replaced only if the folder's record shows that we wrote it and that it has not been
+changed since. Any other file is left as it is, and the user is told. `force` replaces it anyway,
 but never a form.
 
-The record is written before a file gets its name, and keeps the hash of the file that the new
-one replaces until then. So whenever a run is cut short, what stands under a name is recorded.
+The record is written before a file gets its name, and until then also keeps the hash of the file
+that the new one replaces. So wherever a run is cut short, every file that has a name is recorded.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 
 from backing.errors import BackingError
 from backing.system.lock import holding
-from backing.system.record import NOT_A_FILE, Entry, digest, held, read, write, write_synced
+from backing.system.record import NOT_A_FILE, Entry, digest, digest_at, read, write, write_synced
 from backing.system.work import work_folder, writing
 
 _FORM_KEYS = tuple(
@@ -29,15 +29,15 @@ _FORM_KEYS = tuple(
 _MOST_FORM_BYTES = 1 << 20
 
 
-class Made(NamedTuple):
-    """A whole file on its way to its name; `about` and `digest` are as in `record.Entry`."""
+class NewFile(NamedTuple):
+    """A finished file that has no name yet; `about` and `digest` are as in `record.Entry`."""
 
     path: Path
     about: Mapping[str, Any] = {}
     digest: str = ""
 
 
-class Left(NamedTuple):
+class LeftAlone(NamedTuple):
     """A file that was left as it was, and why."""
 
     path: Path
@@ -49,18 +49,18 @@ class Left(NamedTuple):
 
 
 def place(
-    folder: Path, work: Path, made: Mapping[str, Made], force: bool = False
-) -> tuple[Left, ...]:
+    folder: Path, work: Path, made: Mapping[str, NewFile], force: bool = False
+) -> tuple[LeftAlone, ...]:
     """Give files their names in a folder, and enter them in its record.
 
     Args:
-        folder: made where it is missing.
-        work: a folder on the same disk, where a new record may become whole.
-        made: the files, by the names that they are to have.
+        folder: made if it is missing.
+        work: a folder on the same disk, in which a new record is written first.
+        made: the files, by the names that they get.
         force: whether files that are not ours, or have been changed, are replaced too.
 
     Returns:
-        What was left as it was. The new files of those names then stay where they are.
+        What was left as it was. The new files for those names stay where they are.
 
     Raises:
         BackingError: something can't be written.
@@ -70,14 +70,16 @@ def place(
     with holding(folder):
         record = read(folder)
         during, after = dict(record), dict(record)
-        left: list[Left] = []
+        left: list[LeftAlone] = []
         free: list[str] = []
         for name, one in made.items():
             with writing(folder / name):
-                new, old = one.digest or digest(one.path), held(folder / name)
-                stands = None if old == new else refused(folder / name, record.get(name), force)
-            if stands is not None:
-                left.append(stands)
+                new, old = one.digest or digest(one.path), digest_at(folder / name)
+                kept = (
+                    None if old == new else why_left_alone(folder / name, record.get(name), force)
+                )
+            if kept is not None:
+                left.append(kept)
                 continue
             free.append(name)
             after[name] = Entry((new,), one.about)
@@ -90,8 +92,8 @@ def place(
     return tuple(left)
 
 
-def put(path: Path, data: bytes, force: bool = False) -> None:
-    """Write one file, whole or not at all; `force` is as in `place`.
+def write_file(path: Path, data: bytes, force: bool = False) -> None:
+    """Write one file whole or not at all; `force` is as in `place`.
 
     Raises:
         BackingError: another file was left as it is, or this one can't be written.
@@ -100,30 +102,32 @@ def put(path: Path, data: bytes, force: bool = False) -> None:
         whole = work / "whole"
         with writing(path):
             write_synced(whole, data)
-        for left in place(path.parent, work, {path.name: Made(whole)}, force):
+        for left in place(path.parent, work, {path.name: NewFile(whole)}, force):
             raise BackingError(str(left))
 
 
-def refused(path: Path, entry: Entry | None, force: bool = False) -> Left | None:
-    """Why what is at a path may not be replaced; None where it may, or nothing is there.
+def why_left_alone(path: Path, entry: Entry | None, force: bool = False) -> LeftAlone | None:
+    """Why what is at a path may not be replaced; None if it may, or if nothing is there.
 
     Raises:
-        OSError: it can't be read.
+        OSError: what is there can't be read.
     """
-    old = held(path)
+    old = digest_at(path)
     if old is None or (entry is not None and old in entry.digests):
         return None
     if not (path.is_file() or path.is_symlink()):
-        what = "this is a folder" if path.is_dir() else "this is not a plain file"
-        return Left(path, what, "Choose another name.")
+        what = "this is a folder" if path.is_dir() else "this is not an ordinary file"
+        return LeftAlone(path, what, "Choose another name.")
     if old != NOT_A_FILE and _looks_like_a_form(path):
-        return Left(path, "this is a form, and forms are never replaced", "Choose another name.")
+        return LeftAlone(
+            path, "this is a form, and forms are never replaced", "Choose another name."
+        )
     if force:
         return None
-    what = "this file is not one that backing made here"
+    what = "this file was not made here by backing"
     if entry is not None:
         what = "this file has been changed since backing made it"
-    return Left(path, what, "Move it away, or use --force to replace it.")
+    return LeftAlone(path, what, "Move it away, or use --force to replace it.")
 
 
 def _looks_like_a_form(path: Path) -> bool:

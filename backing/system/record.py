@@ -1,6 +1,6 @@
-"""What was written into a folder: a hidden record of file names, with hashes of what they hold.
+"""What was written into a folder: a hidden record of file names with hashes of their contents.
 
-It shows which files are ours, and whether anybody has changed them since (see `place`).
+It shows which files are ours, and whether they have been changed since (see `place`).
 """
 
 from __future__ import annotations
@@ -12,20 +12,20 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from backing.errors import BackingError
+from backing.errors import BackingError, reason
 from backing.system.lock import holding
 from backing.system.work import writing
 
 NAME = ".backing.json"
-#: In place of a hash, for what has no bytes to compare: a folder, a link, a file we can't read.
+#: Instead of a hash, for what has no bytes to compare: a folder, a link, a file we can't read.
 NOT_A_FILE = ""
 _MOST_BYTES = 16 << 20
 _BLOCK = 1 << 20
 
 
 class Entry(NamedTuple):
-    """A file that we wrote: the SHA-256 of what it holds (while it is being replaced, of what it
-    held before, too), and what else its maker wants to keep about it, as JSON has it.
+    """A file that we wrote: the SHA-256 of its contents (while it is being replaced, also of the
+    contents before), and what its maker wants to remember about it, as JSON has it.
     """
 
     digests: tuple[str, ...]
@@ -36,25 +36,25 @@ Record = dict[str, Entry]
 
 
 def read(folder: Path) -> Record:
-    """A folder's record; empty where there is none, or a damaged one."""
+    """A folder's record; empty if there is none, or a damaged one."""
     import json
 
     try:
         with open(folder / NAME, "rb") as file:
             files = json.loads(file.read(_MOST_BYTES))["files"]
-        return {name: _entry(said) for name, said in files.items() if _is_plain(name)}
+        return {name: _entry(entry) for name, entry in files.items() if _is_plain(name)}
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return {}
 
 
 def write(folder: Path, work: Path, record: Mapping[str, Entry]) -> None:
-    """Write a record, if it says something new; one without files is removed.
+    """Write a record if it has changed; one without files is removed.
 
     Args:
-        work: a folder on the same disk, where it becomes whole.
+        work: a folder on the same disk, in which it is written first.
 
     Raises:
-        BackingError: it can't be written. One that belongs to another user is left.
+        BackingError: it can't be written. A record that belongs to another user is left alone.
     """
     import json
 
@@ -72,7 +72,7 @@ def write(folder: Path, work: Path, record: Mapping[str, Entry]) -> None:
 def change(
     folder: Path, work: Path, entries: Mapping[str, Entry], gone: Iterable[str] = ()
 ) -> None:
-    """Enter files, and take out those that are `gone`; arguments and errors as of `write`."""
+    """Add files, and drop those that are `gone`; arguments and errors as in `write`."""
     gone = frozenset(gone)
     with holding(folder):
         kept = {name: entry for name, entry in read(folder).items() if name not in gone}
@@ -80,25 +80,25 @@ def change(
 
 
 def remove(path: Path, entry: Entry) -> None:
-    """Remove a file of ours that nobody has changed. Raises BackingError where that fails."""
-    if not holds(path, entry):
+    """Remove a file of ours if it is unchanged. Raises BackingError if that fails."""
+    if not has_our_bytes(path, entry):
         return
     try:
         path.unlink()
     except OSError as error:
-        raise BackingError(f"{path}: can't be removed ({error.strerror or error}).") from None
+        raise BackingError(f"{path}: can't be removed: {reason(error)}.") from None
 
 
-def holds(path: Path, entry: Entry) -> bool:
-    """Whether a file is there and holds what we wrote; one that can't be read does not."""
+def has_our_bytes(path: Path, entry: Entry) -> bool:
+    """Whether a file is there with the bytes that we wrote; False if it can't be read."""
     try:
-        return held(path) in entry.digests
+        return digest_at(path) in entry.digests
     except OSError:
         return False
 
 
-def held(path: Path) -> str | None:
-    """The hash of what is at a path, or `NOT_A_FILE`; None where nothing is there.
+def digest_at(path: Path) -> str | None:
+    """The hash of what is at a path, or `NOT_A_FILE`; None if nothing is there.
 
     Raises:
         OSError: the disk fails.
@@ -131,12 +131,12 @@ def write_synced(path: Path, data: bytes) -> None:
 
 
 def _is_plain(name: str) -> bool:
-    """Whether a name is a file's right in its folder: what is read from a disk may say anything."""
+    """Whether a name can be that of a visible file in the folder; a record could hold anything."""
     return bool(name) and not name.startswith(".") and not {"/", "\\", "\0"} & set(name)
 
 
-def _entry(said: Mapping[str, Any]) -> Entry:
-    digests, about = said["digests"], said["about"]
+def _entry(found: Mapping[str, Any]) -> Entry:
+    digests, about = found["digests"], found["about"]
     if not isinstance(digests, list) or not isinstance(about, dict):
         raise TypeError
     return Entry(tuple(filter(None, map(str, digests))), about)

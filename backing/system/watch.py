@@ -1,8 +1,8 @@
-"""A file watched for saves, in whatever way an editor saves.
+"""Watching a file for saves, however an editor saves.
 
-Some editors write into the file, some write another and rename it over the first, some
-delete it in between; some disks tell of none of this. So the folder is watched, and
-whatever it tells, or tells not, the file's own stamp decides.
+Some editors write into the file, some write another file and rename it, some delete the file in
+between; some disks report none of this. So the folder is watched, but whether the file was saved
+is decided by its stamp (number, size and time) alone.
 """
 
 from __future__ import annotations
@@ -12,16 +12,16 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from threading import Event
 
-from backing.errors import BackingError
+from backing.errors import BackingError, reason
 
-#: How often the stamp is looked at where nothing is told.
+#: How often the stamp is checked when nothing is reported, in milliseconds.
 EVERY_MS = 500
-#: What a save may do within this time is one save.
+#: Changes within this time are one save, in milliseconds.
 SETTLE_MS = 100
 
 
 def on_each_save(path: str | Path, show: Callable[[], None], stop: Event | None = None) -> None:
-    """Call `show` now, and again each time that a file is saved, deleted or comes back.
+    """Call `show` now, and again each time a file is saved, deleted or made again.
 
     Returns when the user interrupts (Ctrl-C), or after `stop` is set.
 
@@ -57,12 +57,11 @@ def _saves(path: Path, stop: Event | None) -> Iterator[None]:
                 seen = now
                 yield
     except OSError as error:
-        what = f"its folder can't be watched ({error.strerror or error})."
-        raise BackingError(f"{path}: {what}") from None
+        raise BackingError(f"{path}: its folder can't be watched: {reason(error)}.") from None
 
 
 def _stamp(path: Path) -> tuple[int, ...] | None:
-    """What differs once a file is saved; None where there is none."""
+    """What changes when a file is saved; None if there is no file."""
     try:
         found = os.stat(path)
     except OSError:

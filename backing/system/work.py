@@ -1,7 +1,8 @@
-"""Hidden folders for files that are not whole yet, on the same disk as what they become.
+"""Hidden folders for unfinished files, on the same disk as what they become.
 
-The folder goes when its block ends. What a killed run left behind, the next run in the same
-place removes: only folders that carry our note, and only once their run has ended.
+This module alone decides how such folders are named, and removes them. A folder goes when its
+block ends. What a killed run left behind is removed by the next run in the same place: only
+folders that have our note in them, and only if no process holds that note any more.
 """
 
 from __future__ import annotations
@@ -14,15 +15,15 @@ from contextlib import contextmanager, suppress
 from itertools import count
 from pathlib import Path
 
-from backing.errors import BackingError
-from backing.system.lock import hold_file, holding, is_let_go
+from backing.errors import write_error
+from backing.system.lock import Lock, holding, is_abandoned, take
 
 _NAME = ".backing-work-{process}-{number}"
 _PATTERN = re.compile(r"\.backing-work-\d+-\d+")
-#: The empty file that shows whose folder it is. Its run holds it, and it goes last.
+#: The empty file that marks a folder as ours. Its run holds it, and it is removed last.
 NOTE = "unfinished-files-of-backing"
-#: How long, and how often, a run tries to clear a folder that a dying process may still write to.
-_CLEARING_S = 3.0
+#: How long, and how often, a run tries to remove a folder that a dying process may still write to.
+_REMOVING_S = 3.0
 _TRY_EVERY_S = 0.02
 
 _numbers = count(1)
@@ -30,7 +31,7 @@ _numbers = count(1)
 
 @contextmanager
 def work_folder(parent: Path) -> Iterator[Path]:
-    """A new hidden folder in `parent`, which is as in `made_folder`.
+    """A new hidden folder in `parent`, which is made as in `made_folder`.
 
     Raises:
         BackingError: `parent` can't be written to, or another run holds it.
@@ -39,17 +40,18 @@ def work_folder(parent: Path) -> Iterator[Path]:
         with holding(parent), writing(parent):
             for old in _abandoned(parent):
                 _remove(old)
-            work, held = _opened(parent)
+            work, lock = _new(parent)
         try:
             yield work
         finally:
-            os.close(held)
+            if lock is not None:
+                lock.release()
             _remove(work)
 
 
 @contextmanager
 def made_folder(path: Path) -> Iterator[None]:
-    """Make a folder, and its parents. Those that were missing go again if they stay empty.
+    """Make a folder and its parents. Those that were missing are removed again if they stay empty.
 
     Raises:
         BackingError: it can't be made.
@@ -67,15 +69,15 @@ def made_folder(path: Path) -> Iterator[None]:
 
 @contextmanager
 def writing(path: Path) -> Iterator[None]:
-    """Turn what the system says against writing into a BackingError that names `path`."""
+    """Turn the system's errors into a BackingError that names `path`."""
     try:
         yield
     except OSError as error:
-        raise BackingError(f"{path}: can't be written ({error.strerror or error}).") from None
+        raise write_error(path, error) from None
 
 
-def _opened(parent: Path) -> tuple[Path, int]:
-    """A folder with its note, and the note held."""
+def _new(parent: Path) -> tuple[Path, Lock | None]:
+    """A folder with its note, and the lock on the note."""
     while True:
         work = parent / _NAME.format(process=os.getpid(), number=next(_numbers))
         try:
@@ -84,7 +86,7 @@ def _opened(parent: Path) -> tuple[Path, int]:
             continue
         try:
             (work / NOTE).touch(exist_ok=False)
-            return work, hold_file(work / NOTE)
+            return work, take(work / NOTE)
         except OSError:
             _remove(work)
             raise
@@ -94,17 +96,17 @@ def _abandoned(parent: Path) -> Iterator[Path]:
     for path in list(parent.iterdir()):
         if _PATTERN.fullmatch(path.name) and path.is_dir() and not path.is_symlink():
             names = os.listdir(path)
-            if not names or (NOTE in names and is_let_go(path / NOTE)):
+            if not names or (NOTE in names and is_abandoned(path / NOTE)):
                 yield path
 
 
 def _remove(work: Path) -> None:
-    """Remove a work folder, its note last. A process that is just ending may yet write into it."""
+    """Remove a work folder, its note last. A process that is ending may still write into it."""
     import shutil  # takes a while to load
 
-    until = time.monotonic() + _CLEARING_S
+    until = time.monotonic() + _REMOVING_S
     while True:
-        for path in [path for path in _listed(work) if path.name != NOTE]:
+        for path in [path for path in _paths_in(work) if path.name != NOTE]:
             if path.is_dir() and not path.is_symlink():
                 shutil.rmtree(path, ignore_errors=True)
             else:
@@ -119,7 +121,7 @@ def _remove(work: Path) -> None:
         time.sleep(_TRY_EVERY_S)
 
 
-def _listed(work: Path) -> list[Path]:
+def _paths_in(work: Path) -> list[Path]:
     with suppress(OSError):
         return list(work.iterdir())
     return []

@@ -1,10 +1,8 @@
-"""Several processes at work: tasks handed out in order, answers taken as they come.
+"""The parent's side: several child processes at work, with tasks handed out in order.
 
-A worker is a module's `main` in a process of its own (`child`). It reads pickled tasks from
-its standard input and answers each with a pickled answer, before which it may say floats, the
-shares done; when its input ends, its parent is gone. A thread for each worker waits for it. A
-worker that breaks down (a library's fault, or the system's want of memory) costs its task, and
-another takes its place.
+`child` has the protocol. A worker runs the `main` of a module in a process. One thread waits
+for each worker. If a worker crashes (a library's bug, or too little memory), only its current
+task is lost, and a new worker takes over.
 """
 
 from __future__ import annotations
@@ -15,46 +13,55 @@ import tempfile
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
+from functools import partial
 from queue import SimpleQueue
 from types import TracebackType
-from typing import IO, Any, Generic, NamedTuple, TypeVar
+from typing import IO, Any, Generic, TypeVar
 
-from backing.errors import BackingError
-from backing.system.child import command
+from backing.errors import BackingError, reason
+from backing.system.child import Share, command
 
 Task = TypeVar("Task")
-#: How long a worker that is told to end may take to clear up, in seconds.
+#: How long a worker may take to clean up after it is told to end, in seconds.
 ENDING_S = 5.0
+#: What `pickle.load` may raise where a process died in the middle of a message.
+_CUT_SHORT = (OSError, EOFError, pickle.UnpicklingError, AttributeError, ImportError, IndexError)
 
 
-class Broken(NamedTuple):
-    """In place of an answer: how a worker came to its end, as half a sentence."""
+class ProcessError(BackingError):
+    """A worker ended without an answer; `signal` is the one that ended it, or 0.
 
-    says: str
+    The text is meant to follow a name and a colon.
+    """
+
+    def __init__(self, text: str, signal: int = 0) -> None:
+        super().__init__(text)
+        self.signal = signal
 
 
-class Crew(Generic[Task]):
-    """Workers for a list of tasks; at the block's end all of them are gone.
+class Workers(Generic[Task]):
+    """Workers for a list of tasks; when the block ends, all of them have ended.
 
     Args:
-        module: whose `main` a worker runs.
-        jobs: how many at once.
-        heard: hears of each task the shares done, 0 to 1; in several threads.
+        module: whose `main` each worker runs.
+        jobs: how many workers at once.
+        on_share: called with a task and the share of it that is done, 0 to 1, from several
+            threads.
     """
 
     def __init__(
         self,
         module: str,
         jobs: int,
-        heard: Callable[[Task, float], None] = lambda task, share: None,
+        on_share: Callable[[Task, float], None] = lambda task, share: None,
     ) -> None:
-        self.module, self.jobs, self.heard = module, jobs, heard
+        self.module, self.jobs, self.on_share = module, jobs, on_share
         self.lock = threading.Lock()
-        self.workers: set[_Worker] = set()
+        self.workers: set[Worker] = set()
         self.threads: list[threading.Thread] = []
         self.ended = False
 
-    def __enter__(self) -> Crew[Task]:
+    def __enter__(self) -> Workers[Task]:
         return self
 
     def __exit__(
@@ -71,102 +78,125 @@ class Crew(Generic[Task]):
             thread.join()
 
     def answers(self, tasks: Sequence[Task]) -> Iterator[tuple[Task, Any]]:
-        """Every task with its answer, or `Broken`, as soon as it is there."""
+        """Each task with its answer, or with its BackingError, as soon as it is there.
+
+        A worker that ended without an answer gives a `ProcessError`.
+        """
         waiting = iter(tasks)
-        answered: SimpleQueue[tuple[Task, Any] | BaseException] = SimpleQueue()
-
-        def serve() -> None:
-            worker: _Worker | None = None
-            try:
-                while (task := self._next(waiting)) is not None:
-                    worker = worker or self._hired()
-                    answer = worker.ask(task, self.heard)
-                    if isinstance(answer, Broken):
-                        self._dismissed(worker)
-                        worker = None
-                    answered.put((task, answer))
-            except BaseException as error:
-                answered.put(error)
-            finally:
-                self._dismissed(worker)
-
+        results: SimpleQueue[tuple[Task, Any] | BaseException] = SimpleQueue()
         for _ in range(min(self.jobs, len(tasks))):
-            self.threads.append(threading.Thread(target=serve, daemon=True))
-            self.threads[-1].start()
+            thread = threading.Thread(target=self._work, args=(waiting, results), daemon=True)
+            self.threads.append(thread)
+            thread.start()
         for _ in tasks:
-            said = answered.get()
-            if isinstance(said, BaseException):
-                raise said
-            yield said
+            result = results.get()
+            if isinstance(result, BaseException):
+                raise result
+            yield result
+
+    def _work(
+        self, waiting: Iterator[Task], results: SimpleQueue[tuple[Task, Any] | BaseException]
+    ) -> None:
+        """Give one worker task after task; a new one replaces it if it ends early."""
+        worker: Worker | None = None
+        try:
+            while (task := self._next(waiting)) is not None:
+                worker = worker or self._start()
+                answer = worker.ask(task, partial(self.on_share, task))
+                if isinstance(answer, ProcessError):
+                    self._end(worker)
+                    worker = None
+                results.put((task, answer))
+        except BaseException as error:
+            results.put(error)
+        finally:
+            if worker is not None:
+                self._end(worker)
 
     def _next(self, waiting: Iterator[Task]) -> Task | None:
         with self.lock:
             return None if self.ended else next(waiting, None)
 
-    def _hired(self) -> _Worker:
+    def _start(self) -> Worker:
         with self.lock:
-            worker = _Worker(self.module)
+            worker = Worker(self.module)
             self.workers.add(worker)
             if self.ended:
                 worker.process.terminate()
         return worker
 
-    def _dismissed(self, worker: _Worker | None) -> None:
-        if worker is not None:
-            with self.lock:
-                self.workers.discard(worker)
-            worker.end()
+    def _end(self, worker: Worker) -> None:
+        with self.lock:
+            self.workers.discard(worker)
+        worker.end()
 
 
-class _Worker:
-    """One process, and the pipes to it."""
+class Worker:
+    """One child process and the pipes to it; raises BackingError where it can't be started."""
 
     def __init__(self, module: str) -> None:
-        self.said: IO[bytes] | None = None
+        self.printed: IO[bytes] | None = None
         with suppress(OSError):  # a full disk: then what it prints is lost
-            self.said = tempfile.TemporaryFile()  # noqa: SIM115 - as long as the process
+            self.printed = tempfile.TemporaryFile()  # noqa: SIM115 - as long as the process
         try:
             self.process = subprocess.Popen(
                 command(module),
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
-                stderr=self.said or subprocess.DEVNULL,
+                stderr=self.printed or subprocess.DEVNULL,
             )
         except OSError as error:
-            raise BackingError(f"No process can be started ({error.strerror or error}).") from None
+            raise BackingError(f"Can't start another process: {reason(error)}.") from None
 
-    def ask(self, task: Task, heard: Callable[[Task, float], None]) -> Any:
-        """The answer to a task, or `Broken` where the worker broke down on it."""
+    def ask(self, task: Any, on_share: Callable[[float], None]) -> Any:
+        """The answer to a task, the BackingError it ended with, or a ProcessError.
+
+        What `on_share` raises comes through.
+        """
         assert self.process.stdin is not None
-        assert self.process.stdout is not None
         try:
             pickle.dump(task, self.process.stdin, protocol=pickle.HIGHEST_PROTOCOL)
             self.process.stdin.flush()
-            while isinstance(answer := pickle.load(self.process.stdout), float):
-                heard(task, answer)
-        except (OSError, EOFError, pickle.UnpicklingError):
-            return Broken(self._last_words())
-        return answer
+        except OSError:
+            return self._failure()
+        while isinstance(message := self._message(), Share):
+            on_share(message.done)
+        return message
 
-    def _last_words(self) -> str:
-        code = self.process.wait()
+    def _message(self) -> Any:
+        assert self.process.stdout is not None
+        try:
+            return pickle.load(self.process.stdout)
+        except _CUT_SHORT:
+            return self._failure()
+
+    def _failure(self) -> ProcessError:
+        try:
+            code = self.process.wait(ENDING_S)
+        except subprocess.TimeoutExpired:  # it runs on, but no longer makes sense
+            self.process.kill()
+            code = self.process.wait()
         if code < 0:
-            return f"its process was ended by the system (signal {-code})."
+            return ProcessError(f"its process was ended by the system (signal {-code}).", -code)
         lines: list[str] = []
-        if self.said is not None:
-            self.said.seek(0)
-            lines = self.said.read().decode("utf-8", "replace").strip().splitlines()
-        return f"its process broke down ({lines[-1] if lines else f'exit code {code}'})."
+        if self.printed is not None:
+            self.printed.seek(0)
+            lines = self.printed.read().decode("utf-8", "replace").strip().splitlines()
+        return ProcessError(f"its process crashed ({lines[-1] if lines else f'exit code {code}'}).")
 
-    def end(self) -> None:
-        """End the process, amid whatever it does; its own children see that it is gone."""
+    def end(self, patience_s: float = ENDING_S) -> None:
+        """End the process, whatever it is doing; its own children notice that it has ended.
+
+        Args:
+            patience_s: how long it may take to clean up, in seconds.
+        """
         self.process.terminate()
         try:
-            self.process.wait(ENDING_S)
+            self.process.wait(patience_s)
         except subprocess.TimeoutExpired:
             self.process.kill()
             self.process.wait()
-        for file in (self.process.stdin, self.process.stdout, self.said):
+        for file in (self.process.stdin, self.process.stdout, self.printed):
             if file is not None:
-                with suppress(OSError):  # words that were never read
+                with suppress(OSError):  # what was never read
                     file.close()

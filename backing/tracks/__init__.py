@@ -1,2 +1,3 @@
-"""Versions of forms as files: `one` makes and proves a version, `parallel` makes many at once
-(each in a `worker`), `forms` does it for forms by their paths."""
+"""Versions of forms as files: `one` makes and proves a version, `parallel` makes several at once
+(each in a `worker`), and `forms` does this for forms given by their paths.
+"""

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
-from backing.form import Form, read_form
+from backing.form.files import read_file, split
 from backing.practice.versions import PLAIN, Version, describe
 from backing.system.files import distinct_names, joined_name
 from backing.tracks.one import Built, Piece
@@ -47,29 +47,27 @@ def build(
         The files in the order of forms and versions, and the errors of forms that were skipped,
         each once.
     """
-    read = [_read(path) for path in paths]
-    good = [
-        (form, str(path)) for path, form in zip(paths, read, strict=True) if isinstance(form, Form)
-    ]
-    names = iter(distinct_names([(form.title, path) for form, path in good]))
+    files = [read_file(path) for path in paths]
+    good, _ = split(files)
+    names = iter(distinct_names([(form.title, path) for path, form in good]))
     pieces = [
         Piece(form, stem, version, count_in, seed, audio, force)
-        for form, _ in good
+        for _, form in good
         for version, stem in zip(versions, _stems(Path(out), next(names), versions), strict=True)
     ]
     made = iter(make_all(pieces, progress))
     built: list[Built] = []
     errors: list[BackingError] = []
-    for form in read:
-        if isinstance(form, BackingError):
-            errors.append(form)
+    for file in files:
+        if file.error is not None:
+            errors.append(file.error)
             continue
-        said = set()
+        printed = set()
         for one in (next(made) for _ in versions):
             if isinstance(one, Built):
                 built.append(one)
-            elif str(one) not in said:
-                said.add(str(one))
+            elif str(one) not in printed:
+                printed.add(str(one))
                 errors.append(one)
     return built, errors
 
@@ -86,10 +84,3 @@ def _stems(out: Path, name: str, versions: Sequence[Version]) -> list[Path]:
             stem, count = base.with_name(f"{base.name} {count}"), count + 1
         stems.append(stem)
     return stems
-
-
-def _read(path: str | Path) -> Form | BackingError:
-    try:
-        return read_form(path)
-    except BackingError as error:
-        return error

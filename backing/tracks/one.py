@@ -13,8 +13,8 @@ from backing.players import play
 from backing.players.human import humanize
 from backing.practice.versions import PLAIN, Version
 from backing.score import Score
-from backing.system.files import write_whole
-from backing.system.place import Left, Made, place
+from backing.system.files import write_in_work_folder
+from backing.system.place import LeftAlone, NewFile, place
 from backing.system.work import work_folder
 from backing.timeline import unroll
 from backing.verify import Expected, Report, compare_bytes, expected_of
@@ -27,10 +27,9 @@ if TYPE_CHECKING:
 class Built(NamedTuple):
     """A version's MIDI file, its form, and the report that proved it first.
 
-    `expected` is what it was held against. `sounds` are the files of sound beside it, where
-    they were asked for; `notes` tell what is worth knowing of a practice version, a sentence each.
-    `left` are files of other people under such names, which were not replaced; what was made for
-    those names is gone.
+    `expected` is what the report compares it with. `sounds` are the sound files beside it, if any
+    were made; `notes` are sentences about a practice version. `left` are other people's files
+    with such names, which were not replaced; what was made for those names is gone.
     """
 
     path: Path
@@ -40,23 +39,23 @@ class Built(NamedTuple):
     sounds: Sounds | None = None
     version: Version = PLAIN
     notes: tuple[str, ...] = ()
-    left: tuple[Left, ...] = ()
+    left: tuple[LeftAlone, ...] = ()
 
     @property
     def is_written(self) -> bool:
-        """Whether the MIDI file has its name; False where somebody else's file was left there."""
+        """Whether the MIDI file has its name; False if another person's file was left there."""
         return all(one.path != self.path for one in self.left)
 
 
 class Piece(NamedTuple):
-    """What `save` is told of one version; `stem` is its files' path without an ending.
+    """A version to make; `stem` is the path of its files without an ending.
 
-    `force` replaces files that are not ours, too (see `system.place`).
+    `force` also replaces files that are not ours (see `system.place`).
     """
 
     form: Form
     stem: Path
-    version: Version
+    version: Version = PLAIN
     count_in: bool = True
     seed: int = 0
     audio: AudioOptions | None = None
@@ -96,43 +95,39 @@ def score_of(
 
 
 def prove(form: Form, data: bytes, count_in: bool = True, version: Version = PLAIN) -> Report:
-    """Hold a file's bytes against its form with the summing reader.
+    """Check a file's bytes against its form with the summing reader.
 
     Raises:
-        DisagreementError: the file is not what the form says, which is a defect of ours.
+        DisagreementError: the file doesn't match the form, which is a bug in this program.
     """
     return _proved(expected_of(form, version, count_in), data)
 
 
 def make(
-    form: Form,
-    stem: Path,
-    version: Version = PLAIN,
-    count_in: bool = True,
-    seed: int = 0,
-    audio: AudioOptions | None = None,
+    piece: Piece,
     progress: Callable[[float], None] = lambda share: None,
     cores: int | None = None,
 ) -> Built:
-    """Write a version's MIDI file and, where asked for, its sound; each proven first.
+    """Write a version's MIDI file and, with `piece.audio`, its sound; each is proven first.
 
     Args:
-        stem: the files' path without an ending, in a folder of ours: what is there is replaced.
-        progress: hears the share of the sound that is rendered, 0 to 1.
-        cores: how many the sound may use at once; None is all.
+        piece: what to make, in a hidden work folder: files that are there are replaced.
+        progress: called with the share of the sound that is rendered, 0 to 1.
+        cores: how many the sound may use at once; None uses all.
 
     Raises:
         BackingError: it can't be played or written.
-        DisagreementError: what was made is not what the form says.
+        DisagreementError: what was made doesn't match the form.
     """
-    score, notes = score_of(form, version, count_in, seed)
+    form, stem, audio = piece.form, piece.stem, piece.audio
+    score, notes = score_of(form, piece.version, piece.count_in, piece.seed)
     data = to_bytes(score)
-    expected = expected_of(form, version, count_in, clicks=audio is not None)
+    expected = expected_of(form, piece.version, piece.count_in, clicks=audio is not None)
     report = _proved(expected, data)
     path = stem.with_name(f"{stem.name}.mid")
-    write_whole(path, data)
+    write_in_work_folder(path, data)
     sounds = audio and _sounds(score, expected, stem, audio, progress, cores)
-    return Built(path, form, report, expected, sounds, version, notes)
+    return Built(path, form, report, expected, sounds, piece.version, notes)
 
 
 def save(
@@ -142,31 +137,27 @@ def save(
 ) -> Built:
     """Make a version in a hidden folder, then give its files their names; arguments as in `make`.
 
-    A file of somebody else's is left as it is (`Built.left`).
+    Another person's file is left as it is (`Built.left`).
 
     Raises:
-        BackingError: it can't be played or written; then no file has its name.
-        DisagreementError: what was made is not what the form says.
+        BackingError: it can't be played or written; then no file gets its name.
+        DisagreementError: what was made doesn't match the form.
     """
     out = piece.stem.parent
     with work_folder(out) as work:
         inside = work / "made"
         inside.mkdir()
         try:
-            built = make(
-                piece.form, inside / piece.stem.name, piece.version, piece.count_in, piece.seed,
-                piece.audio, progress, cores,
-            )  # fmt: skip
+            built = make(piece._replace(stem=inside / piece.stem.name), progress, cores)
         except BackingError as error:
-            error.args = (str(error).replace(str(inside), str(out)),)
-            raise
-        made = {path.name: Made(path) for path in sorted(inside.iterdir())}
+            raise error.with_text(str(inside), str(out)) from None
+        made = {path.name: NewFile(path) for path in sorted(inside.iterdir())}
         left = place(out, work, made, piece.force)
     sounds = built.sounds
     if sounds is not None:
         placed = [one._replace(path=out / one.path.name) for one in sounds.files]
-        kept = {one.path for one in left}
-        sounds = sounds._replace(files=tuple(one for one in placed if one.path not in kept))
+        taken = {one.path for one in left}
+        sounds = sounds._replace(files=tuple(one for one in placed if one.path not in taken))
     return built._replace(path=out / built.path.name, sounds=sounds, left=left)
 
 
@@ -174,15 +165,15 @@ def _proved(expected: Expected, data: bytes) -> Report:
     try:
         report = compare_bytes(expected, data, quick=True)
     except BackingError as error:  # too long for our own reader, for one
-        raise BackingError(f"{expected.title}: what was built was not kept: {error}") from None
-    _kept(report, f"{expected.title}: what was built")
+        raise BackingError(f"{expected.title}: the MIDI file was not kept: {error}") from None
+    _must_agree(report, f"{expected.title}: the MIDI file")
     return report
 
 
-def _kept(report: Report | AudioReport, what: str) -> None:
+def _must_agree(report: Report | AudioReport, what: str) -> None:
     if not report.agrees:
-        said = "; ".join(f"{finding.what}: {finding.says}" for finding in report.disagreements)
-        raise DisagreementError(f"{what} is not what the form says, so it was not kept ({said}).")
+        found = "; ".join(f"{finding.what}: {finding.says}" for finding in report.disagreements)
+        raise DisagreementError(f"{what} doesn't match the form, so it was not kept ({found}).")
 
 
 def _sounds(
@@ -196,7 +187,7 @@ def _sounds(
     from backing.audio.sound_files import render_audio
     from backing.verify.audio import compare_audio
 
-    def proved(path: Path) -> None:
-        _kept(compare_audio(expected, path), f"{expected.title}: the sound")
+    def prove_sound(path: Path) -> None:
+        _must_agree(compare_audio(expected, path), f"{expected.title}: the sound")
 
-    return render_audio(score, stem, audio, progress, proved, cores)
+    return render_audio(score, stem, audio, progress, prove_sound, cores)

@@ -1,7 +1,6 @@
-"""Several files of forms at once: with sound, a process a core; without, one after another.
+"""Several versions of forms at once: with sound, one process per core; without, one by one.
 
-The sound of one file is made on as many cores as there are to spare, so with many files each
-is made on one.
+The sound of one version is made on as many cores as are free, so with many versions each gets one.
 """
 
 from __future__ import annotations
@@ -20,64 +19,70 @@ def make_all(
     progress: Callable[[float], None] = lambda share: None,
     cores: int | None = None,
 ) -> list[Built | BackingError]:
-    """Make every piece, each proven; what came of each, in their order.
+    """Make every piece, each proven; returns what each came to, in their order.
 
-    A piece that fails is passed over, and its error returned. At Ctrl-C every process is
-    ended and every unfinished file taken away before the interrupt goes on.
+    A piece that fails is skipped, and its error returned. At Ctrl-C every process is ended and
+    every unfinished file removed before the interrupt goes on.
 
     Args:
         pieces: their stems must differ.
-        progress: hears the share of all that is done, 0 to 1; never in two threads at once.
-        cores: how many may be used at once; None is all that this process may use.
+        progress: called with the share of everything that is done, 0 to 1, which never goes
+            down; never from two threads at once.
+        cores: how many may be used at once; None uses all that this process may use.
     """
-    shares, lock = [0.0] * len(pieces), Lock()
-
-    def heard(number: int, share: float) -> None:
-        with lock:
-            if share > shares[number]:
-                shares[number] = share
-                progress(sum(shares) / len(shares))
-
+    total = _Total(len(pieces), progress)
     if len(pieces) > 1 and pieces[0].audio is not None:
         from backing.system.cores import usable_cores
 
         cores = cores or usable_cores()
         if cores > 1:
-            return _side_by_side(pieces, cores, heard)
-    return [_alone(number, piece, cores, heard) for number, piece in enumerate(pieces)]
+            return _in_processes(pieces, cores, total)
+    return [_make_here(number, piece, cores, total) for number, piece in enumerate(pieces)]
 
 
-def _alone(
-    number: int, piece: Piece, cores: int | None, heard: Callable[[int, float], None]
-) -> Built | BackingError:
+class _Total:
+    """The share of all pieces that is done; what is reported late or twice never lowers it."""
+
+    def __init__(self, count: int, progress: Callable[[float], None]) -> None:
+        self.shares = [0.0] * count
+        self.progress = progress
+        self.lock = Lock()
+
+    def add(self, number: int, share: float) -> None:
+        """Note the share of one piece that is done; any thread may call this."""
+        with self.lock:
+            if share > self.shares[number]:
+                self.shares[number] = share
+                self.progress(sum(self.shares) / len(self.shares))
+
+
+def _make_here(number: int, piece: Piece, cores: int | None, total: _Total) -> Built | BackingError:
     try:
-        return save(piece, lambda share: heard(number, share), cores)
+        return save(piece, lambda share: total.add(number, share), cores)
     except BackingError as error:
         return error
     finally:
-        heard(number, 1.0)
+        total.add(number, 1.0)
 
 
-def _side_by_side(
-    pieces: Sequence[Piece], cores: int, heard: Callable[[int, float], None]
-) -> list[Built | BackingError]:
-    from backing.system.workers import Broken, Crew
+def _in_processes(pieces: Sequence[Piece], cores: int, total: _Total) -> list[Built | BackingError]:
+    from backing.system.workers import ProcessError, Workers
     from backing.tracks.worker import Task
 
-    spare = max(1, cores // len(pieces))
-    tasks = [Task(number, piece, spare) for number, piece in enumerate(pieces)]
+    cores_each = max(1, cores // len(pieces))
+    tasks = [Task(number, piece, cores_each) for number, piece in enumerate(pieces)]
     made: dict[int, Built | BackingError] = {}
 
-    def says(task: Task, share: float) -> None:
-        heard(task.number, share)
+    def on_share(task: Task, share: float) -> None:
+        total.add(task.number, share)
 
     with ExitStack() as stack:
         for out in {piece.stem.parent for piece in pieces}:
             stack.enter_context(made_folder(out))
-        crew = stack.enter_context(Crew[Task]("backing.tracks.worker", cores, says))
-        for task, answer in crew.answers(tasks):
-            if isinstance(answer, Broken):
-                answer = BackingError(f"{task.piece.stem.name}: {answer.says}")
+        workers = stack.enter_context(Workers[Task]("backing.tracks.worker", cores, on_share))
+        for task, answer in workers.answers(tasks):
+            if isinstance(answer, ProcessError):
+                answer = BackingError(f"{task.piece.stem.name}: {answer}")
             made[task.number] = answer
-            heard(task.number, 1.0)
+            total.add(task.number, 1.0)
     return [made[number] for number in range(len(pieces))]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 
-from backing.errors import BackingError, printable
+from backing.errors import BackingError, printable, read_error
 from backing.form.model import Form
 from backing.practice.versions import Version
 from backing.verify.compare import compare, expected_of
@@ -114,12 +114,14 @@ def size_of_file(path: str | Path, wanted: str) -> int:
         if S_ISREG(found.st_mode):
             with Path(path).open("rb"):
                 pass
-    except (OSError, ValueError) as error:  # a ValueError for a path with a NUL in it
-        raise _unopened(path, _why(error), wanted) from None
+    except OSError as error:
+        raise read_error(path, error, f"Give {wanted}.") from None
+    except ValueError:
+        raise _unreadable(path, "its name has a null character in it", wanted) from None
     if S_ISDIR(found.st_mode):
-        raise _unopened(path, "this is a folder", wanted)
+        raise _unreadable(path, "this is a folder, not a file", wanted)
     if not S_ISREG(found.st_mode):
-        raise _unopened(path, "this is a pipe or a device", wanted)
+        raise _unreadable(path, "this is a pipe or a device", wanted)
     return found.st_size
 
 
@@ -132,7 +134,7 @@ def _whole(path: str | Path) -> bytes:
             with Path(path).open("rb") as file:
                 data = file.read(MOST_BYTES + 1)
         except OSError as error:
-            raise _unopened(path, _why(error), "a MIDI file") from None
+            raise read_error(path, error, "Give a MIDI file.") from None
     if max(size, len(data)) > MOST_BYTES:
         raise BackingError(
             f"{printable(str(path))}: the file is larger than {MOST_BYTES >> 20} MiB. "
@@ -141,14 +143,8 @@ def _whole(path: str | Path) -> bytes:
     return data
 
 
-def _unopened(path: str | Path, why: str, wanted: str) -> BackingError:
+def _unreadable(path: str | Path, why: str, wanted: str) -> BackingError:
     return BackingError(f"{printable(str(path))}: {why}. Give {wanted}.")
-
-
-def _why(error: OSError | ValueError) -> str:
-    if isinstance(error, FileNotFoundError):
-        return "there is no such file"
-    return f"can't be read: {getattr(error, 'strerror', None) or error}"
 
 
 def _too_much_for_pretty_midi(account: Measured, data: bytes) -> str:

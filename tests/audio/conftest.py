@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
@@ -20,18 +18,6 @@ sections:
   verse: {bars: "| G | D |"}
 form: [verse]
 """
-
-
-#: The meters that can be had here: a library's where there is one, and our own.
-METERS = ["library", "own"] if find_spec("pyebur128") else ["own"]
-
-
-@pytest.fixture(params=METERS)
-def meter(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
-    """Every meter in turn."""
-    if request.param == "own":
-        monkeypatch.setitem(sys.modules, "pyebur128", None)  # as if it were not installed
-    return str(request.param)
 
 
 @pytest.fixture(autouse=True)

@@ -34,20 +34,18 @@ def run(*arguments: object) -> Result:
 
 
 @pytest.mark.parametrize("kind", ["wav", "flac", "ogg", "mp3"])
-def test_a_mix_of_each_format_is_written_and_told(
+def test_a_mix_of_each_format_is_written_and_printed(
     form_file: Path, tmp_path: Path, kind: str
 ) -> None:
     result = run("build", form_file, "--audio", kind, "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
-    assert shown(tmp_path / "out") == sorted(
-        [f"Short Sound.{kind}", "Short Sound.labels.txt", "Short Sound.mid"]
-    )
+    assert shown(tmp_path / "out") == sorted([f"Short Sound.{kind}", "Short Sound.mid"])
     (line,) = [line for line in result.output.splitlines() if f".{kind}:" in line]
     for word in ("0:06", "LUFS", "true peak", "FluidSynth", "TimGM6mb.sf2"):
         assert word in line
 
 
-def test_stems_have_the_mixs_length(form_file: Path, tmp_path: Path) -> None:
+def test_stems_are_as_long_as_the_mix(form_file: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     result = run("build", form_file, "--audio", "flac", "--stems", "--json", "--out", out)
     table = json.loads(result.output)
@@ -56,7 +54,7 @@ def test_stems_have_the_mixs_length(form_file: Path, tmp_path: Path) -> None:
     assert {soundfile.info(path).frames for path in paths} == {6 * 44100}
 
 
-def test_sound_of_somebody_else_is_left_and_the_rest_is_made(
+def test_another_persons_sound_file_is_left_and_the_rest_is_made(
     form_file: Path, tmp_path: Path
 ) -> None:
     out = tmp_path / "out"
@@ -80,7 +78,7 @@ def test_sound_of_somebody_else_is_left_and_the_rest_is_made(
     assert run(*arguments).exit_code == 0
 
 
-def test_the_wheel_makes_audio_and_says_so_in_one_line(
+def test_midirenderer_makes_audio_and_one_line_says_so(
     form_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(VARIABLE, MIDIRENDERER)
@@ -90,7 +88,9 @@ def test_the_wheel_makes_audio_and_says_so_in_one_line(
     assert len(said) == 1
 
 
-def test_a_damaged_bank_is_one_sentence_and_exit_code_2(form_file: Path, tmp_path: Path) -> None:
+def test_a_damaged_soundfont_is_one_sentence_and_exit_code_2(
+    form_file: Path, tmp_path: Path
+) -> None:
     bad = tmp_path / "bad.sf2"
     bad.write_bytes(b"RIFF\0\0\0\0sfbk")
     out = tmp_path / "out"
@@ -103,7 +103,7 @@ def test_a_damaged_bank_is_one_sentence_and_exit_code_2(form_file: Path, tmp_pat
 @pytest.mark.parametrize(
     "options", [["--audio", "aiff"], ["--stems"], ["--audio", "wav", "--loudness", "3"]]
 )
-def test_what_can_not_be_had_is_said_before_any_work(
+def test_what_is_not_available_is_refused_before_any_work(
     form_file: Path, tmp_path: Path, options: list[str]
 ) -> None:
     result = run("build", form_file, *options, "--out", tmp_path / "out")
@@ -111,7 +111,7 @@ def test_what_can_not_be_had_is_said_before_any_work(
     assert not (tmp_path / "out").exists()
 
 
-def test_sounds_names_the_engine_the_bank_and_its_license(bank: Path) -> None:
+def test_sounds_names_the_engine_the_soundfont_and_its_license(bank: Path) -> None:
     output = run("sounds").output
     assert "FluidSynth (used)" in output
     assert str(bank) in output
@@ -119,7 +119,7 @@ def test_sounds_names_the_engine_the_bank_and_its_license(bank: Path) -> None:
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
-def test_a_run_that_is_ended_leaves_no_file_and_no_child(tmp_path: Path, how: int) -> None:
+def test_a_run_that_is_killed_leaves_no_file_and_no_child(tmp_path: Path, how: int) -> None:
     form, out = tmp_path / "long.yaml", tmp_path / "out"
     form.write_text(LONG)
     command = [sys.executable, "-m", "backing", "build", str(form), "--audio", "wav"]

@@ -37,7 +37,7 @@ def spoiled(table: str, seed: int, folder: Path) -> Path:
 
 @pytest.mark.parametrize("seed", range(3))
 @pytest.mark.parametrize("table", TABLES)
-def test_a_spoiled_table_plays_or_is_one_error(table: str, seed: int, tmp_path: Path) -> None:
+def test_a_damaged_table_plays_or_gives_one_error(table: str, seed: int, tmp_path: Path) -> None:
     path = spoiled(table, seed, tmp_path)
     try:
         made = render(score(), tmp_path, choose(path), ENGINES[0])
@@ -63,7 +63,7 @@ def test_some_are_refused_and_some_play(tmp_path: Path) -> None:
     assert outcomes == {"plays", "refused"}
 
 
-def test_an_engine_that_hangs_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_engine_that_hangs_is_killed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(rendering, "SILENT_S", 2.0)
 
     def hang(share: float) -> None:
@@ -71,16 +71,15 @@ def test_an_engine_that_hangs_is_ended(tmp_path: Path, monkeypatch: pytest.Monke
             os.kill(child, signal.SIGSTOP)
 
     long = score()._replace(end_whole=score().end_whole * 40)
-    with pytest.raises(BackingError, match=r"TimGM6mb.sf2: nothing came of it in 2 seconds"):
+    with pytest.raises(BackingError, match=r"TimGM6mb.sf2: the engine made no progress for 2 s"):
         render(long, tmp_path, bundled(), ENGINES[0], progress=hang)
     assert not _children(os.getpid())
 
 
-def test_a_bank_whose_sound_is_no_number_is_an_error(
+def test_a_soundfont_that_gives_numbers_that_are_not_sound_is_an_error(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from backing.audio import synth_pool
-    from backing.audio.job import Refused
 
     def broken(job: object, share: object) -> object:
         yield np.full((2, synth_pool.CHUNK), np.nan, "f4")
@@ -88,5 +87,5 @@ def test_a_bank_whose_sound_is_no_number_is_an_error(
     monkeypatch.setattr(synth_pool, "_planes", broken)
     bank: Soundfont = bundled()
     job = rendering._job(score(), ENGINES[0], 44100, [bank], tmp_path / "mix.raw", {})
-    with pytest.raises(Refused, match=r"TimGM6mb.sf2: what it plays is no sound"):
+    with pytest.raises(BackingError, match=r"TimGM6mb.sf2: it gives numbers that are not sound"):
         synth_pool.play(job, lambda frames: None)

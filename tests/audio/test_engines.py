@@ -11,7 +11,7 @@ from backing.errors import BackingError
 from backing.system.install import install_command
 
 
-def test_without_fluidsynth_the_wheel_plays_and_says_how_to_get_it() -> None:
+def test_without_fluidsynth_midirenderer_plays_and_says_how_to_get_it() -> None:
     engine = choose(hide=[FLUIDSYNTH])
     assert engine.key == MIDIRENDERER
     said = advice(engine)

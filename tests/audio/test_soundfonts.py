@@ -11,7 +11,7 @@ from backing.audio.soundfonts import VARIABLE, bundled, choose, find, validate
 from backing.errors import BackingError
 
 
-def test_the_bundled_bank_is_general_midi_with_drums() -> None:
+def test_the_bundled_soundfont_is_general_midi_with_drums() -> None:
     bank = validate(bundled().path)
     assert {(0, program) for program in range(128)} <= bank.presets
     assert (128, 0) in bank.presets
@@ -36,7 +36,7 @@ def test_option_comes_before_variable_before_folder(
     assert choose().path.resolve() == Path(inside)
 
 
-def test_a_damaged_bank_in_a_folder_is_passed_over(
+def test_a_damaged_soundfont_in_a_folder_is_skipped(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
@@ -52,16 +52,16 @@ def test_a_damaged_bank_in_a_folder_is_passed_over(
     ("change", "word"),
     [
         (lambda data: data[:-1000], "cut short"),
-        (lambda data: b"", "is not a SoundFont bank"),
-        (lambda data: b"MThd" + data[4:], "is not a SoundFont bank"),
-        (lambda data: data[:8] + b"WAVE" + data[12:], "is not a SoundFont bank"),
+        (lambda data: b"", "is not a soundfont"),
+        (lambda data: b"MThd" + data[4:], "is not a soundfont"),
+        (lambda data: data[:8] + b"WAVE" + data[12:], "is not a soundfont"),
         (lambda data: data.replace(b"pdta", b"xxxx"), "has no pdta"),
         (lambda data: data.replace(b"phdr", b"xxxx"), "table phdr"),
         (lambda data: data[:16] + b"\xff\xff\xff\x7f" + data[20:], "sizes do not add up"),
         (lambda data: data[:-70] + b"\xff" * 20 + data[-50:], "a sample lies outside"),
     ],
 )
-def test_a_damaged_bank_is_refused_with_its_name(
+def test_a_damaged_soundfont_is_refused_with_its_name(
     tmp_path: Path, bank: Path, change: object, word: str
 ) -> None:
     bad = tmp_path / "bad.sf2"
@@ -71,6 +71,6 @@ def test_a_damaged_bank_is_refused_with_its_name(
     assert "bad.sf2" in str(caught.value)
 
 
-def test_a_bank_that_is_not_there_is_refused(tmp_path: Path) -> None:
+def test_a_missing_soundfont_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BackingError, match="can't be read"):
         choose(tmp_path / "none.sf2")

@@ -13,7 +13,7 @@ from mutagen.flac import FLAC
 from mutagen.id3 import ID3
 from mutagen.oggvorbis import OggVorbis
 
-from backing.audio.cues import Cue, label_lines, section_cues, write_labels
+from backing.audio.cues import Cue, section_cues
 from backing.audio.tags import Tags, write_tags
 from backing.form import read_form_text
 from backing.players import play
@@ -146,11 +146,3 @@ def test_no_count_in_starts_at_bar_1() -> None:
     cues = section_cues(play(unroll(read_form_text(text), count_in=False)))
     assert cues[0].start_s == 0
     assert len(cues) == 3
-
-
-def test_label_lines(tmp_path: Path) -> None:
-    cues = (Cue(Fraction(0), Fraction(12, 7), "первый\tx"), Cue(Fraction(12, 7), Fraction(2), "B"))
-    wanted = "0.000000\t1.714286\tпервый x\n1.714286\t2.000000\tB\n"
-    assert label_lines(cues) == wanted
-    write_labels(tmp_path / "x.txt", cues)
-    assert (tmp_path / "x.txt").read_bytes() == wanted.encode("utf-8")

@@ -196,7 +196,7 @@ def test_one_click_late_or_missing_is_caught(tmp_path: Path, way: str) -> None:
         assert found == ({"click times"} if moved_s else {"clicks"})
 
 
-def test_a_click_too_many_in_the_count_in_is_caught(tmp_path: Path) -> None:
+def test_an_extra_click_in_the_count_in_is_caught(tmp_path: Path) -> None:
     form = song()
     for way in WAYS:
         signal = sound(form)
@@ -207,7 +207,7 @@ def test_a_click_too_many_in_the_count_in_is_caught(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("way", WAYS)
 @pytest.mark.parametrize("after", [0.11, 0.25, 0.37])
-def test_a_click_too_many_anywhere_in_a_click_stem_is_caught(
+def test_an_extra_click_anywhere_in_a_click_stem_is_caught(
     tmp_path: Path, way: str, after: float
 ) -> None:
     form = song()
@@ -297,7 +297,7 @@ def test_samples_that_are_not_numbers_disagree_without_a_warning(tmp_path: Path)
 
 
 @pytest.mark.parametrize(("rate", "reads"), [(1, 0), (999, 0), (1000, 1), (2_000_000_000, 0)])
-def test_rates_that_no_sound_has_are_refused(tmp_path: Path, rate: int, reads: int) -> None:
+def test_impossible_sample_rates_are_refused(tmp_path: Path, rate: int, reads: int) -> None:
     path = tmp_path / "x.wav"
     soundfile.write(str(path), np.zeros(80), rate)
     if reads:

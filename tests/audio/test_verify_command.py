@@ -57,7 +57,7 @@ def test_a_stem_without_a_click_proves_its_length(made: Path, way: str) -> None:
     assert "only the length was proven" in result.output
 
 
-def test_stems_without_a_count_in_are_not_blamed(made: Path, tmp_path: Path) -> None:
+def test_stems_without_a_count_in_agree(made: Path, tmp_path: Path) -> None:
     form = made / "song.yaml"
     out = tmp_path / "out"
     done = run("build", form, "--audio", "wav", "--stems", "--no-count-in", "--out", out)
@@ -72,7 +72,9 @@ def test_stems_without_a_count_in_are_not_blamed(made: Path, tmp_path: Path) -> 
 
 @pytest.mark.parametrize("way", WAYS)
 @pytest.mark.parametrize("how", ["stretched", "cut", "cut and padded", "wrong tempo"])
-def test_the_made_sound_spoiled_is_caught(made: Path, tmp_path: Path, how: str, way: str) -> None:
+def test_damage_to_the_sound_that_was_made_is_caught(
+    made: Path, tmp_path: Path, how: str, way: str
+) -> None:
     sound, rate = soundfile.read(made / f"Proof of Sound.{way}", dtype="float32")
     form = made / "song.yaml"
     if how == "stretched":
@@ -95,7 +97,7 @@ def test_the_made_sound_spoiled_is_caught(made: Path, tmp_path: Path, how: str, 
 
 
 @pytest.mark.parametrize("way", WAYS)
-def test_a_click_too_many_in_the_made_click_stem_is_caught(
+def test_an_extra_click_in_the_click_stem_that_was_made_is_caught(
     made: Path, tmp_path: Path, way: str
 ) -> None:
     sound, rate = soundfile.read(made / f"Proof of Sound - click.{way}", dtype="float32")
@@ -110,7 +112,7 @@ def test_a_click_too_many_in_the_made_click_stem_is_caught(
     assert "something else sounds between them" in result.output
 
 
-def test_a_missing_library_is_said_with_what_to_install(
+def test_a_missing_library_is_named_with_what_to_install(
     made: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "soundfile", None)

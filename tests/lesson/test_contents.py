@@ -76,7 +76,7 @@ def test_lengths_and_tempos_are_exact(folder: Path) -> None:
     assert ended <= int(minutes) * 60 + int(seconds) + 0.5 <= ended + 3
 
 
-def test_what_is_worth_saying_of_a_version_is_said(tmp_path: Path) -> None:
+def test_notes_on_a_version_are_in_the_contents(tmp_path: Path) -> None:
     text = song().replace("by 20", "by 30")
     (tmp_path / "song.yaml").write_text(text)
     lesson([tmp_path / "song.yaml"], tmp_path, Order(jobs=1))
@@ -159,7 +159,7 @@ def test_sound_plays_in_the_page_and_other_files_are_linked() -> None:
     )
 
 
-def test_the_head_says_what_percent_is_of() -> None:
+def test_the_head_says_what_percentages_refer_to() -> None:
     form = read_form_text(form_text(meter="6/8", tempo="56.5", key="G", capo="2", by="the project"))
     head = text(form, []).splitlines()
     assert head[:3] == [

@@ -20,11 +20,11 @@ FORMS = [*sorted((ROOT / "forms").glob("*.yaml")), EVERY_KEY]
 
 
 @pytest.mark.parametrize("path", FORMS, ids=lambda path: path.stem)
-def test_all_of_any_form_is_text(path: Path) -> None:
+def test_every_form_can_be_turned_into_text(path: Path) -> None:
     assert len(song_text(read_form(path))) > 500
 
 
-def test_it_is_the_same_whatever_order_sets_are_in() -> None:
+def test_the_order_in_sets_makes_no_difference() -> None:
     code = (
         "from backing.form import read_form; from backing.lesson.identity import key_of, song_text;"
         f"print(key_of(song_text(read_form({str(EVERY_KEY)!r}))))"
@@ -42,7 +42,7 @@ def test_it_is_the_same_whatever_order_sets_are_in() -> None:
     assert len(keys) == 1
 
 
-def test_remarks_and_the_set_change_nothing() -> None:
+def test_comments_and_the_practice_list_change_nothing() -> None:
     text = song()
     changed = "# a remark\n" + text.replace("- 60, 75", "- 75, 60, 50")
     assert song_text(read_form_text(changed)) == song_text(read_form_text(text))
@@ -60,14 +60,14 @@ def test_remarks_and_the_set_change_nothing() -> None:
         ("count-in: 1", "parts: {click: {volume: 99}}"),
     ],
 )
-def test_anything_heard_does(old: str, new: str) -> None:
+def test_anything_that_sounds_does(old: str, new: str) -> None:
     text = song()
     assert old in text
     changed = read_form_text(text.replace(old, new))
     assert song_text(changed) != song_text(read_form_text(text))
 
 
-def test_where_a_piece_ends_counts() -> None:
+def test_where_a_text_ends_makes_a_difference() -> None:
     assert key_of("ab", "c") != key_of("a", "bc") != key_of("abc")
     assert key_of() != key_of("")
 

@@ -7,6 +7,6 @@ from pathlib import Path
 from bench.kill import trials
 
 
-def test_a_run_that_was_ended_goes_on_to_the_same_folder(tmp_path: Path) -> None:
+def test_a_run_after_a_killed_one_makes_the_same_folder(tmp_path: Path) -> None:
     tally = trials(5, tmp_path, audio=False, seed=7)
     assert tally.ended >= 5

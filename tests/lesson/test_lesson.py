@@ -53,7 +53,7 @@ def test_a_folder_has_the_set_the_contents_and_a_record(week: Path) -> None:
     )
 
 
-def test_every_file_is_what_its_version_says(week: Path, here: Path) -> None:
+def test_every_file_matches_its_version(week: Path, here: Path) -> None:
     form = read_form(here / "song.yaml")
     for name, item in zip(NAMES, items(form), strict=True):
         report = verify_file(form, week / name, version=item.version)
@@ -71,7 +71,7 @@ def test_names_sort_in_practice_order(week: Path) -> None:
 # Again
 
 
-def test_a_second_run_touches_nothing_and_says_so(week: Path) -> None:
+def test_a_second_run_changes_nothing_and_says_so(week: Path) -> None:
     before = stamps(week.parent)
     again = ran("song.yaml")
     assert "all 5 unchanged" in again.output
@@ -98,7 +98,7 @@ def test_what_was_changed_by_hand_is_left_and_what_was_deleted_is_made_again(
     assert changed(before, stamps(week)) == {name}
 
 
-def test_a_remark_in_the_form_changes_no_file(week: Path, here: Path) -> None:
+def test_a_comment_in_the_form_changes_no_file(week: Path, here: Path) -> None:
     before = stamps(week)
     (here / "song.yaml").write_text("# for Tuesday\n" + song())
     ran("song.yaml")
@@ -114,7 +114,7 @@ def test_a_changed_song_is_made_again(week: Path, here: Path) -> None:
     assert {name for name in NAMES if before[name] != after[name]} == set(NAMES[:2])
 
 
-def test_a_longer_set_makes_only_what_is_new(week: Path, here: Path) -> None:
+def test_a_longer_list_makes_only_what_is_new(week: Path, here: Path) -> None:
     before = stamps(week)
     longer = song() + "    - {speed: 90, without: guitar}\n"
     (here / "song.yaml").write_text(longer)
@@ -123,7 +123,7 @@ def test_a_longer_set_makes_only_what_is_new(week: Path, here: Path) -> None:
     assert changed(before, stamps(week)) == {new, *PAGES, HIDDEN}
 
 
-def test_files_of_an_older_set_go(week: Path, here: Path) -> None:
+def test_files_of_an_older_list_are_removed(week: Path, here: Path) -> None:
     (here / "song.yaml").write_text(song().replace("60, 75", "60"))
     ran("song.yaml")
     assert sorted(held(week)) == sorted([NAMES[0], "02 chorus ladder 60-100%.mid", *PAGES, HIDDEN])
@@ -179,7 +179,7 @@ def test_a_run_that_ended_just_before_its_record_leaves_the_record_of_any_other(
     assert held(here / "week") == whole
 
 
-def test_what_was_left_is_named_beside_what_failed(week: Path, here: Path) -> None:
+def test_files_left_alone_are_named_as_well_as_failures(week: Path, here: Path) -> None:
     (week / NAMES[0]).write_bytes(b"mine")
     (here / "song.yaml").write_text(song() + "    - {key: Am}\n")
     result = ran("song.yaml")
@@ -188,13 +188,17 @@ def test_what_was_left_is_named_beside_what_failed(week: Path, here: Path) -> No
     assert f"week/Kettle/{NAMES[0]}: this file has been changed" in result.output
 
 
-def test_a_record_that_names_files_elsewhere_is_not_followed(week: Path, here: Path) -> None:
-    victim = here / "week" / "other.txt"
+@pytest.mark.parametrize("name", ["../other.txt", ".hidden.txt"])
+def test_a_record_that_names_files_elsewhere_or_hidden_ones_is_not_followed(
+    week: Path, here: Path, name: str
+) -> None:
+    """A name that no lesson gives to a file is somebody else's, whatever a record says."""
+    victim = week / name
     victim.write_bytes(b"keep me")
     record = json.loads((week / HIDDEN).read_text())
     from backing.system.record import digest
 
-    record["files"]["../other.txt"] = {
+    record["files"][name] = {
         "digests": [digest(victim)],
         "about": {"key": "", "ms": 0, "bpm": [], "notes": []},
     }
@@ -223,7 +227,7 @@ def test_the_archive_holds_the_files_and_is_the_same_every_time(week: Path, here
     assert (here / "week" / "Kettle.zip").read_bytes() == data
 
 
-def test_without_zip_an_archive_of_ours_goes_and_another_stays(week: Path, here: Path) -> None:
+def test_without_zip_our_archive_is_removed_and_another_stays(week: Path, here: Path) -> None:
     ran("song.yaml", "--zip")
     ran("song.yaml")
     assert not (here / "week" / "Kettle.zip").exists()
@@ -235,7 +239,7 @@ def test_without_zip_an_archive_of_ours_goes_and_another_stays(week: Path, here:
 # Several songs
 
 
-def test_a_folder_stands_for_its_forms_and_a_bad_one_is_passed_over(here: Path) -> None:
+def test_a_folder_stands_for_its_forms_and_a_bad_one_is_skipped(here: Path) -> None:
     forms = here / "forms"
     forms.mkdir()
     for name, title in (("b", "Pot"), ("a", "Kettle"), ("c", "Pot")):
@@ -243,7 +247,7 @@ def test_a_folder_stands_for_its_forms_and_a_bad_one_is_passed_over(here: Path) 
     (forms / "bad.yml").write_text(song().replace("verse, chorus]", "verze]"))
     (forms / "README.md").write_text("no form")
     result = ran("forms", "forms/a.yaml")
-    assert result.exit_code == 1
+    assert result.exit_code == 2
     folders = sorted(path.name for path in (here / "week").iterdir())
     assert folders == ["Kettle", "Pot (b)", "Pot (c)"]
     assert "bad.yml:9:8: there is no section 'verze'. Did you mean verse?" in result.output
@@ -269,12 +273,12 @@ def test_the_table_and_the_sentence(here: Path) -> None:
     ]
 
 
-def test_json_says_what_became_of_each(here: Path) -> None:
+def test_json_says_what_each_form_came_to(here: Path) -> None:
     (here / "bad.yaml").write_text("title: x\n")
     result = CliRunner().invoke(
         main, ["lesson", "bad.yaml", "song.yaml", "--out", "week", "--jobs", "1", "--json"]
     )
-    assert result.exit_code == 1
+    assert result.exit_code == 2
     bad, good = json.loads(result.stdout)
     assert bad["form"] == "bad.yaml"
     assert "needs the key tempo" in bad["error"]
@@ -286,14 +290,14 @@ def test_json_says_what_became_of_each(here: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (["nowhere.yaml"], "nowhere.yaml: can't be read"),
+        (["nowhere.yaml"], "nowhere.yaml: there is no such file"),
         (["empty"], "there is no form in this folder"),
         (["song.yaml", "--audio", "mp4"], "mp4: no such format"),
         (["song.yaml", "--audio", "mp3", "--soundfont", "nowhere.sf2"], "nowhere.sf2"),
         (["song.yaml", "--jobs", "0"], "--jobs"),
     ],
 )
-def test_what_cannot_be_is_named_and_nothing_made(
+def test_what_is_wrong_is_named_and_nothing_is_made(
     here: Path, arguments: list[str], says: str
 ) -> None:
     (here / "empty").mkdir()
@@ -303,10 +307,10 @@ def test_what_cannot_be_is_named_and_nothing_made(
     assert not (here / "week").exists() or held(here / "week") == {}
 
 
-def test_a_set_that_cannot_be_played_names_the_form(here: Path) -> None:
+def test_a_list_that_cannot_be_played_names_the_form(here: Path) -> None:
     (here / "song.yaml").write_text(song().replace("- 60, 75", "- {key: Am}"))
     result = ran("song.yaml")
-    assert result.exit_code == 1
+    assert result.exit_code == 2
     assert "song.yaml: " in result.output
 
 
@@ -325,7 +329,7 @@ def test_a_song_whose_folder_cannot_be_made_fails_alone(here: Path) -> None:
     (here / "week" / "Kettle").write_text("a file")
     (here / "two.yaml").write_text(song("Two"))
     result = ran("song.yaml", "two.yaml")
-    assert result.exit_code == 1
+    assert result.exit_code == 2
     assert "song.yaml: week/Kettle" in result.output
     assert "can't be written" in result.output
     assert sorted(held(here / "week" / "Two")) == sorted([*NAMES, *PAGES, HIDDEN])
@@ -344,8 +348,9 @@ def test_a_full_disk_leaves_nothing_half_written(here: Path, most: int) -> None:
         command, preexec_fn=full, capture_output=True, text=True, check=False,
         env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
     )  # fmt: skip
-    assert done.returncode == 1
-    assert "song.yaml: 01 whole song 60%.mid: can't be written (File too large)." in done.stderr
+    assert done.returncode == 2
+    name = "song.yaml: 01 whole song 60%.mid"
+    assert f"{name}: can't be written: the file is too large for this disk." in done.stderr
     assert not (here / "week").exists()
     assert ran("song.yaml").exit_code == 0
 
@@ -362,8 +367,8 @@ def test_a_disk_that_fails_at_a_name_keeps_the_old_file(
     with monkeypatch.context() as patched:
         patched.setattr("backing.system.place.os.replace", refuse)
         result = ran("song.yaml")
-    assert result.exit_code == 1
-    assert "No space left on device" in result.output
+    assert result.exit_code == 2
+    assert "the disk is full" in result.output
     left = held(week)
     assert {name: left[name] for name in NAMES} == {name: whole[name] for name in NAMES}
     ran("song.yaml")
@@ -371,7 +376,7 @@ def test_a_disk_that_fails_at_a_name_keeps_the_old_file(
     assert held(week)[NAMES[0]] != whole[NAMES[0]]
 
 
-def test_two_runs_in_one_folder_are_told_apart(here: Path) -> None:
+def test_a_second_run_in_the_same_folder_is_refused(here: Path) -> None:
     (here / "week").mkdir()
     held_ = os.open(here / "week", os.O_RDONLY)
     fcntl.flock(held_, fcntl.LOCK_EX)
@@ -382,7 +387,7 @@ def test_two_runs_in_one_folder_are_told_apart(here: Path) -> None:
     assert ran("song.yaml").exit_code == 0
 
 
-def test_what_an_ended_run_left_is_cleared(here: Path) -> None:
+def test_what_a_killed_run_left_is_removed(here: Path) -> None:
     left = here / "week" / ".backing-work-4711-1" / "0-1"
     left.mkdir(parents=True)
     (left / "part.raw").write_bytes(b"x")
@@ -400,17 +405,18 @@ def no_sound(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("no_sound")
-def test_without_sound_midi_is_made_and_said_once(here: Path) -> None:
+def test_without_sound_midi_is_made_with_one_notice(here: Path) -> None:
     text = song().replace("  formats: [midi]\n", "")
     (here / "song.yaml").write_text(text)
     (here / "two.yaml").write_text(text.replace("Kettle", "Two"))
     result = ran("song.yaml", "two.yaml")
     assert result.exit_code == 0
-    assert result.output.count("MIDI files are made, since sound can't be: numpy is missing") == 1
+    notice = "Making MIDI files, because sound isn't possible: numpy is missing"
+    assert result.output.count(notice) == 1
     assert (here / "week" / "Two" / NAMES[0]).is_file()
 
 
-def test_what_is_heard_of_a_run(here: Path) -> None:
+def test_progress_of_a_run_is_reported(here: Path) -> None:
     heard: list[object] = []
     outcomes = lesson(
         ["song.yaml"], "week", Order(jobs=2), heard.append, lambda: heard.append("step")

@@ -48,7 +48,7 @@ def test_a_week_is_mp3_chart_and_page_unless_the_form_says(here: Path) -> None:
     assert stamps(here / "week") == before
 
 
-def test_formats_asked_for_displace_those_of_sound(here: Path) -> None:
+def test_audio_formats_on_the_command_line_replace_those_of_the_form(here: Path) -> None:
     text = (here / "song.yaml").read_text()
     (here / "song.yaml").write_text(text.replace("  set:", "  formats: [midi, mp3]\n  set:"))
     assert ran("--audio", "wav,ogg").exit_code == 0
@@ -77,7 +77,7 @@ def test_a_version_is_rendered_once_for_all_its_formats(
     assert len(rendered) == 4
 
 
-def test_another_soundfont_is_another_sound_and_its_name_is_not(here: Path) -> None:
+def test_another_soundfont_is_another_sound_but_another_name_is_not(here: Path) -> None:
     bank = here / "bank.sf2"
     bank.write_bytes(bundled().path.read_bytes())
     assert ran("--soundfont", str(bank)).exit_code == 0

@@ -95,7 +95,7 @@ def test_a_written_set_is_in_the_order_written_and_a_speed_is_a_file() -> None:
     assert (last.trade, last.without, last.transpose, last.capo) == (2, {"drums", "bass"}, -2, 3)
 
 
-def test_a_ladder_counts_a_bar_between_unless_told() -> None:
+def test_a_ladder_counts_in_one_bar_between_speeds_by_default() -> None:
     form = read_form_text(song(practice="[{ladder: 60-100}, {loop: 3}]"))
     assert [item.version.between for item in items(form)] == [1, 0]
 

@@ -62,7 +62,7 @@ def test_another_file_of_that_name_is_left_without_force(form_file: Path, tmp_pa
     path.write_text("mine")
     result = run("page", form_file, "--out", path)
     assert result.exit_code == 2
-    assert result.output.startswith(f"{path}: this file is not one that backing made here, so it")
+    assert result.output.startswith(f"{path}: this file was not made here by backing, so it")
     assert path.read_text() == "mine"
     assert run("page", form_file, "--out", path, "--force").exit_code == 0
     assert run("page", form_file, "--out", path, "-q").output == ""
@@ -102,7 +102,7 @@ def test_a_file_that_is_not_a_soundfont_is_refused(form_file: Path, tmp_path: Pa
     bad.write_text("no soundfont")
     result = run("page", form_file, "--soundfont", bad, "--out", tmp_path / "p.html")
     assert result.exit_code == 2
-    assert "is not a SoundFont bank" in result.output
+    assert "is not a soundfont" in result.output
     assert not (tmp_path / "p.html").exists()
 
 

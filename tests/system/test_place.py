@@ -13,19 +13,19 @@ from hypothesis import strategies as st
 
 from backing.errors import BackingError
 from backing.system import place as place_module
-from backing.system.place import Left, Made, place, put
+from backing.system.place import LeftAlone, NewFile, place, write_file
 from backing.system.record import NAME, digest, read
 from backing.system.work import work_folder
 
 FORM = "title: A\ntempo: 90\nsections: {a: {bars: A}}\nform: [a]\n"
 
 
-def placed(folder: Path, force: bool = False, **files: bytes) -> tuple[Left, ...]:
+def placed(folder: Path, force: bool = False, **files: bytes) -> tuple[LeftAlone, ...]:
     with work_folder(folder) as work:
         made = {}
         for name, data in files.items():
             (work / name).write_bytes(data)
-            made[name] = Made(work / name)
+            made[name] = NewFile(work / name)
         return place(folder, work, made, force)
 
 
@@ -38,7 +38,7 @@ def test_a_new_file_is_placed_and_recorded(tmp_path: Path) -> None:
     }
 
 
-def test_our_own_unchanged_file_is_replaced_without_a_word(tmp_path: Path) -> None:
+def test_our_own_unchanged_file_is_replaced_silently(tmp_path: Path) -> None:
     for data in (b"1", b"2", b"2", b"3"):
         assert placed(tmp_path, one=data) == ()
         assert (tmp_path / "one").read_bytes() == data
@@ -171,22 +171,22 @@ def test_folders_and_devices_are_never_replaced(tmp_path: Path, force: bool) -> 
     os.mkfifo(tmp_path / "two")
     one, two = placed(tmp_path, force=force, one=b"1", two=b"2")
     assert "this is a folder" in str(one)
-    assert "not a plain file" in str(two)
+    assert "not an ordinary file" in str(two)
     assert (tmp_path / "one").is_dir()
     assert (tmp_path / "two").is_fifo()
 
 
 def test_one_file_alone_is_written_or_refused_with_nothing_left(tmp_path: Path) -> None:
     path = tmp_path / "new" / "song.html"
-    put(path, b"1")
-    put(path, b"2")
+    write_file(path, b"1")
+    write_file(path, b"2")
     path.write_bytes(b"edited")
     with pytest.raises(BackingError, match="has been changed since backing made it") as error:
-        put(path, b"3")
+        write_file(path, b"3")
     assert error.value.exit_code == 2
     assert path.read_bytes() == b"edited"
     assert sorted(os.listdir(path.parent)) == [NAME, "song.html"]
-    put(path, b"3", force=True)
+    write_file(path, b"3", force=True)
     assert path.read_bytes() == b"3"
 
 
@@ -208,7 +208,7 @@ STEPS = st.lists(
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )  # fmt: skip
 @given(steps=STEPS)
-def test_runs_cut_short_anywhere_go_on_without_a_word(
+def test_runs_cut_short_anywhere_continue_silently(
     steps: list[tuple[str, bytes, int]],
     tmp_path_factory: pytest.TempPathFactory,
     monkeypatch: pytest.MonkeyPatch,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -10,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
+import backing
 from backing.errors import BackingError
-from backing.system.lock import holding
+from backing.system.files import whole
 from backing.system.work import NOTE, made_folder, work_folder
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -52,7 +54,7 @@ def test_new_folders_go_again_if_nothing_was_put_there(tmp_path: Path) -> None:
     assert os.listdir(tmp_path / "a") == ["mine"]
 
 
-def test_what_a_killed_run_left_is_cleared_and_a_running_one_s_is_not(tmp_path: Path) -> None:
+def test_what_a_killed_run_left_is_removed_but_not_what_a_running_one_has(tmp_path: Path) -> None:
     process, name = holder(tmp_path)
     try:
         with work_folder(tmp_path):
@@ -108,26 +110,27 @@ def test_a_link_of_such_a_name_is_not_followed(tmp_path: Path) -> None:
     assert os.listdir(out) == [".backing-work-4711-1"]
 
 
-def test_a_folder_that_another_process_holds_is_waited_for_and_then_named(tmp_path: Path) -> None:
-    program = """
-import sys, time
-from pathlib import Path
-from backing.system.lock import holding
-with holding(Path(sys.argv[1])):
-    print("held", flush=True)
-    sys.stdin.readline()
-"""
-    process = subprocess.Popen(
-        [sys.executable, "-c", program, str(tmp_path)],
-        cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
-    )  # fmt: skip
-    assert process.stdout is not None
-    assert process.stdout.readline() == "held\n"
-    with pytest.raises(BackingError, match="another run is at work"), holding(tmp_path, 0.1):
-        pass
-    process.communicate("\n")
-    with holding(tmp_path, 0), holding(tmp_path, 0):
-        pass
+def test_a_file_that_is_being_written_is_in_a_hidden_folder_too(tmp_path: Path) -> None:
+    with whole(tmp_path / "song.mid") as part:
+        part.write_bytes(b"x")
+        (work,) = os.listdir(tmp_path)
+        assert re.fullmatch(r"\.backing-work-\d+-\d+", work)
+        assert part.parent == tmp_path / work
+    assert os.listdir(tmp_path) == ["song.mid"]
+    with pytest.raises(RuntimeError), whole(tmp_path / "new" / "song.mid"):
+        raise RuntimeError
+    assert os.listdir(tmp_path) == ["song.mid"]
+
+
+def test_hidden_names_are_decided_in_one_module() -> None:
+    """So that one module can remove whatever a killed run left."""
+    package = Path(backing.__file__).parent
+    naming = {
+        path.relative_to(package).as_posix()
+        for path in package.rglob("*.py")
+        if re.search(r"getpid|mkdtemp|mkstemp|NamedTemporary|\"\.backing-", path.read_text("utf-8"))
+    }
+    assert naming == {"system/work.py"}
 
 
 def test_a_file_where_the_folder_should_be_is_named(tmp_path: Path) -> None:

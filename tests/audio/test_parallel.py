@@ -58,13 +58,13 @@ def test_each_file_is_as_it_is_alone(tmp_path: Path) -> None:
             alone.expected,
             alone.version,
         )
-    endings = ("labels.txt", "mid", "wav")
+    endings = ("mid", "wav")
     stems = [piece.stem.name for piece in several]
     assert shown(tmp_path / "several") == sorted(f"{s}.{end}" for s in stems for end in endings)
 
 
 @pytest.mark.parametrize("cores", [1, 2])
-def test_a_file_that_fails_is_passed_over(tmp_path: Path, cores: int) -> None:
+def test_a_file_that_fails_is_skipped(tmp_path: Path, cores: int) -> None:
     one, two, three = pieces(tmp_path, 100, 110, 120)
     two = two._replace(version=Version(stretch=Stretch("nowhere", "nowhere")))
     made = make_all([one, two, three], cores=cores)
@@ -82,16 +82,14 @@ def test_a_folder_in_the_way_of_a_file_is_named(tmp_path: Path) -> None:
     assert str(left) == f"{tmp_path / 'at 60.wav'}: {says}"
     assert nothing == ()
     assert shown(tmp_path) == [
-        "at 60.labels.txt",
         "at 60.mid",
         "at 60.wav",
-        "at 70.labels.txt",
         "at 70.mid",
         "at 70.wav",
     ]
 
 
-def test_a_form_has_its_error_once_whatever_it_fails_on(tmp_path: Path) -> None:
+def test_a_form_that_fails_in_several_versions_has_one_error(tmp_path: Path) -> None:
     form = tmp_path / "song.yaml"
     form.write_text(SONG)
     nowhere = Stretch("nowhere", "nowhere")
@@ -115,7 +113,7 @@ form: [verse]
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
-def test_a_run_of_several_that_is_ended_leaves_no_file_and_no_child(
+def test_a_run_of_several_that_is_killed_leaves_no_file_and_no_child(
     tmp_path: Path, how: int
 ) -> None:
     out = tmp_path / "out"

@@ -10,7 +10,7 @@ from backing.audio.side import Ended, Stop, side_by_side
 from backing.errors import BackingError
 
 
-def test_what_fails_ends_the_others() -> None:
+def test_a_failure_ends_the_others() -> None:
     stop, went_on = Stop(), []
 
     def endless() -> None:
