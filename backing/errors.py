@@ -30,12 +30,12 @@ class DisagreementError(BackingError):
 
 
 class Problem(NamedTuple):
-    """One thing wrong in a form: where (lines and columns count from 1), what, and the mend."""
+    """One thing wrong in a form: where (lines and columns count from 1), what, and the fix."""
 
     line: int
     column: int
     message: str
-    mend: str = ""
+    fix: str = ""
 
 
 class FormError(BackingError):
@@ -70,8 +70,8 @@ class FormError(BackingError):
         return "\n".join([*shown, self.rest] if self.rest else shown)
 
     def _render_one(self, problem: Problem) -> str:
-        mend = f" {problem.mend}" if problem.mend else ""
-        head = f"{printable(self.name)}:{problem.line}:{problem.column}: {problem.message}{mend}"
+        fix = f" {problem.fix}" if problem.fix else ""
+        head = f"{printable(self.name)}:{problem.line}:{problem.column}: {problem.message}{fix}"
         if not 1 <= problem.line <= len(self.lines):
             return head
         shown, before = _window(self.lines[problem.line - 1], problem.column - 1)
@@ -87,7 +87,7 @@ def _window(line: str, at: int, width: int = 96) -> tuple[str, str]:
 
 
 def _printable(problem: Problem) -> Problem:
-    return problem._replace(message=printable(problem.message), mend=printable(problem.mend))
+    return problem._replace(message=printable(problem.message), fix=printable(problem.fix))
 
 
 def printable(text: str) -> str:

@@ -83,7 +83,7 @@ def _misplaced(error: FormError) -> str:
             return f"line {problem.line} of {len(lines)}"
         if not 1 <= problem.column <= len(lines[problem.line - 1]) + 1:
             return f"column {problem.column} of line {problem.line}"
-        sentence = f"{problem.message} {problem.mend}".strip()
+        sentence = f"{problem.message} {problem.fix}".strip()
         if not problem.message or (sentence[-1] not in ".?" and ": " not in sentence):
             return f"no sentence: {sentence}"
         if not all(char.isprintable() for char in sentence):

@@ -29,12 +29,12 @@ _GROUPS = re.compile(r"\([\d+\s]*\)")
 _LAST_BRACKET = re.compile(r"\(([^()]*)\)$")
 
 
-class Misread(Exception):
+class BarsError(Exception):
     """Something in the bars can't be read; `offset` counts characters of the bars' text."""
 
-    def __init__(self, offset: int, message: str, mend: str = "") -> None:
+    def __init__(self, offset: int, message: str, fix: str = "") -> None:
         super().__init__(message)
-        self.offset, self.message, self.mend = offset, message, mend
+        self.offset, self.message, self.fix = offset, message, fix
 
 
 class ReadBars(NamedTuple):
@@ -42,7 +42,7 @@ class ReadBars(NamedTuple):
 
     rows: Rows
     offsets: tuple[int, ...]
-    faults: tuple[Misread, ...]
+    problems: tuple[BarsError, ...]
 
     @property
     def flat(self) -> tuple[WrittenBar, ...]:
@@ -51,32 +51,32 @@ class ReadBars(NamedTuple):
 
 
 def read_bars(text: str, most: int = MAX_BARS) -> ReadBars:
-    """Read rows of bars; never raises: faults are collected, so that all are seen at once.
+    """Read rows of bars; never raises: problems are collected, so that all are seen at once.
 
-    Reading stops past `most` bars, or after 50 faults.
+    Reading stops past `most` bars, or after 50 problems.
     """
     rows: list[list[WrittenBar]] = [[]]
     offsets: list[int] = []
-    faults: list[Misread] = []
+    problems: list[BarsError] = []
     for row, at, piece in _pieces(text):
         while len(rows) <= row:
             rows.append([])
         try:
             if len(offsets) == most:
-                mend = "Write fewer, or split the song into several forms."
-                raise Misread(at, f"a form has at most {MAX_BARS:,} bars.", mend)
+                fix = "Write fewer, or split the song into several forms."
+                raise BarsError(at, f"a form has at most {MAX_BARS:,} bars.", fix)
             slots, bar = _read_bar(piece, at)
-        except Misread as fault:
-            faults.append(fault)
-            if len(offsets) == most or len(faults) == MOST_FAULTS:
+        except BarsError as problem:
+            problems.append(problem)
+            if len(offsets) == most or len(problems) == MOST_FAULTS:
                 break
         else:
             rows[row].append(bar)
             offsets.append(slots)
-    if not offsets and not faults:
-        mend = 'Write them between bar lines: "| A | D |".'
-        faults.append(Misread(0, "there are no bars here.", mend))
-    return ReadBars(tuple(tuple(row) for row in rows if row), tuple(offsets), tuple(faults))
+    if not offsets and not problems:
+        fix = 'Write them between bar lines: "| A | D |".'
+        problems.append(BarsError(0, "there are no bars here.", fix))
+    return ReadBars(tuple(tuple(row) for row in rows if row), tuple(offsets), tuple(problems))
 
 
 def print_bars(rows: Rows) -> str:
@@ -104,26 +104,26 @@ def _read_bar(text: str, start: int) -> tuple[int, WrittenBar]:
     found = islice(_TOKEN.finditer(text), MOST_UNITS + 3)
     tokens = [(match.start() + start, match[0]) for match in found]
     if not tokens:
-        mend = (
+        fix = (
             "Write a chord between the bar lines, % to repeat the bar before, or N.C. for silence; "
             "start each row on a new line."
         )
-        raise Misread(start, "this bar is empty.", mend)
+        raise BarsError(start, "this bar is empty.", fix)
     meter = None
     if _METER.fullmatch(tokens[0][1]):
         at = tokens[0][0]
         meter, tokens = _read_meter(tokens)
         if not tokens:
-            mend = f"Write its chords after the meter: {meter} A, or {meter} %."
-            raise Misread(at, "this meter has no bar after it.", mend)
+            fix = f"Write its chords after the meter: {meter} A, or {meter} %."
+            raise BarsError(at, "this meter has no bar after it.", fix)
     if len(tokens) > MOST_UNITS:
-        raise Misread(tokens[0][0], f"a bar holds at most {MOST_UNITS} slots.", "Add bar lines.")
+        raise BarsError(tokens[0][0], f"a bar holds at most {MOST_UNITS} slots.", "Add bar lines.")
     first = tokens[0][0]
     for at, token in tokens:
         if token[0] == "%":
             if len(tokens) == 1 and token == "%":
                 return first, WrittenBar(meter=meter, again=True)
-            raise Misread(
+            raise BarsError(
                 at,
                 "% repeats a whole bar, so nothing else fits in it.",
                 "Write the chords again instead.",
@@ -138,44 +138,44 @@ def _read_meter(tokens: list[tuple[int, str]]) -> tuple[Meter, list[tuple[int, s
     try:
         return parse_meter(word), rest
     except ValueError as error:
-        raise Misread(at, str(error)) from None
+        raise BarsError(at, str(error)) from None
 
 
 def _read_cell(token: str, at: int) -> Cell:
     if token == "/":
         return Cell(goes_on=True)
     if token in ("(", ")"):
-        raise Misread(
+        raise BarsError(
             at, "this parenthesis has no match.", "Marks are written (push), (stop) or (ring)."
         )
     if _METER.fullmatch(token):
-        raise Misread(
+        raise BarsError(
             at,
             f"the meter {token} must come first in its bar.",
             "Write it right after the bar line.",
         )
     if len(token) > MOST_LETTERS:
-        raise Misread(at, "this is too long for a chord.", "Put a space between two chords.")
+        raise BarsError(at, "this is too long for a chord.", "Put a space between two chords.")
     if token.lower() in MARKS:
-        mend = f"Write it in parentheses right after its chord: A({token.lower()})."
-        raise Misread(at, f"{token} is a mark, not a chord.", mend)
+        fix = f"Write it in parentheses right after its chord: A({token.lower()})."
+        raise BarsError(at, f"{token} is a mark, not a chord.", fix)
     if ":" in token:
         what = f"can't read {token}: bars have no repeat signs."
-        raise Misread(at, what, "Write the bars once, and  times: 2  in their section.")
+        raise BarsError(at, what, "Write the bars once, and  times: 2  in their section.")
     symbol, marks = _split_marks(token, at)
     if not symbol:
-        mend = "Write it right after the chord, with no space: A(push)."
-        raise Misread(at, f"{token} doesn't follow a chord.", mend)
+        fix = "Write it right after the chord, with no space: A(push)."
+        raise BarsError(at, f"{token} doesn't follow a chord.", fix)
     if symbol == "/":
-        raise Misread(at, "a slash can't have a mark.", "Write the chord again with its mark.")
+        raise BarsError(at, "a slash can't have a mark.", "Write the chord again with its mark.")
     if symbol == "N.C.":
         return Cell(marks=marks)
     if symbol.upper().replace(".", "") == "NC":
-        raise Misread(at, f"{symbol} is not a chord.", "For no chord, write N.C.")
+        raise BarsError(at, f"{symbol} is not a chord.", "For no chord, write N.C.")
     try:
         return Cell(parse_chord(symbol), marks)
     except ChordError as error:
-        raise Misread(at + error.offset, str(error)) from None
+        raise BarsError(at + error.offset, str(error)) from None
 
 
 def _split_marks(token: str, at: int) -> tuple[str, frozenset[Mark]]:
@@ -188,7 +188,7 @@ def _split_marks(token: str, at: int) -> tuple[str, frozenset[Mark]]:
             break
         if len(known) != len(words):
             wrong = next(word for word in words if word not in MARKS)
-            raise Misread(
+            raise BarsError(
                 at + bracket.start(1) + bracket[1].index(wrong),
                 f"there is no mark {wrong}.",
                 _mark_advice(wrong),
@@ -196,7 +196,7 @@ def _split_marks(token: str, at: int) -> tuple[str, frozenset[Mark]]:
         marks |= {cast(Mark, word) for word in known}
         token = token[: bracket.start()]
     if {"stop", "ring"} <= marks:
-        raise Misread(at, "a chord can't both stop and ring.", "Keep one of the two marks.")
+        raise BarsError(at, "a chord can't both stop and ring.", "Keep one of the two marks.")
     return token, frozenset(marks)
 
 

@@ -9,7 +9,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from backing.errors import BackingError
-from backing.form.kinds import near
+from backing.form.kinds import suggestion
 from backing.form.reader import read_form_bytes
 
 _ENDING = ".yaml"
@@ -35,7 +35,7 @@ def demo_bytes(name: str) -> bytes:
     for demo in _demos():
         if demo.name == name + _ENDING:
             return demo.read_bytes()
-    raise BackingError(f"There is no demo {name!r}. {near(name, demo_names())}")
+    raise BackingError(f"There is no demo {name!r}. {suggestion(name, demo_names())}")
 
 
 def reference() -> Path:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 
 from backing.form.bars import MAX_BARS
-from backing.form.kinds import Desk, Record, near, shown
+from backing.form.kinds import Reading, Record, quoted, suggestion
 from backing.form.language import MAX_TIMES
 from backing.form.model import Entry, Section, Settings
 from backing.form.passes import (
@@ -16,7 +16,7 @@ from backing.form.passes import (
     pass_settings,
     passes_played,
 )
-from backing.form.riffs import Fault, RiffCheck
+from backing.form.riffs import RiffCheck, RiffProblem
 from backing.form.tree import Node
 from backing.theory.rhythm import COMMON_TIME, Meter
 
@@ -31,8 +31,8 @@ class EntryReader:
     """Reads the form list of a song whose sections are known.
 
     Args:
-        desk: where problems are noted.
-        said: the song's record.
+        reading: where problems are noted.
+        written: the song's record.
         sections: those that could be read.
         settings: the song's own.
         read_settings: settings from a record, in a meter.
@@ -40,95 +40,97 @@ class EntryReader:
 
     def __init__(
         self,
-        desk: Desk,
-        said: Record,
+        reading: Reading,
+        written: Record,
         sections: Mapping[str, Section],
         settings: Settings,
         read_settings: Callable[[Record, Meter | None], Settings],
     ) -> None:
-        self.desk = desk
-        self.said = said
+        self.reading = reading
+        self.written = written
         self.sections = sections
         self.settings = settings
         self.read_settings = read_settings
-        self.riff_check = RiffCheck(said.get("riffs", {}), settings)
-        self.refused: set[Fault] = set()
+        self.riff_check = RiffCheck(written.get("riffs", {}), settings)
+        self.refused: set[RiffProblem] = set()
         #: Every section that was named, good or bad.
-        self.names = said["sections"].keys_at if "sections" in said else {}
+        self.names = written["sections"].keys_at if "sections" in written else {}
 
     def entries(self) -> tuple[Entry, ...]:
         """The form's lines, those with problems left out."""
         entries, total = [], 0
-        for node, said in self.said.get("form", ()) if self.names else ():
-            entry = self._mapping(said) if isinstance(said, Record) else self._text(node, said)
+        for node, written in self.written.get("form", ()) if self.names else ():
+            entry = (
+                self._mapping(written) if isinstance(written, Record) else self._text(node, written)
+            )
             if entry is None or entry.section not in self.sections:
                 continue
             section = self.sections[entry.section]
-            if not self._plays(node, said, entry, section):
+            if not self._plays(node, written, entry, section):
                 continue
             total += bars_played(entry, section)
             if total > MAX_BARS:
                 what = f"with this line the form plays more than {MAX_BARS:,} bars."
-                self.desk.refuse(node, what, "Use fewer repeats.")
+                self.reading.report(node, what, "Use fewer repeats.")
                 break
             entries.append(entry)
         return tuple(entries)
 
-    def _text(self, node: Node, said: str) -> Entry | None:
-        if said in self.names:
-            return Entry(said)
-        match = _ENTRY.fullmatch(said)
+    def _text(self, node: Node, written: str) -> Entry | None:
+        if written in self.names:
+            return Entry(written)
+        match = _ENTRY.fullmatch(written)
         if match is None or match["name"] not in self.names:
-            self._no_section(node, match["name"] if match else said)
+            self._no_section(node, match["name"] if match else written)
             return None
         times = int(match["times"] or 1)
         if not 1 <= times <= MAX_TIMES:
             what = f"a section can play from 1 to {MAX_TIMES} times."
-            self.desk.refuse(
+            self.reading.report(
                 node, what, "Write a smaller number, such as x4.", node.text.rfind("x")
             )
             return None
         first, last = match["first"], match["last"] or match["first"]
         return Entry(match["name"], times, (int(first), int(last)) if first else None)
 
-    def _mapping(self, said: Record) -> Entry | None:
-        name = said.get("section")
+    def _mapping(self, written: Record) -> Entry | None:
+        name = written.get("section")
         if name is None:
             return None
         if name not in self.names:
-            self._no_section(said.nodes["section"], name)
+            self._no_section(written.nodes["section"], name)
             return None
         section = self.sections.get(name)
         meter = (section.settings if section else Settings()).meter or self.settings.meter
-        settings = self.read_settings(said, meter or COMMON_TIME)
-        if set(said.nodes) - set(said) or section is None:
+        settings = self.read_settings(written, meter or COMMON_TIME)
+        if set(written.nodes) - set(written) or section is None:
             return None
         return Entry(
             name,
-            said.get("times", 1),
-            said.get("bars"),
-            said.get("ending"),
-            said.get("label"),
+            written.get("times", 1),
+            written.get("bars"),
+            written.get("ending"),
+            written.get("label"),
             settings,
-            said.get("transpose", 0),
+            written.get("transpose", 0),
         )
 
     def _no_section(self, node: Node, name: str) -> None:
         known = [known for known in self.names if name.startswith(f"{known} ")]
-        mend = near(name, self.names)
+        fix = suggestion(name, self.names)
         if known:
             one = max(known, key=len)
-            mend = f"Write  {one},  {one} x2,  {one} bars 5-8  or  {one} bars 5-8 x2."
-        self.desk.refuse(node, f"there is no section {shown(name)}.", mend)
+            fix = f"Write  {one},  {one} x2,  {one} bars 5-8  or  {one} bars 5-8 x2."
+        self.reading.report(node, f"there is no section {quoted(name)}.", fix)
 
-    def _plays(self, node: Node, said: str | Record, entry: Entry, section: Section) -> bool:
+    def _plays(self, node: Node, written: str | Record, entry: Entry, section: Section) -> bool:
         """Whether an entry's bars, ending and passes exist in its section."""
-        nodes = said.nodes if isinstance(said, Record) else {}
+        nodes = written.nodes if isinstance(written, Record) else {}
         highest = max(section.endings, default=0)
         if entry.ending is not None and entry.ending not in section.endings:
-            mend = f"It has endings 1 to {highest}." if highest else "Remove the key ending."
+            fix = f"It has endings 1 to {highest}." if highest else "Remove the key ending."
             what = f"{section.name} has no ending {entry.ending}."
-            self.desk.refuse(nodes["ending"], what, mend)
+            self.reading.report(nodes["ending"], what, fix)
             return False
         if entry.bars is not None:
             first, last = entry.bars
@@ -138,18 +140,18 @@ class EntryReader:
                 what = (
                     f"{section.name} has bars 1-{full}, so there are no bars {first}-{last} in it."
                 )
-                mend = f"Write the first bar, then the last, such as: 1-{full}"
-                self.desk.refuse(nodes.get("bars", node), what, mend)
+                fix = f"Write the first bar, then the last, such as: 1-{full}"
+                self.reading.report(nodes.get("bars", node), what, fix)
                 return False
         elif highest and entry.ending is None and passes_played(entry, section) % highest:
             total = passes_played(entry, section)
             played = "1 pass" if total == 1 else f"{total} passes"
             what = f"{played} of {section.name} would stop partway through its {highest} endings."
-            mend = (
+            fix = (
                 f"Play a multiple of {highest} passes, or name the ending: "
                 f"{{section: {section.name}, ending: {highest}}}"
             )
-            self.desk.refuse(nodes.get("times", node), what, mend)
+            self.reading.report(nodes.get("times", node), what, fix)
             return False
         return self._tempo_fits(nodes.get("tempo", node), entry, section) and self._riffs_fit(
             node, nodes, entry, section
@@ -158,12 +160,12 @@ class EntryReader:
     def _riffs_fit(
         self, node: Node, nodes: Mapping[str, Node], entry: Entry, section: Section
     ) -> bool:
-        """Whether the riffs played fit; a fault that an earlier line had too is reported once."""
-        faults = set(self.riff_check.faults(entry, section))
-        for fault in sorted(faults - self.refused, key=str):
-            self.desk.refuse(nodes.get(fault.key or "", node), fault.message, fault.mend)
-        self.refused |= {fault for fault in faults if fault.key is None}
-        return not faults
+        """Whether the riffs played fit; a problem that an earlier line had too is reported once."""
+        problems = set(self.riff_check.problems(entry, section))
+        for problem in sorted(problems - self.refused, key=str):
+            self.reading.report(nodes.get(problem.key or "", node), problem.message, problem.fix)
+        self.refused |= {problem for problem in problems if problem.key is None}
+        return not problems
 
     def _tempo_fits(self, node: Node, entry: Entry, section: Section) -> bool:
         total = passes_played(entry, section)
@@ -177,10 +179,10 @@ class EntryReader:
         of = pass_bars(entry, section, number)
         if tempo.over_bars > of:
             what = f"the tempo change takes {tempo.over_bars} bars, but this pass has only {of}."
-            self.desk.refuse(node, what, f"Write  over: {of}")
+            self.reading.report(node, what, f"Write  over: {of}")
             return False
         if tempo.beat_whole and not 5 <= tempo.to_bpm * tempo.beat_whole * 4 <= 1000:
             what = "the new tempo isn't between 5 and 1000 quarter notes a minute."
-            self.desk.refuse(node, what, "Choose another tempo or another beat.")
+            self.reading.report(node, what, "Choose another tempo or another beat.")
             return False
         return True

@@ -16,7 +16,7 @@ from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
-from backing.form.kinds import Desk, Kind, Refusal, either, list_of, record, text_of
+from backing.form.kinds import BadValue, Kind, Reading, either, list_of, record, text_of
 from backing.form.option_values import Value, each_once, words_of
 from backing.form.practice_options import BY_KEY, OPTIONS
 from backing.form.tree import Node
@@ -39,9 +39,9 @@ def practice_kind(exercise: dict[str, Kind]) -> Kind:
     rules = {"minProperties": 1, "not": {"anyOf": [{"required": list(pair)} for pair in pairs]}}
     raw = record("an exercise", exercise, rules=rules)
 
-    def read(node: Node, desk: Desk) -> Any:
+    def read(node: Node, reading: Reading) -> Any:
         _refuse_split(node)
-        return raw.read(node, desk)
+        return raw.read(node, reading)
 
     one = either(exercise["speed"], Kind(read, raw.schema))
     exercises = list_of("practice", one)
@@ -57,8 +57,8 @@ def _kind(key: str, value: Value) -> Kind:
         return one
     items = list_of(key, Kind(_reader(key, value.item), value.item.schema))
 
-    def listed(node: Node, desk: Desk) -> tuple[Any, ...] | None:
-        taken = items.read(node, desk)
+    def listed(node: Node, reading: Reading) -> tuple[Any, ...] | None:
+        taken = items.read(node, reading)
         if len(taken) < len(node.items):
             return None
         return each_once(one for _, several in taken for one in several)
@@ -66,8 +66,8 @@ def _kind(key: str, value: Value) -> Kind:
     return either(one, Kind(listed, items.schema))
 
 
-def _reader(key: str, value: Value) -> Callable[[Node, Desk], Any]:
-    def read(node: Node, desk: Desk) -> Any:
+def _reader(key: str, value: Value) -> Callable[[Node, Reading], Any]:
+    def read(node: Node, reading: Reading) -> Any:
         text_of(node, key)
         return value.read(node.text)
 
@@ -79,7 +79,7 @@ def _refuse_split(node: Node) -> None:
     for (key, value), (rest, nothing) in pairwise(node.pairs):
         takes_several = key.text in BY_KEY and BY_KEY[key.text].value.item is not None
         if takes_several and nothing.kind == "text" and not nothing.text.strip():
-            raise Refusal(
+            raise BadValue(
                 f"between braces the comma ends {key.text}.",
                 f"Put several values in brackets:  {key.text}: [{value.text.strip()}, {rest.text}]",
             )
@@ -88,10 +88,10 @@ def _refuse_split(node: Node) -> None:
 def _list_or_mapping(listed: Kind, mapping: Kind) -> Kind:
     """A list or a mapping, whichever was written."""
 
-    def read(node: Node, desk: Desk) -> Any:
+    def read(node: Node, reading: Reading) -> Any:
         if node.kind == "text":
             advice = "Write one exercise a line:  - {section: chorus, ladder: 60-100}"
-            raise Refusal("practice is a list of exercises.", advice)
-        return (listed if node.kind == "list" else mapping).read(node, desk)
+            raise BadValue("practice is a list of exercises.", advice)
+        return (listed if node.kind == "list" else mapping).read(node, reading)
 
     return Kind(read, {"anyOf": [dict(listed.schema), dict(mapping.schema)]})

@@ -28,56 +28,56 @@ NO_RULES: Rules = MappingProxyType({})
 T = TypeVar("T")
 
 
-class Refusal(Exception):
+class BadValue(Exception):
     """A value that can't be used; `offset` counts characters of its text."""
 
-    def __init__(self, message: str, mend: str = "", offset: int = 0) -> None:
+    def __init__(self, message: str, fix: str = "", offset: int = 0) -> None:
         super().__init__(message)
-        self.message, self.mend, self.offset = message, mend, offset
+        self.message, self.fix, self.offset = message, fix, offset
 
 
-class Enough(Exception):
+class TooManyProblems(Exception):
     """Too many problems, or too much text, to be worth reading on."""
 
 
 @dataclass(slots=True)
-class Desk:
+class Reading:
     """Where a form is read: its source, and the problems found so far."""
 
     source: Source
     problems: list[Problem] = field(default_factory=list)
     places: dict[Node, Sequence[int]] = field(default_factory=dict)
 
-    def refuse(self, node: Node, message: str, mend: str = "", offset: int = 0) -> None:
+    def report(self, node: Node, message: str, fix: str = "", offset: int = 0) -> None:
         """Note a problem at a character of a node's text.
 
         Raises:
-            Enough: it was one of very many.
+            TooManyProblems: it was one of very many.
         """
         index = node.start
         if node.kind == "text":
             if node not in self.places:
                 self.places[node] = node.places(self.source)
             index = self.places[node][min(offset, len(node.text))]
-        problem = Problem(*self.source.place(index), sentence(message), sentence(mend))
+        problem = Problem(*self.source.place(index), sentence(message), sentence(fix))
         if problem not in self.problems:
             self.problems.append(problem)
         if len(self.problems) >= MAX_PROBLEMS:
-            raise Enough
+            raise TooManyProblems
 
-    def take(self, kind: Kind, node: Node) -> Any:
+    def value(self, kind: Kind, node: Node) -> Any:
         """A node's value, or None with its problem noted."""
         try:
             return kind.read(node, self)
-        except Refusal as refusal:
-            self.refuse(node, refusal.message, refusal.mend, refusal.offset)
+        except BadValue as bad:
+            self.report(node, bad.message, bad.fix, bad.offset)
             return None
 
 
 class Kind(NamedTuple):
-    """How a value is read (raising Refusal) and its JSON Schema."""
+    """How a value is read (raising BadValue) and its JSON Schema."""
 
-    read: Callable[[Node, Desk], Any]
+    read: Callable[[Node, Reading], Any]
     schema: Mapping[str, object]
 
 
@@ -91,7 +91,7 @@ class Record(dict[str, Any]):
         self.keys_at: dict[str, Node] = {}
 
 
-def near(word: str, known: Iterable[str], offered: Iterable[str] | None = None) -> str:
+def suggestion(word: str, known: Iterable[str], offered: Iterable[str] | None = None) -> str:
     """A suggestion among the known words, or a list of those that are offered (all of them)."""
     from difflib import get_close_matches
 
@@ -114,7 +114,7 @@ def sentence(text: str) -> str:
     return text if not text or text[-1] in ".?" or to_type else f"{text}."
 
 
-def shown(text: str) -> str:
+def quoted(text: str) -> str:
     """A writer's word in a message: quoted, printable and short."""
     safe = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text[:44])
     return f"'{safe[:40]}...'" if len(safe) > 43 else f"'{safe}'"
@@ -124,16 +124,16 @@ def text_of(node: Node, what: str) -> str:
     """A scalar's text without the blanks around it.
 
     Raises:
-        Refusal: a list or mapping, or nothing at all.
+        BadValue: a list or mapping, or nothing at all.
     """
     if node.kind != "text":
         typed = "a list" if node.kind == "list" else "keys with values"
-        raise Refusal(
+        raise BadValue(
             f"{what} must be one value, not {typed}.",
             "Write it after the colon, in quotes if needed.",
         )
     if not node.text.strip():
-        raise Refusal(f"{what} is missing here.", "Write it after the colon.")
+        raise BadValue(f"{what} is missing here.", "Write it after the colon.")
     return node.text.strip()
 
 
@@ -141,22 +141,22 @@ def parse_text(node: Node, text: str, parse: Callable[[str], T]) -> T:
     """What a parser that raises ValueError makes of a scalar's stripped text.
 
     Raises:
-        Refusal: the parser's own words, at its `offset` where it gives one.
+        BadValue: the parser's own words, at its `offset` where it gives one.
     """
     try:
         return parse(text)
     except ValueError as error:
         lead = len(node.text) - len(node.text.lstrip())
-        raise Refusal(str(error), offset=lead + getattr(error, "offset", 0)) from None
+        raise BadValue(str(error), offset=lead + getattr(error, "offset", 0)) from None
 
 
 def words(what: str, longest: int = 200) -> Kind:
     """Free text on one line."""
 
-    def read(node: Node, desk: Desk) -> str:
+    def read(node: Node, reading: Reading) -> str:
         text = " ".join(text_of(node, what).split())
         if len(text) > longest:
-            raise Refusal(f"{what} is longer than {longest} characters.", "Shorten it.")
+            raise BadValue(f"{what} is longer than {longest} characters.", "Shorten it.")
         return text
 
     types = ["string", "number", "boolean"]
@@ -166,11 +166,11 @@ def words(what: str, longest: int = 200) -> Kind:
 def whole(what: str, low: int, high: int) -> Kind:
     """A whole number in a range."""
 
-    def read(node: Node, desk: Desk) -> int:
+    def read(node: Node, reading: Reading) -> int:
         text = text_of(node, what)
         if not re.fullmatch(r"[+-]?[0-9]{1,6}", text) or not low <= int(text) <= high:
-            raise Refusal(
-                f"{shown(text)} doesn't work for {what}.",
+            raise BadValue(
+                f"{quoted(text)} doesn't work for {what}.",
                 f"Write a whole number from {low} to {high}.",
             )
         return int(text)
@@ -181,14 +181,14 @@ def whole(what: str, low: int, high: int) -> Kind:
 def decimal(what: str, low: int, high: int) -> Kind:
     """A plain decimal number in a range, taken exactly."""
 
-    def read(node: Node, desk: Desk) -> Fraction:
+    def read(node: Node, reading: Reading) -> Fraction:
         text = text_of(node, what)
         if (
             not re.fullmatch(r"[0-9]{1,4}(\.[0-9]{1,6})?", text)
             or not low <= Fraction(text) <= high
         ):
-            raise Refusal(
-                f"{shown(text)} doesn't work for {what}.", f"Write a number from {low} to {high}."
+            raise BadValue(
+                f"{quoted(text)} doesn't work for {what}.", f"Write a number from {low} to {high}."
             )
         return Fraction(text)
 
@@ -198,10 +198,10 @@ def decimal(what: str, low: int, high: int) -> Kind:
 def choice(what: str, known: Mapping[str, Any]) -> Kind:
     """One of a few words; its value is what the word stands for."""
 
-    def read(node: Node, desk: Desk) -> Any:
+    def read(node: Node, reading: Reading) -> Any:
         text = text_of(node, what)
         if text not in known:
-            raise Refusal(f"{shown(text)} isn't a choice for {what}.", near(text, known))
+            raise BadValue(f"{quoted(text)} isn't a choice for {what}.", suggestion(text, known))
         return known[text]
 
     return Kind(read, {"enum": list(known)})
@@ -212,10 +212,10 @@ def parsed(
 ) -> Kind:
     """Text that a parser of the theory room reads; an editor checks `pattern` and `types`."""
 
-    def read(node: Node, desk: Desk) -> Any:
+    def read(node: Node, reading: Reading) -> Any:
         text = text_of(node, what)
         if len(text) > 80:
-            raise Refusal(f"{shown(text)} is too long for {what}.", "Write a shorter one.")
+            raise BadValue(f"{quoted(text)} is too long for {what}.", "Write a shorter one.")
         return parse_text(node, text, parse)
 
     return Kind(
@@ -233,27 +233,27 @@ def record(
     """A mapping with known keys."""
     offered = [key for key, kind in table.items() if kind.schema != NEVER]
 
-    def read(node: Node, desk: Desk) -> Record:
+    def read(node: Node, reading: Reading) -> Record:
         if node.kind != "mapping":
-            raise _no_mapping(node, what, f"key: value  ({', '.join(offered)})")
-        said = Record(node)
+            raise _not_a_mapping(node, what, f"key: value  ({', '.join(offered)})")
+        written = Record(node)
         meant: set[str] = set()
-        for key, value in read_pairs(node, desk, what):
+        for key, value in read_pairs(node, reading, what):
             if key.text not in table:
-                mend = near(key.text, table, offered)
-                meant |= {name for name in required if mend == f"Did you mean {name}?"}
+                fix = suggestion(key.text, table, offered)
+                meant |= {name for name in required if fix == f"Did you mean {name}?"}
                 if ":" in key.text:
-                    mend = f"A colon needs a space after it:  {key.text[:40].replace(':', ': ')}"
-                desk.refuse(key, f"{what} has no key {shown(key.text)}.", mend)
+                    fix = f"A colon needs a space after it:  {key.text[:40].replace(':', ': ')}"
+                reading.report(key, f"{what} has no key {quoted(key.text)}.", fix)
                 continue
-            said.nodes[key.text], said.keys_at[key.text] = value, key
-            taken = desk.take(table[key.text], value)
+            written.nodes[key.text], written.keys_at[key.text] = value, key
+            taken = reading.value(table[key.text], value)
             if taken is not None:
-                said[key.text] = taken
+                written[key.text] = taken
         for name in required:
-            if name not in said.nodes and name not in meant:
-                desk.refuse(node, f"{what} needs the key {name}.", f"Add  {name}: ...")
-        return said
+            if name not in written.nodes and name not in meant:
+                reading.report(node, f"{what} needs the key {name}.", f"Add  {name}: ...")
+        return written
 
     schema = {
         "title": what,
@@ -269,28 +269,28 @@ def record(
 def named(what: str, name: Callable[[str], str], kind: Kind, rules: Rules = NO_RULES) -> Kind:
     """A mapping from names that the writer chose; `name` checks (ValueError) and tidies each."""
 
-    def read(node: Node, desk: Desk) -> Record:
+    def read(node: Node, reading: Reading) -> Record:
         if node.kind != "mapping":
-            raise _no_mapping(node, what, "name: ...")
-        said = Record(node)
-        for key, value in read_pairs(node, desk, what):
+            raise _not_a_mapping(node, what, "name: ...")
+        written = Record(node)
+        for key, value in read_pairs(node, reading, what):
             try:
                 settled = parse_text(key, key.text.strip(), name)
-            except Refusal as refusal:
-                desk.refuse(key, refusal.message, refusal.mend, refusal.offset)
+            except BadValue as bad:
+                reading.report(key, bad.message, bad.fix, bad.offset)
                 continue
-            if settled in said.nodes:
-                desk.refuse(
+            if settled in written.nodes:
+                reading.report(
                     key,
-                    f"{shown(key.text)} is already named above.",
+                    f"{quoted(key.text)} is already named above.",
                     "Keep one of the two.",
                 )
                 continue
-            said.nodes[settled], said.keys_at[settled] = value, key
-            taken = desk.take(kind, value)
+            written.nodes[settled], written.keys_at[settled] = value, key
+            taken = reading.value(kind, value)
             if taken is not None:
-                said[settled] = taken
-        return said
+                written[settled] = taken
+        return written
 
     return Kind(read, {"type": "object", "additionalProperties": dict(kind.schema), **rules})
 
@@ -298,8 +298,8 @@ def named(what: str, name: Callable[[str], str], kind: Kind, rules: Rules = NO_R
 def either(scalar: Kind, collection: Kind) -> Kind:
     """A scalar or a mapping, by what was written."""
 
-    def read(node: Node, desk: Desk) -> Any:
-        return (scalar if node.kind == "text" else collection).read(node, desk)
+    def read(node: Node, reading: Reading) -> Any:
+        return (scalar if node.kind == "text" else collection).read(node, reading)
 
     return Kind(read, {"anyOf": [dict(scalar.schema), dict(collection.schema)]})
 
@@ -307,37 +307,39 @@ def either(scalar: Kind, collection: Kind) -> Kind:
 def list_of(what: str, kind: Kind) -> Kind:
     """A list; each item's value with its node, without those that can't be used."""
 
-    def read(node: Node, desk: Desk) -> list[tuple[Node, Any]]:
+    def read(node: Node, reading: Reading) -> list[tuple[Node, Any]]:
         if node.kind != "list" or not node.items:
-            mend = "Write one item per line, each after a dash and a space:  - item"
-            raise Refusal(f"{what} must be a list.", mend)
-        taken = [(item, desk.take(kind, item)) for item in node.items]
+            fix = "Write one item per line, each after a dash and a space:  - item"
+            raise BadValue(f"{what} must be a list.", fix)
+        taken = [(item, reading.value(kind, item)) for item in node.items]
         return [(item, value) for item, value in taken if value is not None]
 
     return Kind(read, {"type": "array", "minItems": 1, "items": dict(kind.schema)})
 
 
-def read_pairs(node: Node, desk: Desk, what: str) -> list[tuple[Node, Node]]:
+def read_pairs(node: Node, reading: Reading, what: str) -> list[tuple[Node, Node]]:
     """A mapping's pairs with text keys, each once; others are refused."""
     seen: set[str] = set()
     pairs = []
     for key, value in node.pairs:
         if key.kind != "text":
-            desk.refuse(
+            reading.report(
                 key, f"a key of {what} must be one word, not a {key.kind}.", "Write  key: value."
             )
         elif key.text in seen:
-            desk.refuse(key, f"{what} has the key {shown(key.text)} twice.", "Keep one of the two.")
+            reading.report(
+                key, f"{what} has the key {quoted(key.text)} twice.", "Keep one of the two."
+            )
         else:
             seen.add(key.text)
             pairs.append((key, value))
     return pairs
 
 
-def _no_mapping(node: Node, what: str, pattern: str) -> Refusal:
+def _not_a_mapping(node: Node, what: str, pattern: str) -> BadValue:
     if node.kind == "text" and not node.text.strip():
-        return Refusal(f"{what} is empty here.", f"Write below it, indented:  {pattern}.")
-    return Refusal(
+        return BadValue(f"{what} is empty here.", f"Write below it, indented:  {pattern}.")
+    return BadValue(
         f"{what} needs keys with values, not {'a list' if node.kind == 'list' else 'plain text'}.",
         f"Write one per line:  {pattern}.",
     )

@@ -13,9 +13,9 @@ from fractions import Fraction
 from backing.form.exercises import exercise_table, practice_kind
 from backing.form.kinds import (
     NEVER,
-    Desk,
+    BadValue,
     Kind,
-    Refusal,
+    Reading,
     choice,
     decimal,
     either,
@@ -23,8 +23,8 @@ from backing.form.kinds import (
     named,
     parse_text,
     parsed,
+    quoted,
     record,
-    shown,
     text_of,
     whole,
     words,
@@ -49,7 +49,7 @@ def name_of(what: str) -> Callable[[str], str]:
         name = " ".join(text.split())
         if not name or len(name) > 60 or not name.isprintable():
             raise ValueError(
-                f"{shown(text)} can't be used as {what} name; write a short name on one line"
+                f"{quoted(text)} can't be used as {what} name; write a short name on one line"
             )
         return name
 
@@ -64,8 +64,8 @@ def section_name(text: str) -> str:
     name = name_of("a section's")(text)
     if re.search(_COUNTED, name):
         raise ValueError(
-            f"a section can't be named {shown(name)}: the form list would read its end as a count; "
-            "choose another name"
+            f"a section can't be named {quoted(name)}: its end would be read as a "
+            "count in the form list; choose another name"
         )
     return name
 
@@ -74,18 +74,18 @@ def chord_name(text: str) -> str:
     """A chord symbol as the chord itself prints it (ValueError)."""
     if len(text) > 40:
         raise ValueError(
-            f"{shown(text)} is too long for one chord; write a chord such as A, F#m7 or D/F#"
+            f"{quoted(text)} is too long for one chord; write a chord such as A, F#m7 or D/F#"
         )
     return str(parse_chord(text))
 
 
 def _bar_range() -> Kind:
-    def read(node: Node, desk: Desk) -> tuple[int, int]:
+    def read(node: Node, reading: Reading) -> tuple[int, int]:
         text = text_of(node, "bars")
         match = re.fullmatch(r"([0-9]{1,5})(?:\s*-\s*([0-9]{1,5}))?", text)
         if not match:
-            raise Refusal(
-                f"can't read {shown(text)} as bars.", "Write the first and last bar, such as: 5-8"
+            raise BadValue(
+                f"can't read {quoted(text)} as bars.", "Write the first and last bar, such as: 5-8"
             )
         return int(match[1]), int(match[2] or match[1])
 
@@ -105,12 +105,12 @@ def _feel() -> Kind:
         required=("swing",),
     )
 
-    def read(node: Node, desk: Desk) -> Feel | None:
-        said = raw.read(node, desk)
-        if "swing" not in said:
+    def read(node: Node, reading: Reading) -> Feel | None:
+        written = raw.read(node, reading)
+        if "swing" not in written:
             return None
-        ratio = said["swing"]
-        return Feel(None if ratio == "by-tempo" else ratio, said.get("on", Fraction(1, 8)))
+        ratio = written["swing"]
+        return Feel(None if ratio == "by-tempo" else ratio, written.get("on", Fraction(1, 8)))
 
     return either(bare, Kind(read, raw.schema))
 
@@ -122,7 +122,7 @@ def _ratio(text: str) -> Fraction | str:
     match = re.fullmatch(r"([0-9]{1,3})/([0-9]{1,3})", text)
     if not match or not int(match[2]) or not 1 <= Fraction(int(match[1]), int(match[2])) <= 4:
         raise ValueError(
-            f"can't read {shown(text)} as a swing ratio; write long to short (1/1 to 4/1), as in "
+            f"can't read {quoted(text)} as a swing ratio; write long to short (1/1 to 4/1), as in "
             "2/1, or by-tempo"
         )
     return Fraction(int(match[1]), int(match[2]))
@@ -139,14 +139,14 @@ def _shape() -> Kind:
         required=("frets",),
     )
 
-    def read(node: Node, desk: Desk) -> Fingering | None:
-        said = raw.read(node, desk)
-        if "frets" not in said or set(said.nodes) - set(said):
+    def read(node: Node, reading: Reading) -> Fingering | None:
+        written = raw.read(node, reading)
+        if "frets" not in written or set(written.nodes) - set(written):
             return None
         return parse_text(
-            said.nodes["frets"],
-            said["frets"],
-            lambda text: _frets(text, said.get("fingers", "")),
+            written.nodes["frets"],
+            written["frets"],
+            lambda text: _frets(text, written.get("fingers", "")),
         )
 
     pattern = r"[xX0-9]{6}|([xX]|[0-9]{1,2})(-([xX]|[0-9]{1,2})){5}"
@@ -155,7 +155,7 @@ def _shape() -> Kind:
 
 def _frets(text: str, fingers: str = "") -> Fingering:
     if len(text) > 40:
-        raise ValueError(f"can't read {shown(text)} as a shape; write six strings, such as x02220")
+        raise ValueError(f"can't read {quoted(text)} as a shape; write six strings, such as x02220")
     return parse_fingering(text, fingers)
 
 
@@ -164,11 +164,11 @@ def _words() -> Kind:
     line = words("words", 120)
     several = list_of("words", line)
 
-    def read(node: Node, desk: Desk) -> tuple[str, ...] | None:
-        taken = several.read(node, desk)
+    def read(node: Node, reading: Reading) -> tuple[str, ...] | None:
+        taken = several.read(node, reading)
         return tuple(text for _, text in taken) if len(taken) == len(node.items) else None
 
-    one = Kind(lambda node, desk: (line.read(node, desk),), line.schema)
+    one = Kind(lambda node, reading: (line.read(node, reading),), line.schema)
     return either(one, Kind(read, several.schema))
 
 
@@ -191,14 +191,14 @@ def _tempo(ramp: bool) -> Kind:
     return either(BPM, record("tempo", table, rules=rules))
 
 
-def _refuse_song_ramp(node: Node, desk: Desk) -> object:
-    raise Refusal(
+def _refuse_song_ramp(node: Node, reading: Reading) -> object:
+    raise BadValue(
         "the tempo of a whole song can't change gradually.", "Write the change in a section."
     )
 
 
 BPM = decimal("a tempo", 10, 500)
-BARS = Kind(lambda node, desk: node, {"type": "string", "pattern": r"\S"})
+BARS = Kind(lambda node, reading: node, {"type": "string", "pattern": r"\S"})
 
 METER = parsed(
     "meter",

@@ -31,19 +31,19 @@ class LaidBar(NamedTuple):
     cells: tuple[LaidCell, ...]
 
 
-class Misfit(Exception):
+class LayoutError(Exception):
     """A bar that its meter can't hold; `bar` counts from 0."""
 
-    def __init__(self, bar: int, message: str, mend: str = "") -> None:
+    def __init__(self, bar: int, message: str, fix: str = "") -> None:
         super().__init__(message)
-        self.bar, self.message, self.mend = bar, message, mend
+        self.bar, self.message, self.fix = bar, message, fix
 
 
 def lay_out(
     bars: Iterable[WrittenBar],
     meter: Meter,
     before: Sequence[LaidBar] = (),
-    misfits: list[Misfit] | None = None,
+    problems: list[LayoutError] | None = None,
 ) -> tuple[LaidBar, ...]:
     """Lay a pass's bars over its own meter and those written in bars.
 
@@ -51,11 +51,11 @@ def lay_out(
         bars: the body with its ending, or either alone.
         meter: what holds until a bar changes it.
         before: the laid bars that these go on from: for an ending, its body.
-        misfits: where to note bars that don't fit; each then keeps its first cell alone.
+        problems: where to note bars that don't fit; each then keeps its first cell alone.
 
     Raises:
-        Misfit: a bar that doesn't fit its meter, `%` with nothing it can repeat, or a
-            first bar that goes on from nothing; only where `misfits` isn't given.
+        LayoutError: a bar that doesn't fit its meter, `%` with nothing it can repeat, or a
+            first bar that goes on from nothing; only where `problems` isn't given.
     """
     laid: list[LaidBar] = []
     last = before[-1] if before else None
@@ -66,11 +66,11 @@ def lay_out(
             cells = _repeated(index, meter, last) if bar.again else _share(index, bar.cells, meter)
             if last is None and cells[0].cell.goes_on:
                 what = "nothing comes before this section's first slash."
-                raise Misfit(index, what, "Name the chord instead of /.")
-        except Misfit as misfit:
-            if misfits is None:
+                raise LayoutError(index, what, "Name the chord instead of /.")
+        except LayoutError as problem:
+            if problems is None:
                 raise
-            misfits.append(misfit)
+            problems.append(problem)
             cells = (LaidCell(Fraction(0), bar.cells[0] if bar.cells else Cell()),)
         last = LaidBar(meter, cells)
         laid.append(last)
@@ -78,12 +78,12 @@ def lay_out(
 
 
 def _repeated(index: int, meter: Meter, before: LaidBar | None) -> tuple[LaidCell, ...]:
-    mend = "Write the bar's chords."
+    fix = "Write the bar's chords."
     if before is None:
-        raise Misfit(index, "% has no bar before it in this section.", mend)
+        raise LayoutError(index, "% has no bar before it in this section.", fix)
     if before.meter.bar_whole != meter.bar_whole:
         what = f"% can't repeat a bar of {before.meter} as a bar of {meter}."
-        raise Misfit(index, what, mend)
+        raise LayoutError(index, what, fix)
     return before.cells
 
 
@@ -108,14 +108,14 @@ def _starts(index: int, cells: Sequence[Cell], meter: Meter) -> list[Fraction]:
     if shared and len(beats) % count == 0:
         share = len(beats) // count
         return _sums(beats)[::share]
-    raise Misfit(index, *_misfit(cells, meter))
+    raise LayoutError(index, *_fit_advice(cells, meter))
 
 
 def _sums(lengths: Sequence[Fraction]) -> list[Fraction]:
     return list(accumulate(lengths[:-1], initial=Fraction(0)))
 
 
-def _misfit(cells: Sequence[Cell], meter: Meter) -> tuple[str, str]:
+def _fit_advice(cells: Sequence[Cell], meter: Meter) -> tuple[str, str]:
     """What is wrong with a bar's number of slots, and the bar that its writer may have meant."""
     count, beats, units = len(cells), len(meter.beats), meter.count
     if count > units:

@@ -1,6 +1,6 @@
 """What a form's writer wrote: records that never change, no positions, no sound.
 
-Lengths are fractions of a whole note. `None` in a setting means "not said here";
+Lengths are fractions of a whole note. `None` in a setting means "not written here";
 `Settings.under` merges song, section, entry and pass, the nearer one winning.
 """
 
@@ -15,7 +15,7 @@ from backing.theory.fretboard import STANDARD_TUNING, Fingering
 from backing.theory.keys import Key
 from backing.theory.rhythm import COMMON_TIME, Meter
 
-#: What a mapping holds where nothing is said; never written to.
+#: What a mapping holds where nothing is written; never written to.
 NOTHING: Mapping[str, Any] = {}
 
 Mark = Literal["push", "stop", "ring"]
@@ -332,5 +332,5 @@ _T = TypeVar("_T", Settings, Tempo)
 
 
 def _merged(outer: _T, inner: _T) -> _T:
-    said: dict[str, Any] = dict(zip(inner._fields, inner, strict=True))
-    return outer._replace(**{name: value for name, value in said.items() if value is not None})
+    written: dict[str, Any] = dict(zip(inner._fields, inner, strict=True))
+    return outer._replace(**{name: value for name, value in written.items() if value is not None})

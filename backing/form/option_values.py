@@ -1,6 +1,6 @@
 """How the values of practice options are read from text, on a command line or in a form.
 
-Every reader takes the text as it was typed, blanks around it included, and raises `Refusal`
+Every reader takes the text as it was typed, blanks around it included, and raises `BadValue`
 with what is wrong, what to write instead, and the place in the text. Speeds are typed as
 percentages and become exact shares of the written tempo.
 """
@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import Any, NamedTuple, TypeVar
 
 from backing.form.digits import decimal_between, whole_between
-from backing.form.kinds import Refusal, near, shown
+from backing.form.kinds import BadValue, quoted, suggestion
 from backing.form.model import Ladder
 from backing.text.percent import percent
 from backing.theory.keys import Key, parse_key
@@ -45,9 +45,9 @@ def whole_number(low: int, high: int) -> Value:
     def read(text: str) -> int:
         number = text.strip()
         if not re.fullmatch(r"[+-]?[0-9]+", number):
-            raise Refusal(f"{shown(number)} isn't a whole number.", f"Write {low} to {high}.")
+            raise BadValue(f"{quoted(number)} isn't a whole number.", f"Write {low} to {high}.")
         if len(number) > 6 or not low <= int(number) <= high:
-            raise Refusal(f"{shown(number)} is out of range.", f"Write {low} to {high}.")
+            raise BadValue(f"{quoted(number)} is out of range.", f"Write {low} to {high}.")
         return int(number)
 
     return Value(read, whole_between(low, high))
@@ -77,11 +77,11 @@ def ladder() -> Value:
         ends, by, step = text.partition("by")
         speeds = list(_pieces(ends, "-"))
         if len(speeds) != 2:
-            raise Refusal(f"{shown(text.strip())} isn't a ladder.", advice)
+            raise BadValue(f"{quoted(text.strip())} isn't a ladder.", advice)
         first, last = (_speed(piece, at) for at, piece in speeds)
         if first == last:
             message = f"this ladder starts and ends at {percent(first)}."
-            raise Refusal(message, "Write two different speeds, such as: 60-100")
+            raise BadValue(message, "Write two different speeds, such as: 60-100")
         if not by:
             return Ladder(first, last)
         at = len(ends) + len(by) + len(step) - len(step.lstrip())
@@ -97,12 +97,12 @@ def section() -> Value:
         typed = " ".join(text.split())
         first, dots, last = (part.strip() for part in typed.partition(".."))
         if not first or (dots and not last):
-            message = f"{shown(typed)} needs a section before and after the dots."
+            message = f"{quoted(typed)} needs a section before and after the dots."
             if not dots:
                 message = "the section's name is missing here."
-            raise Refusal(message, "Write one section, or the first and the last: verse..chorus")
+            raise BadValue(message, "Write one section, or the first and the last: verse..chorus")
         if len(typed) > _LONGEST_SECTION:
-            raise Refusal(f"this is longer than {_LONGEST_SECTION} characters.", "Shorten it.")
+            raise BadValue(f"this is longer than {_LONGEST_SECTION} characters.", "Shorten it.")
         return first, last or first
 
     types = ["string", "number", "boolean"]
@@ -118,7 +118,7 @@ def bars() -> Value:
         found = re.fullmatch(r"\s*([0-9]{1,5})\s*(?:-\s*([0-9]{1,5})\s*)?", text)
         first, last = (int(found[1]), int(found[2] or found[1])) if found else (0, 0)
         if not 1 <= first <= last:
-            raise Refusal(f"{shown(text.strip())} isn't a range of bars.", advice)
+            raise BadValue(f"{quoted(text.strip())} isn't a range of bars.", advice)
         return first, last
 
     pattern = r"^\s*[0-9]{1,5}\s*(-\s*[0-9]{1,5}\s*)?$"
@@ -131,7 +131,7 @@ def words_of(known: Sequence[str], what: str) -> Value:
     def one(text: str, at: int = 0) -> str:
         word = text.strip().lower()
         if word not in known:
-            raise Refusal(f"{shown(text.strip())} isn't {what}.", near(word, known), at)
+            raise BadValue(f"{quoted(text.strip())} isn't {what}.", suggestion(word, known), at)
         return word
 
     def read(text: str) -> tuple[str, ...]:
@@ -150,13 +150,13 @@ def each_once(found: Iterable[T]) -> tuple[T, ...]:
     """What was listed, as a tuple.
 
     Raises:
-        Refusal: something is listed twice.
+        BadValue: something is listed twice.
     """
     listed: dict[T, None] = {}
     for value in found:
         if value in listed:
             name = percent(value) if isinstance(value, Fraction) else value
-            raise Refusal(f"{name} is listed twice.", "Keep one of the two.")
+            raise BadValue(f"{name} is listed twice.", "Keep one of the two.")
         listed[value] = None
     return tuple(listed)
 
@@ -168,7 +168,7 @@ def key() -> Value:
         try:
             return parse_key(text)
         except ValueError as error:
-            raise Refusal(str(error)) from None
+            raise BadValue(str(error)) from None
 
     return Value(read, {})
 
@@ -179,7 +179,7 @@ def on_off() -> Value:
     def read(text: str) -> bool:
         word = text.strip()
         if word not in ("on", "off"):
-            raise Refusal(f"{shown(word)} is neither on nor off.", "Write on or off.")
+            raise BadValue(f"{quoted(word)} is neither on nor off.", "Write on or off.")
         return word == "on"
 
     return Value(read, {"enum": ["on", "off"]})
@@ -196,13 +196,13 @@ def _pieces(text: str, sign: str) -> Iterator[tuple[int, str]]:
 def _speed(text: str, at: int) -> Fraction:
     low, high = SPEEDS
     return _share(
-        text, at, SPEEDS, f"{shown(text)} isn't a percentage.", f"Write {low}% to {high}%."
+        text, at, SPEEDS, f"{quoted(text)} isn't a percentage.", f"Write {low}% to {high}%."
     )
 
 
 def _step(text: str, at: int) -> Fraction:
     low, high = STEPS
-    message = f"{shown(text)} isn't a number of percentage points."
+    message = f"{quoted(text)} isn't a number of percentage points."
     return _share(text, at, STEPS, message, f"Write {low} to {high}, such as: 60-100 by 10")
 
 
@@ -211,11 +211,11 @@ def _share(text: str, at: int, limits: tuple[int, int], message: str, advice: st
     low, high = limits
     number = re.fullmatch(r"([0-9]+(?:\.([0-9]+))?)\s*%?", text)
     if not number:
-        raise Refusal(message, advice, at)
+        raise BadValue(message, advice, at)
     if len(number[2] or "") > _PLACES:
-        raise Refusal(f"{shown(text)} has too many decimals.", f"Write at most {_PLACES}.", at)
+        raise BadValue(f"{quoted(text)} has too many decimals.", f"Write at most {_PLACES}.", at)
     if len(number[1]) > 12 or not low <= Fraction(number[1]) <= high:
-        raise Refusal(f"{shown(text)} is out of range.", advice, at)
+        raise BadValue(f"{quoted(text)} is out of range.", advice, at)
     return Fraction(number[1]) / 100
 
 

@@ -14,7 +14,17 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Any, Generic, NamedTuple, TypeVar
 
-from backing.form.kinds import Desk, Kind, Refusal, choice, either, record, shown, text_of, whole
+from backing.form.kinds import (
+    BadValue,
+    Kind,
+    Reading,
+    choice,
+    either,
+    quoted,
+    record,
+    text_of,
+    whole,
+)
 from backing.form.model import ONE_OF_THESE, BassPattern, DrumPattern, PartSettings, Plays
 from backing.form.pattern_kinds import BASS_LINE, BEAT, NAME, PICK, RIFF, STRUM
 from backing.form.tree import Node
@@ -83,12 +93,12 @@ def _sound(sounds: Iterable[str]) -> PartKey[str]:
 
 
 def _plays() -> Kind:
-    def read(node: Node, desk: Desk) -> Plays:
+    def read(node: Node, reading: Reading) -> Plays:
         text = text_of(node, "plays")
         match = re.fullmatch(r"([0-9]{1,3})\s+of\s+([0-9]{1,3})", text)
         if not match or not 1 <= int(match[1]) <= int(match[2]):
-            raise Refusal(
-                f"{shown(text)} doesn't tell which bars click.",
+            raise BadValue(
+                f"{quoted(text)} doesn't tell which bars click.",
                 "For two bars with clicks, then two without, write: 2 of 4",
             )
         return Plays(int(match[1]), int(match[2]))

@@ -5,29 +5,29 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from backing.form.kinds import Desk, Kind, Refusal, read_pairs, shown
+from backing.form.kinds import BadValue, Kind, Reading, quoted, read_pairs
 from backing.form.tree import Node
 
 
 def endings_kind(bars: Kind) -> Kind:
     """Endings by pass: `1`, `1-3` or `1,3`; each pass once, from 1 up without gaps."""
 
-    def read(node: Node, desk: Desk) -> list[tuple[tuple[int, ...], Node]] | None:
+    def read(node: Node, reading: Reading) -> list[tuple[tuple[int, ...], Node]] | None:
         if node.kind != "mapping" or not node.pairs:
             what = "endings needs bars for each pass."
-            raise Refusal(what, 'Write one per line:  1: "| D | E7 |"')
+            raise BadValue(what, 'Write one per line:  1: "| D | E7 |"')
         endings: list[tuple[tuple[int, ...], Node]] = []
         taken: set[int] = set()
-        for key, value in read_pairs(node, desk, "endings"):
+        for key, value in read_pairs(node, reading, "endings"):
             passes = _passes(key.text)
             if not passes:
-                desk.refuse(
+                reading.report(
                     key,
-                    f"can't read {shown(key.text)} as the passes of an ending.",
+                    f"can't read {quoted(key.text)} as the passes of an ending.",
                     "Name its passes: 1, 2 or 1-3.",
                 )
             elif taken & set(passes):
-                desk.refuse(
+                reading.report(
                     key,
                     f"pass {min(taken & set(passes))} already has an ending.",
                     "Name each pass once.",
@@ -39,7 +39,7 @@ def endings_kind(bars: Kind) -> Kind:
             return None
         if missing := set(range(1, max(taken) + 1)) - taken:
             what = f"pass {min(missing)} has no ending."
-            raise Refusal(what, "Number the endings from 1 without gaps.")
+            raise BadValue(what, "Number the endings from 1 without gaps.")
         return endings
 
     return Kind(read, _for_passes(bars))
@@ -60,19 +60,19 @@ def _passes(text: str) -> tuple[int, ...]:
 def by_pass(what: str, kind: Kind) -> Kind:
     """Something for passes by number: `3`, `1-3` or `2,4`, each pass once."""
 
-    def read(node: Node, desk: Desk) -> dict[int, Any] | None:
+    def read(node: Node, reading: Reading) -> dict[int, Any] | None:
         if node.kind != "mapping" or not node.pairs:
-            raise Refusal(
+            raise BadValue(
                 f"{what} needs pass numbers.", "Write one per line, such as:  3: {dynamic: loud}"
             )
         found: dict[int, Any] = {}
         whole_ = True
-        for key, value in read_pairs(node, desk, what):
+        for key, value in read_pairs(node, reading, what):
             passes = _passes(key.text)
-            taken = desk.take(kind, value)
+            taken = reading.value(kind, value)
             if not passes or set(passes) & set(found):
-                mend = "Name passes by number, each once: 3, 1-3 or 2,4."
-                desk.refuse(key, f"can't read {shown(key.text)} as a pass for {what}.", mend)
+                fix = "Name passes by number, each once: 3, 1-3 or 2,4."
+                reading.report(key, f"can't read {quoted(key.text)} as a pass for {what}.", fix)
             whole_ = whole_ and bool(passes) and taken is not None
             found |= dict.fromkeys(passes, (key, taken))
         return found if whole_ else None

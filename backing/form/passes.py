@@ -27,18 +27,18 @@ def ending_of(entry: Entry, section: Section, number: int) -> int | None:
 
 def pass_rows(entry: Entry, section: Section, number: int) -> Rows:
     """All rows that pass `number` of an entry draws its bars from: its body, then its ending."""
-    said = section.on_pass.get(number)
-    rows = said.rows if said is not None and said.rows is not None else section.rows
+    written = section.on_pass.get(number)
+    rows = written.rows if written is not None and written.rows is not None else section.rows
     ending = ending_of(entry, section, number)
     return rows + (section.endings[ending] if ending is not None else ())
 
 
 def full_bars(entry: Entry, section: Section, number: int) -> int:
     """How many bars pass `number` has before an entry's `bars A-B` cuts it."""
-    said = section.on_pass.get(number)
+    written = section.on_pass.get(number)
     ending = ending_of(entry, section, number)
-    own = said is not None and said.rows is not None
-    body = sum(map(len, said.rows)) if own and said and said.rows else section.body_bars
+    own = written is not None and written.rows is not None
+    body = sum(map(len, written.rows)) if own and written and written.rows else section.body_bars
     return body + (section.ending_bars[ending] if ending is not None else 0)
 
 
@@ -73,10 +73,10 @@ def pass_settings(song: Settings, entry: Entry, section: Section, number: int) -
     the first pass changed from its first bars, the later ones start where that led.
     """
     settings = entry.settings.under(section.settings.under(song))
-    said = section.on_pass.get(number)
-    own = said.settings.tempo if said is not None else None
-    if said is not None:
-        settings = said.settings.under(settings)
+    written = section.on_pass.get(number)
+    own = written.settings.tempo if written is not None else None
+    if written is not None:
+        settings = written.settings.under(settings)
     tempo = settings.tempo
     if tempo is None or tempo.to_bpm is None or (own is not None and own.to_bpm is not None):
         return settings

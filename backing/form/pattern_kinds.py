@@ -8,9 +8,9 @@ from types import MappingProxyType
 from typing import Any
 
 from backing.form.kinds import (
-    Desk,
+    BadValue,
     Kind,
-    Refusal,
+    Reading,
     named,
     parse_text,
     parsed,
@@ -51,7 +51,7 @@ def tokens(token: str) -> dict[str, object]:
 
 def _written(schema: Mapping[str, object]) -> Kind:
     """Text that is read later, with its node: its grammar depends on the keys beside it."""
-    return Kind(lambda node, desk: (node, text_of(node, "this")), schema)
+    return Kind(lambda node, reading: (node, text_of(node, "this")), schema)
 
 
 def pattern(
@@ -61,15 +61,15 @@ def pattern(
     table = {"step": STEP, "play": _written(tokens(token))}
     raw = record(what, table, required=("step", "play"))
 
-    def read(node: Node, desk: Desk) -> Any:
-        keys = raw.read(node, desk)
+    def read(node: Node, reading: Reading) -> Any:
+        keys = raw.read(node, reading)
         if "step" not in keys or "play" not in keys:
             return None
         play, text = keys["play"]
         try:
             return build(keys["step"], parse_text(play, text, read_play))
-        except Refusal as refusal:
-            desk.refuse(play, refusal.message, refusal.mend, refusal.offset)
+        except BadValue as bad:
+            reading.report(play, bad.message, bad.fix, bad.offset)
             return None
 
     return Kind(read, raw.schema)
@@ -80,15 +80,15 @@ def _riff() -> Kind:
     table = {"step": STEP, "tab": _written({"type": "string", "pattern": _SIX_ROWS})}
     raw = record("a riff", table, required=("step", "tab"))
 
-    def read(node: Node, desk: Desk) -> Any:
-        keys = raw.read(node, desk)
+    def read(node: Node, reading: Reading) -> Any:
+        keys = raw.read(node, reading)
         if "step" not in keys or "tab" not in keys:
             return None
         tab, _ = keys["tab"]
         try:
             return read_riff(keys["step"], tab.text)
-        except TabError as fault:
-            desk.refuse(tab, fault.message, fault.mend, fault.offset)
+        except TabError as problem:
+            reading.report(tab, problem.message, problem.fix, problem.offset)
             return None
 
     return Kind(read, raw.schema)
@@ -99,10 +99,12 @@ def _drum_lines() -> Kind:
     lines = named("play", _drum, Kind(_read_hits, tokens("x>?|-")), {"minProperties": 1})
     raw = record("a beat", {"step": STEP, "play": lines}, required=("step", "play"))
 
-    def read(node: Node, desk: Desk) -> DrumPattern | None:
-        keys = raw.read(node, desk)
+    def read(node: Node, reading: Reading) -> DrumPattern | None:
+        keys = raw.read(node, reading)
         if "play" in keys and not keys["play"].node.pairs:
-            raise Refusal("this beat has no drums.", 'Write a line for each drum:  kick: "x - x -"')
+            raise BadValue(
+                "this beat has no drums.", 'Write a line for each drum:  kick: "x - x -"'
+            )
         if "step" not in keys or not keys.get("play"):
             return None
         found = sorted((percussion_number(name), bars) for name, bars in keys["play"].items())
@@ -116,7 +118,7 @@ def _drum(text: str) -> str:
     return text
 
 
-def _read_hits(node: Node, desk: Desk) -> Any:
+def _read_hits(node: Node, reading: Reading) -> Any:
     return parse_text(node, text_of(node, "a drum's line"), read_hits)
 
 

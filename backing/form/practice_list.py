@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from backing.form.bars import MAX_BARS
-from backing.form.kinds import Desk, Record, Refusal, near, shown
+from backing.form.kinds import BadValue, Reading, Record, quoted, suggestion
 from backing.form.model import Exercise, Form, Practice
 from backing.form.passes import bars_played, labels, pass_bars, pass_label, passes_played
 from backing.form.practice_options import (
@@ -23,15 +23,15 @@ from backing.form.practice_options import (
 from backing.form.tree import Node
 
 
-def practice_of(desk: Desk, written: Any, node: Node, form: Form) -> Practice:
+def practice_of(reading: Reading, written: Any, node: Node, form: Form) -> Practice:
     """What was written under `practice`, checked against its form."""
     exercises, formats = written, ()
     if isinstance(written, Record):
         exercises, formats = written.get("set", ()), written.get("formats", ())
         if not written.node.pairs:
-            desk.refuse(node, "practice is empty here.", "Write one exercise a line below it.")
+            reading.report(node, "practice is empty here.", "Write one exercise a line below it.")
     places = list(_places(form)) if form.entries else []
-    check = _Check(desk, places, form.key is not None)
+    check = _Check(reading, places, form.key is not None)
     found = []
     for at, exercise in exercises:
         if not isinstance(exercise, Record):
@@ -70,8 +70,8 @@ def _places(form: Form) -> Iterator[_Place]:
 class _Check:
     """Checks exercises against the song: options that go together, sections, bars and rounds."""
 
-    def __init__(self, desk: Desk, places: Sequence[_Place], has_key: bool) -> None:
-        self.desk = desk
+    def __init__(self, reading: Reading, places: Sequence[_Place], has_key: bool) -> None:
+        self.reading = reading
         self.has_key = has_key
         self.places = places
         self.bars = places[-1].last if places else 0
@@ -80,7 +80,7 @@ class _Check:
         """Whether an exercise is right; each problem is noted at its place."""
         if not exercise.node.pairs:
             advice = "Write what it is, such as: {section: chorus, loop: 8}"
-            self.desk.refuse(node, "this exercise is empty.", advice)
+            self.reading.report(node, "this exercise is empty.", advice)
         checks: tuple[Callable[[Record], bool], ...] = (self._options, self._song, self._length)
         return (
             bool(exercise.node.pairs)
@@ -92,14 +92,14 @@ class _Check:
         """Whether the options go together, and with the song's key."""
         found = conflict(exercise)
         if found is not None:
-            self.desk.refuse(exercise.keys_at[found.key], found.message, found.advice)
+            self.reading.report(exercise.keys_at[found.key], found.message, found.advice)
             return False
         if "key" in exercise and not self.has_key:
             message = "the song has no key to move it from."
             advice = (
                 "Add the song's key further up, or write how far to move, such as: transpose: -2"
             )
-            self.desk.refuse(exercise.keys_at["key"], message, advice)
+            self.reading.report(exercise.keys_at["key"], message, advice)
             return False
         return True
 
@@ -112,7 +112,7 @@ class _Check:
             if last > self.bars:
                 has = f"bars 1-{self.bars}" if self.bars > 1 else "one bar"
                 message = f"there is no bar {last}."
-                self.desk.refuse(exercise.nodes["bars"], message, f"The song has {has}.")
+                self.reading.report(exercise.nodes["bars"], message, f"The song has {has}.")
                 return False
         return "section" not in exercise or self._stretch(exercise) is not None
 
@@ -134,13 +134,15 @@ class _Check:
                 if bars[0].first >= since:
                     return bars[0].first, bars[-1].last
             if meant:
-                message = f"{shown(name)} is played only before the stretch begins."
+                message = f"{quoted(name)} is played only before the stretch begins."
                 advice = "Write the earlier section first, such as: verse..chorus"
-                self.desk.refuse(node, message, advice, node.text.rfind(name))
+                self.reading.report(node, message, advice, node.text.rfind(name))
                 return None
         known = {name.casefold(): name for at in (0, 2) for name in self._names(at)}
-        message = f"the form plays no section {shown(name)}."
-        self.desk.refuse(node, message, near(name, known.values()), max(0, node.text.find(name)))
+        message = f"the form plays no section {quoted(name)}."
+        self.reading.report(
+            node, message, suggestion(name, known.values()), max(0, node.text.find(name))
+        )
         return None
 
     def _names(self, way: int) -> Iterator[str]:
@@ -158,10 +160,10 @@ class _Check:
         try:
             check_rounds(rounds)
             check_bars(rounds, bars, exercise.get("between", usual_between(speeds)))
-        except Refusal as refusal:
+        except BadValue as bad:
             at = next((key for key in ("loop", "ladder") if key in exercise), None)
             if at is None:  # the song alone is too long, which is reported elsewhere
                 return True
-            self.desk.refuse(exercise.nodes[at], refusal.message, refusal.mend)
+            self.reading.report(exercise.nodes[at], bad.message, bad.fix)
             return False
         return True

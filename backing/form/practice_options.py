@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 from backing.form import option_values
 from backing.form.bars import MAX_BARS
-from backing.form.kinds import Refusal
+from backing.form.kinds import BadValue
 from backing.form.model import USUAL_STEP, Exercise, Ladder
 from backing.form.option_values import Value
 from backing.form.parts import PARTS
@@ -122,23 +122,23 @@ def check_rounds(rounds: int) -> None:
     """Check the number of rounds of an exercise, all of its speeds together.
 
     Raises:
-        Refusal: there are more than `MOST_ROUNDS`.
+        BadValue: there are more than `MOST_ROUNDS`.
     """
     if rounds > MOST_ROUNDS:
         message = f"this comes to {rounds:,} rounds; an exercise has at most {MOST_ROUNDS}."
-        raise Refusal(message, "Write a smaller loop, or a ladder with a larger step.")
+        raise BadValue(message, "Write a smaller loop, or a ladder with a larger step.")
 
 
 def check_bars(rounds: int, bars: int, between: int) -> None:
     """Check the length of an exercise with `bars` bars a round and `between` bars between rounds.
 
     Raises:
-        Refusal: it has more than `MAX_BARS` bars.
+        BadValue: it has more than `MAX_BARS` bars.
     """
     count = rounds * (bars + between)
     if count > MAX_BARS:
         message = f"this comes to {count:,} bars; an exercise has at most {MAX_BARS:,}."
-        raise Refusal(message, "Play less of the song, or fewer rounds.")
+        raise BadValue(message, "Play less of the song, or fewer rounds.")
 
 
 def usual_between(speeds: Sequence[Fraction]) -> int:

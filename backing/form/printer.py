@@ -105,13 +105,15 @@ def _section(section: Section) -> dict[str, Any]:
         out["endings"] = {str(number): print_bars(rows) for number, rows in section.endings.items()}
     out |= _settings(section.settings)
     if section.on_pass:
-        out["on-pass"] = {str(number): _pass(said) for number, said in section.on_pass.items()}
+        out["on-pass"] = {
+            str(number): _pass(written) for number, written in section.on_pass.items()
+        }
     return out
 
 
-def _pass(said: PassSettings) -> dict[str, Any]:
-    bars = {"bars": print_bars(said.rows)} if said.rows is not None else {}
-    return bars | _settings(said.settings)
+def _pass(written: PassSettings) -> dict[str, Any]:
+    bars = {"bars": print_bars(written.rows)} if written.rows is not None else {}
+    return bars | _settings(written.settings)
 
 
 def _entry(entry: Entry) -> dict[str, Any]:

@@ -13,11 +13,11 @@ from backing.form.tab import HIGHEST_FRET, Riff, TabBar, notes
 from backing.theory.rhythm import COMMON_TIME, Meter, note_value_text
 
 
-class Fault(NamedTuple):
+class RiffProblem(NamedTuple):
     """What is wrong with a line, how to fix it, and which key of the line is at fault, if any."""
 
     message: str
-    mend: str
+    fix: str
     key: str | None = None
 
 
@@ -29,11 +29,11 @@ class RiffCheck:
         self.song = song
         self.laid: dict[tuple[str, int | None, int | None], tuple[LaidBar, ...]] = {}
 
-    def faults(self, entry: Entry, section: Section) -> Iterator[Fault]:
-        """The first fault of each riff in each kind of pass that a line plays."""
-        said = (self.song, section.settings, entry.settings)
-        varied = (said.settings for said in section.on_pass.values())
-        if not any(part.riff for each in (*said, *varied) for part in each.parts.values()):
+    def problems(self, entry: Entry, section: Section) -> Iterator[RiffProblem]:
+        """The first problem of each riff in each kind of pass that a line plays."""
+        written = (self.song, section.settings, entry.settings)
+        varied = (written.settings for written in section.on_pass.values())
+        if not any(part.riff for each in (*written, *varied) for part in each.parts.values()):
             return
         numbers = {*range(1, max(section.endings, default=1) + 1), *section.on_pass}
         for number in sorted(numbers):
@@ -45,10 +45,10 @@ class RiffCheck:
                 if riff is None:
                     continue
                 called = f"the riff {part.riff}" if isinstance(part.riff, str) else f"{name}'s riff"
-                fault = self._misfit(riff, called, entry, section, number, settings.meter)
-                fault = fault or _off_the_neck(riff, called, entry.transpose)
-                if fault is not None:
-                    yield fault
+                problem = self._fit_advice(riff, called, entry, section, number, settings.meter)
+                problem = problem or _off_the_neck(riff, called, entry.transpose)
+                if problem is not None:
+                    yield problem
 
     def _riff(self, part: PartSettings) -> Riff | None:
         """The riff that a part plays; None where it is off, plays none, or its name is unknown."""
@@ -56,7 +56,7 @@ class RiffCheck:
             return None
         return self.riffs.get(part.riff) if isinstance(part.riff, str) else part.riff
 
-    def _misfit(
+    def _fit_advice(
         self,
         riff: Riff,
         called: str,
@@ -64,7 +64,7 @@ class RiffCheck:
         section: Section,
         number: int,
         meter: Meter | None,
-    ) -> Fault | None:
+    ) -> RiffProblem | None:
         """The first bar played that is longer or shorter than the riff's bar there."""
         ending = ending_of(entry, section, number)
         key = (section.name, ending, number if number in section.on_pass else None)
@@ -80,18 +80,18 @@ class RiffCheck:
                     f"bar {bar} of {section.name} is in {own}, but bar {of_riff + 1} of "
                     f"{called} has {len(tab.rows[0])} cells of {note_value_text(tab.step_whole)}."
                 )
-                return Fault(what, _mend(tab, own))
+                return RiffProblem(what, _fix_for(tab, own))
         return None
 
 
-def _mend(tab: TabBar, meter: Meter) -> str:
+def _fix_for(tab: TabBar, meter: Meter) -> str:
     cells = meter.bar_whole / tab.step_whole
     if cells.denominator == 1:
         return f"Give that bar of the tab {cells} cells, or have the section play another riff."
     return "Set another step in that bar of the tab, or have the section play another riff."
 
 
-def _off_the_neck(riff: Riff, called: str, transpose: int) -> Fault | None:
+def _off_the_neck(riff: Riff, called: str, transpose: int) -> RiffProblem | None:
     """A riff that a line's `transpose` takes below fret 0 or past the last."""
     if not transpose:
         return None
@@ -102,8 +102,8 @@ def _off_the_neck(riff: Riff, called: str, transpose: int) -> Fault | None:
         what = f"{called} goes up to fret {high}, so it can't be transposed by +{transpose}."
     else:
         return None
-    mend = f"Transpose it by {-low:+d} to {HIGHEST_FRET - high:+d}, or turn the part off here."
-    return Fault(what, mend, "transpose")
+    fix = f"Transpose it by {-low:+d} to {HIGHEST_FRET - high:+d}, or turn the part off here."
+    return RiffProblem(what, fix, "transpose")
 
 
 @lru_cache(maxsize=64)

@@ -24,34 +24,34 @@ _WORTH_A_NAME = 120
 #: What each key says, wherever it stands.
 KEYS = MappingProxyType(
     {
-        "title": "The song's title; built files are called after it.",
+        "title": "The song's title; built files are named after it.",
         "by": "Who wrote the song: free text for the printed page.",
-        "tempo": "Beats a minute, or {bpm: 60, beat: 3/8} to say which note is counted.",
+        "tempo": "Beats per minute, or {bpm: 60, beat: 3/8} to say which note is counted.",
         "meter": "Such as 4/4, 6/8 or 7/8 (2+2+3).",
         "key": "The key of the chords as written, such as A, Bb or F#m.",
-        "capo": "The fret of the capo; everything sounds so many semitones higher.",
-        "count-in": "Bars of click before bar 1; 1 unless written.",
-        "pickup": "One bar that leads into bar 1, in the last bar of the count-in.",
+        "capo": "The capo's fret; everything sounds that many semitones higher.",
+        "count-in": "Bars of click before bar 1; the default is 1.",
+        "pickup": "One bar that leads into bar 1, in place of the count-in's last bar.",
         "tuning": "Six notes, low string first: D2 A2 D3 G3 B3 E4.",
-        "pitch": "The A in hertz; 440 unless written.",
-        "human": "How far the players' time and touch wander, 0 to 100.",
+        "pitch": "The A above middle C in hertz; the default is 440.",
+        "human": "How much the players' timing and loudness vary, 0 to 100.",
         "feel": "straight, swing, or {swing: 2/1, on: 1/8} with the ratio, long to short.",
-        "dynamic": "How loud it is played.",
-        "lift": "Whether the bar before grows into this.",
-        "parts": "Who plays, and what: a part is off, on, or a mapping.",
-        "note": "A remark for the printed page.",
-        "words": "Cues from the lyrics, one a row of bars.",
-        "per-row": "Bars a row on the printed page.",
+        "dynamic": "How loud to play.",
+        "lift": "Whether the bar before gets louder toward this one.",
+        "parts": "Who plays what: each part is off, on, or a mapping.",
+        "note": "A note for the printed page.",
+        "words": "Cues from the lyrics, one for each row of bars.",
+        "per-row": "Bars per row on the printed page.",
         "shapes": "Fingerings to use for chords by name, low string first: F#m7: 2x2222.",
         "strums": "Strums by name, for parts to play.",
         "picks": "Picked patterns by name, for parts to play.",
         "riffs": "Riffs in tab by name, for parts to play.",
         "sections": "The song's sections by name, each with its bars.",
         "form": "The sections in playing order: NAME, NAME x2, NAME bars 5-8, or a mapping.",
-        "bars": 'Bars between bar lines, "| A | D / / E7 | % |", a row a line.',
-        "times": "How often it is played.",
-        "endings": 'Bars that close each pass, by its number: 1: "| D | E7 |".',
-        "on-pass": "What one pass does otherwise, by its number: 3: {dynamic: loud}.",
+        "bars": 'Bars between bar lines, "| A | D / / E7 | % |", one row per line.',
+        "times": "How many times to play it.",
+        "endings": 'Bars that end each pass, by its number: 1: "| D | E7 |".',
+        "on-pass": "What one pass changes, by its number: 3: {dynamic: loud}.",
         "section": "Which section to play.",
         "ending": "Which ending every pass takes.",
         "label": "What to call this instead of its section's name.",
@@ -59,15 +59,15 @@ KEYS = MappingProxyType(
         "practice": "The week's exercises, in practice order, and the formats of their files.",
         "formats": "midi, mp3, wav, flac, ogg, chart (paper) and page (for a browser).",
         "set": "The exercises: percent of the tempo, or a mapping, one a line.",
-        "bpm": "How many of the counted note a minute.",
+        "bpm": "How many of the counted note per minute.",
         "beat": "The note that is counted: 1/4, or 3/8 for a dotted quarter.",
-        "to": "The tempo to reach, beat by beat.",
+        "to": "The tempo to change to, beat by beat.",
         "over": "How many bars the change takes.",
-        "from": "Whether the first or the last bars change; last unless written.",
+        "from": "Whether the first or the last bars change tempo; the default is last.",
         "swing": "The ratio, long to short, from 1/1 to 4/1; or by-tempo.",
-        "on": "The notes that swing; 1/8 unless written.",
+        "on": "Which notes swing; the default is 1/8.",
         "frets": "Six strings, low first: x02220, or x-10-12-12-11-10.",
-        "fingers": "The finger on each string, 1 to 4, 0 or x for none.",
+        "fingers": "The finger for each string, 1 to 4, or 0 or x for none.",
         **{part.name: part.about for part in PARTS.values()},
         **{key.name: key.about for key in COMMON_KEYS},
         "step": "What one step is worth: 1/4, 1/8, 1/8t (a triplet's eighth) or 1/16.",
@@ -94,11 +94,11 @@ PLACES = MappingProxyType(
 def form_schema() -> dict[str, Any]:
     """The schema of a whole form, its repeated pieces under `$defs`."""
     whole = _described(record("a form", SONG, SONG_REQUIRED).schema)
-    said = Counter(_text(piece) for _, piece in _pieces("form", whole))
+    written = Counter(_text(piece) for _, piece in _pieces("form", whole))
     names: dict[str, str] = {}
     for name, piece in _pieces("form", whole):
         text = _text(piece)
-        if said[text] > 1 and len(text) > _WORTH_A_NAME and text not in names:
+        if written[text] > 1 and len(text) > _WORTH_A_NAME and text not in names:
             taken = sum(known.rstrip("0123456789") == name for known in names.values())
             names[text] = f"{name}{taken + 1}" if taken else name
     pieces = {name: json.loads(text) for text, name in names.items()}
@@ -115,9 +115,9 @@ def _described(schema: Mapping[str, Any]) -> dict[str, Any]:
     """A schema with a description for every key of every record in it."""
     out = {key: _each(value, _described) for key, value in schema.items()}
     for key, value in out.get("properties", {}).items():
-        said = PLACES.get((schema.get("title", ""), key)) or KEYS.get(key)
-        if said:
-            out["properties"][key] = {"description": said, **value}
+        written = PLACES.get((schema.get("title", ""), key)) or KEYS.get(key)
+        if written:
+            out["properties"][key] = {"description": written, **value}
     return out
 
 
@@ -155,8 +155,8 @@ def _named(value: Any, names: Mapping[str, str]) -> Any:
     name = names.get(_text(_bare(value)))
     if name is None:
         return _inside(value, names)
-    said = {"description": value["description"]} if "description" in value else {}
-    return {**said, "$ref": f"#/$defs/{name}"}
+    written = {"description": value["description"]} if "description" in value else {}
+    return {**written, "$ref": f"#/$defs/{name}"}
 
 
 def _inside(value: dict[str, Any], names: Mapping[str, str]) -> dict[str, Any]:

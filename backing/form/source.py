@@ -31,9 +31,9 @@ class Source(NamedTuple):
         start = self.text.rfind("\n", 0, index) + 1
         return self.text.count("\n", 0, index) + 1, index - start + 1
 
-    def error(self, index: int, message: str, mend: str = "") -> FormError:
+    def error(self, index: int, message: str, fix: str = "") -> FormError:
         """A single problem at a character."""
-        return FormError(self.name, [Problem(*self.place(index), message, mend)], self.lines)
+        return FormError(self.name, [Problem(*self.place(index), message, fix)], self.lines)
 
 
 def read_data(path: str | Path) -> bytes:
@@ -63,8 +63,8 @@ def read_source(data: bytes, name: str) -> Source:
     except UnicodeDecodeError as error:
         good = _line_feeds(error.object[: error.start].decode("utf-8"))
         source = Source(name, good + "\N{REPLACEMENT CHARACTER}")
-        mend = "Save the file as UTF-8."
-        raise source.error(len(good), "this file is not UTF-8 text.", mend) from None
+        fix = "Save the file as UTF-8."
+        raise source.error(len(good), "this file is not UTF-8 text.", fix) from None
     source = Source(name, _composed(_line_feeds(text)))
     if found := FORBIDDEN.search(source.text):
         raise source.error(found.start(), *invisible(found[0]))

@@ -69,7 +69,7 @@ def readable(text: str) -> str:
         read_form_text(text)
     except FormError as error:
         problem = error.problems[0]
-        raise BackingError(f"{problem.message} {problem.mend}".strip()) from None
+        raise BackingError(f"{problem.message} {problem.fix}".strip()) from None
     return text
 
 

@@ -65,9 +65,9 @@ class TabNote(NamedTuple):
 class TabError(Exception):
     """Tab that can't be read; `offset` counts characters of the tab's text."""
 
-    def __init__(self, offset: int, message: str, mend: str = "") -> None:
+    def __init__(self, offset: int, message: str, fix: str = "") -> None:
         super().__init__(message)
-        self.offset, self.message, self.mend = offset, message, mend
+        self.offset, self.message, self.fix = offset, message, fix
 
 
 class _OpenLink(NamedTuple):
@@ -105,9 +105,9 @@ def read_riff(step_whole: Fraction, text: str) -> Riff:
     counts = [len(row) for row in rows]
     if len(set(counts)) > 1:
         odd = next(index for index, count in enumerate(counts) if count != counts[0])
-        mend = "Give every row the same bar lines."
+        fix = "Give every row the same bar lines."
         message = f"this string has {_bars(counts[odd])}, but the top one has {_bars(counts[0])}."
-        raise TabError(rows[odd][-1].offset, message, mend)
+        raise TabError(rows[odd][-1].offset, message, fix)
     bars = tuple(_bar([row[index] for row in rows], step_whole) for index in range(counts[0]))
     if sum(len(bar.rows[0]) for bar in bars) > MAX_CELLS:
         raise TabError(0, f"this riff has more than {MAX_CELLS} cells.", "Repeat a shorter one.")
@@ -183,8 +183,8 @@ def _piece(text: str, at: int) -> _Piece:
     for index, char in enumerate(cells):
         if char not in _CELLS:
             what = "a space" if char.isspace() else f"{char!r}"
-            mend = "Cells are - for nothing, digits, and h p / \\ b x ~."
-            raise TabError(start + index, f"can't read {what} as a cell of tab.", mend)
+            fix = "Cells are - for nothing, digits, and h p / \\ b x ~."
+            raise TabError(start + index, f"can't read {what} as a cell of tab.", fix)
     if not cells:
         raise TabError(at, "this bar of tab is empty.", "Write a - for every cell.")
     return _Piece(start, cells, step)
@@ -203,21 +203,21 @@ def _bar(pieces: Sequence[_Piece], step_whole: Fraction) -> TabBar:
 
 
 def _check_notes(riff: Riff, rows: Sequence[Sequence[_Piece]]) -> None:
-    """Walk every string for its faults, turning cells into places in the text."""
+    """Walk every string for its problems, turning cells into places in the text."""
     for string in range(1, STRINGS + 1):
         pieces = rows[string - 1]
         try:
             for _ in _string(riff, string):
                 pass
-        except _CellError as fault:
-            bar, cell = fault.bar, fault.cell
-            raise TabError(pieces[bar].offset + cell, fault.message, fault.mend) from None
+        except _CellError as problem:
+            bar, cell = problem.bar, problem.cell
+            raise TabError(pieces[bar].offset + cell, problem.message, problem.fix) from None
 
 
 class _CellError(Exception):
-    def __init__(self, bar: int, cell: int, message: str, mend: str = "") -> None:
+    def __init__(self, bar: int, cell: int, message: str, fix: str = "") -> None:
         super().__init__(message)
-        self.bar, self.cell, self.message, self.mend = bar, cell, message, mend
+        self.bar, self.cell, self.message, self.fix = bar, cell, message, fix
 
 
 def _string(riff: Riff, string: int) -> Iterator[TabNote]:
@@ -258,8 +258,8 @@ class _Walk:
         """Refuse a link that is still open after the last bar."""
         if self.link is not None:
             sign, bar, cell = self.link
-            mend = "Write a number after it on this string."
-            raise _CellError(bar, cell, f"{sign} doesn't lead to a note.", mend)
+            fix = "Write a number after it on this string."
+            raise _CellError(bar, cell, f"{sign} doesn't lead to a note.", fix)
 
     def _fretted(self, cells: str, at: int, place: Fraction, number: int) -> tuple[TabNote, int]:
         """A fretted note with its link, bend and vibrato, and how many cells it takes."""
@@ -281,11 +281,11 @@ class _Walk:
     def _take_sign(self, sign: str, number: int, at: int) -> None:
         """Open a link; a bend or vibrato without a fret is refused."""
         if sign in "b~":
-            mend = "Write it right after its fret: 7b or 7~."
-            raise _CellError(number, at, f"{sign} has no fret before it.", mend)
+            fix = "Write it right after its fret: 7b or 7~."
+            raise _CellError(number, at, f"{sign} has no fret before it.", fix)
         if self.last is None or self.last.fret is None:
-            mend = "Write a number before it on this string."
-            raise _CellError(number, at, f"{sign} has no note to start from.", mend)
+            fix = "Write a number before it on this string."
+            raise _CellError(number, at, f"{sign} has no note to start from.", fix)
         if self.link is not None:
             what = f"{sign} follows {self.link.sign} with no note between."
             raise _CellError(number, at, what, "Keep one of the two.")
@@ -298,8 +298,8 @@ def _digits(cells: str, at: int, number: int) -> int:
     while at + width < len(cells) and cells[at + width].isdigit():
         width += 1
     if width > 1 and not (width == 2 and 10 <= int(cells[at : at + 2]) <= HIGHEST_FRET):
-        mend = "Adjacent digits are one fret from 10 to 24; for fast notes halve the step."
-        raise _CellError(number, at, f"there is no fret {cells[at : at + width]}.", mend)
+        fix = "Adjacent digits are one fret from 10 to 24; for fast notes halve the step."
+        raise _CellError(number, at, f"there is no fret {cells[at : at + width]}.", fix)
     return width
 
 
@@ -317,12 +317,12 @@ def _linked(note: TabNote, link: _OpenLink, last: TabNote | None) -> TabNote:
             else ("down", {"p": "h", "\\": "/"}.get(sign))
         )
         message = f"{sign} goes {way}, but {last.fret} to {note.fret} doesn't."
-        mend = (
+        fix = (
             f"Write {other} instead."
             if note.fret != last.fret
             else "Play the note again without it."
         )
-        raise _CellError(bar, cell, message, mend)
+        raise _CellError(bar, cell, message, fix)
     return note._replace(link=sign)
 
 
@@ -335,8 +335,8 @@ def _shaped(note: TabNote, cells: str, at: int, width: int, number: int) -> tupl
     if goal:
         assert note.fret is not None
         if int(goal[0]) != note.fret + 2:
-            mend = f"Write {note.fret}b, or {note.fret}b{note.fret + 2}."
-            raise _CellError(number, at + width, "a bend goes up a whole tone, two frets.", mend)
+            fix = f"Write {note.fret}b, or {note.fret}b{note.fret + 2}."
+            raise _CellError(number, at + width, "a bend goes up a whole tone, two frets.", fix)
         width += len(goal[0])
     return note._replace(bend=True), width
 

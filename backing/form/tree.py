@@ -96,8 +96,8 @@ def compose(source: Source) -> Node | None:
         raise advice_for(source, error) from None
     except (YAMLError, ValueError, OverflowError) as error:
         what = f"can't read this as YAML ({str(error).splitlines()[0]})."
-        mend = "Look for a backslash in double quotes, or a line that starts with %."
-        raise source.error(0, what, mend) from None
+        fix = "Look for a backslash in double quotes, or a line that starts with %."
+        raise source.error(0, what, fix) from None
     return composer.root
 
 
@@ -148,8 +148,8 @@ class _Composer:
     def _unknown(self, name: str) -> tuple[str, str]:
         if any(start.anchor == name for start, _ in self.open):
             return f"*{name} is used inside its own definition.", "Remove it."
-        mend = f"Put a value that starts with * in double quotes, or write &{name} above."
-        return f"*{name} repeats what &{name} names, but nothing above has that name.", mend
+        fix = f"Put a value that starts with * in double quotes, or write &{name} above."
+        return f"*{name} repeats what &{name} names, but nothing above has that name.", fix
 
     def _place(self, node: Node, anchor: str | None) -> None:
         if anchor:

@@ -63,8 +63,8 @@ def advice_for(source: Source, error: Any) -> FormError:
         if advice := advise(complaint):
             return source.error(*advice)
     what = f"can't read this as YAML ({problem})."
-    mend = "Check the quotes, brackets and indentation around here."
-    return source.error(complaint.at, what, mend)
+    fix = "Check the quotes, brackets and indentation around here."
+    return source.error(complaint.at, what, fix)
 
 
 def _bare_bars(it: _Complaint) -> _Advice | None:
@@ -74,25 +74,25 @@ def _bare_bars(it: _Complaint) -> _Advice | None:
     row = re.match(r"\s*[|>]", it.line)
     if row:
         what = "this row of bars is too far to the left."
-        mend = "Indent every row the same, two spaces more than the word bars."
-        return it.line_start + row.end() - 1, what, mend
+        fix = "Indent every row the same, two spaces more than the word bars."
+        return it.line_start + row.end() - 1, what, fix
     key, value = re.match(r"([^:]*):?\s*(.*)", re.sub(r"\s#.*", "", it.line)).groups()  # type: ignore[union-attr]
     if value[:1] not in ("|", ">"):
         return None
     what = f"a bare {value[0]} starts a block of lines, so nothing else can be on its line."
-    mend = f"Put the value in quotes:  {_quoted(key, value)}"
-    return it.line_start + it.line.index(value), what, mend
+    fix = f"Put the value in quotes:  {_quoted(key, value)}"
+    return it.line_start + it.line.index(value), what, fix
 
 
 def _open_quote(it: _Complaint) -> _Advice | None:
     """A quote that is never closed, or closed by accident by the next quote in a later line."""
-    mend = "Close it at the end of its value, on the same line."
+    fix = "Close it at the end of its value, on the same line."
     what = "this quote isn't closed on its line."
     if it.opened is not None and "quoted scalar" in it.context:
         if "escape" in it.problem:
-            mend = "Write two backslashes to get one, or use single quotes."
-            return it.at - 1, "a backslash in double quotes starts an escape code.", mend
-        return it.opened, what, mend
+            fix = "Write two backslashes to get one, or use single quotes."
+            return it.at - 1, "a backslash in double quotes starts an escape code.", fix
+        return it.opened, what, fix
     quote = it.before.rstrip(" |>")[-1:]
     if quote not in ("'", '"'):
         return None
@@ -101,12 +101,12 @@ def _open_quote(it: _Complaint) -> _Advice | None:
         starts -= len(line) + 1
         found = re.search(rf"(?:^|[\s\[{{,:-]){quote}", line)
         if found and line.count(quote) == 1:
-            return starts + found.end() - 1, what, mend
+            return starts + found.end() - 1, what, fix
     if quote == "'":
-        mend = "Put a value that has an apostrophe in double quotes."
-        return it.at, "the value ends at the quote before this, but more text follows.", mend
-    mend = "Keep one quote before the value and one after it."
-    return it.at, "the value ends at the quote before this, but more text follows.", mend
+        fix = "Put a value that has an apostrophe in double quotes."
+        return it.at, "the value ends at the quote before this, but more text follows.", fix
+    fix = "Keep one quote before the value and one after it."
+    return it.at, "the value ends at the quote before this, but more text follows.", fix
 
 
 def _tab(it: _Complaint) -> _Advice | None:
@@ -188,16 +188,16 @@ def _no_colon(it: _Complaint) -> _Advice | None:
     if not _COLON.search(line) and not line.lstrip().startswith("#"):
         return _colon_at(it.source, starts + len(line) - len(line.lstrip()))
     what = "this line is indented more than the line above allows."
-    mend = "Start it in the same column as the key above."
-    return it.line_start + len(it.line) - len(it.line.lstrip()), what, mend
+    fix = "Start it in the same column as the key above."
+    return it.line_start + len(it.line) - len(it.line.lstrip()), what, fix
 
 
 def _colon_at(source: Source, at: int) -> _Advice:
     line = source.text[at:].split("\n", 1)[0]
     key, colon, value = line.partition(":")
     if colon and not value.startswith(" "):
-        mend = f"Write  {key[:60]}: {value.strip()[:80]}."
-        return at + len(key), "a colon needs a space after it.", mend
+        fix = f"Write  {key[:60]}: {value.strip()[:80]}."
+        return at + len(key), "a colon needs a space after it.", fix
     return at, "this line has no colon after its key.", "Write it as  key: value."
 
 

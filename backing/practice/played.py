@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from backing.errors import BackingError
-from backing.form.kinds import Refusal
+from backing.form.kinds import BadValue
 from backing.form.model import Form
 from backing.form.practice_options import check_bars, parts_in_words
 from backing.players import play
@@ -90,8 +90,8 @@ def _check_length(form: Form, version: Version, stretch: tuple[int, int]) -> Non
     first, last = stretch
     try:
         check_bars(len(version.rounds), last - first + 1, version.between)
-    except Refusal as refusal:
-        raise as_error(refusal, form.title) from None
+    except BadValue as bad:
+        raise as_error(bad, form.title) from None
 
 
 def _check_tempo(form: Form, version: Version, score: Score) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from backing.errors import BackingError
-from backing.form.kinds import Refusal, sentence
+from backing.form.kinds import BadValue, sentence
 from backing.form.model import Exercise
 from backing.form.practice_options import (
     BY_KEY,
@@ -42,8 +42,8 @@ def read_options(typed: Mapping[str, str | bool | None]) -> Exercise:
             continue
         try:
             given[option.key] = text if text is True else option.value.read(text)
-        except Refusal as refusal:
-            raise as_error(refusal, ON_COMMAND_LINE.name(option.key)) from None
+        except BadValue as bad:
+            raise as_error(bad, ON_COMMAND_LINE.name(option.key)) from None
     unknown = typed.keys() - BY_KEY.keys()
     assert not unknown, unknown
     found = conflict(given, ON_COMMAND_LINE)

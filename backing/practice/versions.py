@@ -10,7 +10,7 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 from backing.errors import BackingError
-from backing.form.kinds import Refusal, sentence
+from backing.form.kinds import BadValue, sentence
 from backing.form.model import Exercise, Ladder
 from backing.form.parts import PARTS as PART_TABLE
 from backing.form.practice_options import (
@@ -125,13 +125,13 @@ def check(version: Version, spelling: Spelling = IN_FORM) -> None:
         raise BackingError(f"{found.message} {sentence(found.advice)}")
     try:
         check_rounds(len(version.rounds))
-    except Refusal as refusal:
-        raise as_error(refusal) from None
+    except BadValue as bad:
+        raise as_error(bad) from None
 
 
-def as_error(refusal: Refusal, name: str = "") -> BackingError:
+def as_error(bad: BadValue, name: str = "") -> BackingError:
     """A refused value as an error; `name` is the option that it was given for."""
-    says = f"{sentence(refusal.message)} {sentence(refusal.mend)}".rstrip()
+    says = f"{sentence(bad.message)} {sentence(bad.fix)}".rstrip()
     return BackingError(f"{name}: {says}" if name else f"{says[0].upper()}{says[1:]}")
 
 
@@ -141,8 +141,8 @@ def _check_value(key: str, value: Any, spelling: Spelling) -> None:
     for text in written if isinstance(written, list) else [written]:
         try:
             BY_KEY[key].value.read(text)
-        except Refusal as refusal:
-            raise as_error(refusal, spelling.name(key)) from None
+        except BadValue as bad:
+            raise as_error(bad, spelling.name(key)) from None
 
 
 def options_of(version: Version) -> dict[str, Any]:

@@ -26,9 +26,9 @@ def problems() -> Callable[[str], list[Problem]]:
         for problem in caught.value.problems:
             line = caught.value.lines[problem.line - 1]
             assert 1 <= problem.column <= len(line) + 1
-            said = f"{problem.message} {problem.mend}".strip()
+            said = f"{problem.message} {problem.fix}".strip()
             assert said[-1] in ".?" or ": " in said, said
-            assert problem.mend or ";" in problem.message, said
+            assert problem.fix or ";" in problem.message, said
         return list(caught.value.problems)
 
     return found
@@ -53,6 +53,6 @@ def pointed(only: Callable[[str], Problem]) -> Callable[[str], tuple[str, str]]:
         problem = only(text)
         plain = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
         line = plain.split("\n")[problem.line - 1]
-        return line[problem.column - 1 :], f"{problem.message} {problem.mend}".strip()
+        return line[problem.column - 1 :], f"{problem.message} {problem.fix}".strip()
 
     return found

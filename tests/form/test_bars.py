@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backing.form.bars import MARKS, MAX_BARS, MOST_FAULTS, Misread, print_bars, read_bars
+from backing.form.bars import MARKS, MAX_BARS, MOST_FAULTS, BarsError, print_bars, read_bars
 from backing.form.model import Cell, WrittenBar
 from backing.theory.chords import parse_chord
 from backing.theory.rhythm import parse_meter
@@ -20,14 +20,14 @@ def chords(*symbols: str) -> WrittenBar:
 
 def one(text: str) -> WrittenBar:
     read = read_bars(text)
-    assert not read.faults, read.faults[0].message
+    assert not read.problems, read.problems[0].message
     ((bar,),) = read.rows
     return bar
 
 
-def fault(text: str) -> Misread:
+def fault(text: str) -> BarsError:
     read = read_bars(text)
-    (found,) = read.faults
+    (found,) = read.problems
     return found
 
 
@@ -91,7 +91,7 @@ def test_a_slash_may_start_a_bar():
 def test_other_spellings_of_no_chord_are_corrected(text):
     found = fault(f"| A {text} |")
     assert found.offset == 4
-    assert "N.C." in found.mend
+    assert "N.C." in found.fix
 
 
 @pytest.mark.parametrize("symbol", ["G7(b9)", "Am(maj7)", "C7(b9,#11)", "C(add9)", "A(b5)/E"])
@@ -140,9 +140,9 @@ def test_no_chord_takes_marks_too():
     ],
 )
 def test_mistakes_in_marks(text, at, words):
-    found = next(iter(read_bars(text).faults))
+    found = next(iter(read_bars(text).problems))
     assert found.offset == at
-    assert words in f"{found.message} {found.mend}"
+    assert words in f"{found.message} {found.fix}"
 
 
 # % and meters
@@ -185,7 +185,7 @@ def test_a_meter_opens_its_bar(meter):
 def test_mistakes_in_meters(text, at, words):
     found = fault(text)
     assert found.offset == at
-    assert words in f"{found.message} {found.mend}"
+    assert words in f"{found.message} {found.fix}"
 
 
 # Chords
@@ -207,9 +207,9 @@ def test_mistakes_in_meters(text, at, words):
     ],
 )
 def test_mistakes_in_chords(text, at, words):
-    found = read_bars(text).faults[0]
+    found = read_bars(text).problems[0]
     assert found.offset == at
-    assert words in f"{found.message} {found.mend}"
+    assert words in f"{found.message} {found.fix}"
 
 
 # All at once, and limits
@@ -217,24 +217,24 @@ def test_mistakes_in_chords(text, at, words):
 
 def test_every_problem_of_the_bars_is_reported_at_once():
     text = "| Hx | A | | 3/5 D |\n| A(psuh) | % % |"
-    offsets = [found.offset for found in read_bars(text).faults]
+    offsets = [found.offset for found in read_bars(text).problems]
     assert offsets == [2, 10, 13, 25, 33]
 
 
 def test_reading_stops_after_too_many_faults():
-    assert len(read_bars("Hx|" * 1000).faults) == MOST_FAULTS
+    assert len(read_bars("Hx|" * 1000).problems) == MOST_FAULTS
 
 
 def test_reading_stops_past_the_most_bars():
-    assert not read_bars("A|" * MAX_BARS).faults
+    assert not read_bars("A|" * MAX_BARS).problems
     read = read_bars("A|" * MAX_BARS + "Hx|D")
-    assert [found.offset for found in read.faults] == [2 * MAX_BARS]
-    assert "20,000 bars" in read.faults[0].message
+    assert [found.offset for found in read.problems] == [2 * MAX_BARS]
+    assert "20,000 bars" in read.problems[0].message
     assert len(read.offsets) == MAX_BARS
 
 
 def test_a_bar_of_more_slots_than_any_meter_has_is_refused():
-    assert not read_bars("64/16 (32+32) A" + " /" * 63).faults
+    assert not read_bars("64/16 (32+32) A" + " /" * 63).problems
     assert "64 slots" in fault("A" + " /" * 64).message
 
 
@@ -263,7 +263,7 @@ rows_of_bars = st.lists(st.lists(bars, min_size=1, max_size=5).map(tuple), min_s
 @given(rows_of_bars.map(tuple))
 def test_what_is_printed_reads_back_as_it_was(rows):
     read = read_bars(print_bars(rows))
-    assert not read.faults
+    assert not read.problems
     assert read.rows == rows
 
 
@@ -277,17 +277,17 @@ def test_printing_settles(rows):
 def test_any_text_is_read_or_reported_at_places_inside_it(text):
     read = read_bars(text)
     assert len(read.offsets) == len(read.flat)
-    assert read.faults or read.rows
-    for found in read.faults:
+    assert read.problems or read.rows
+    for found in read.problems:
         assert 0 <= found.offset <= len(text)
         assert re.match(r"\S", found.message)
-    if not read.faults:
+    if not read.problems:
         assert read_bars(print_bars(read.rows)).rows == read.rows
 
 
 def test_comments_inside_a_block_are_passed_over():
     text = "# eight bars\n| A | C7(b9 #11) |   # the bridge\n| D | E | # home\n"
     read = read_bars(text)
-    assert not read.faults
+    assert not read.problems
     assert [len(row) for row in read.rows] == [2, 2]
     assert str(read.flat[1].cells[0].chord) == "C7(b9 #11)"

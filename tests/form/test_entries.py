@@ -21,7 +21,7 @@ def test_a_bare_tempo_under_uneven_beats_needs_to_say_its_beat(only, reads, mete
     at = text.split("\n")[1].index(number) + 1
     assert (problem.line, problem.column) == (2, at)
     assert "so a number alone isn't enough" in problem.message
-    suggested = problem.mend.split("tempo counts: ")[1].removesuffix(".")
+    suggested = problem.fix.split("tempo counts: ")[1].removesuffix(".")
     form = reads(song(tempo=suggested, meter=f'"{meter}"', sections="{verse: {bars: A}}"))
     assert form.settings.tempo == Tempo(Fraction(number), Fraction(1, 8))
 
@@ -69,8 +69,8 @@ def test_the_new_tempo_has_the_same_limits(only):
 def test_a_tempo_change_longer_than_its_pass_says_how_long_it_can_be(only, reads):
     sections = '{verse: {bars: "A | D", endings: {1: E, 2: "E | A"}, tempo: {to: 60, over: %d}}}'
     assert reads(song(sections=sections % 4, form="[verse x2]"))
-    assert only(song(sections=sections % 5, form="[verse x2]")).mend == "Write  over: 4"
-    assert only(song(sections=sections % 2, form="[verse bars 1-1]")).mend == "Write  over: 1"
+    assert only(song(sections=sections % 5, form="[verse x2]")).fix == "Write  over: 4"
+    assert only(song(sections=sections % 2, form="[verse bars 1-1]")).fix == "Write  over: 1"
 
 
 # Endings
@@ -122,14 +122,14 @@ def test_mistakes_in_endings(problems, endings, at, words):
     text = song(sections=ENDINGS % endings, form="[verse x2]")
     problem = problems(text)[0]
     assert text.split("\n")[problem.line - 1][problem.column - 1 :].startswith(at)
-    assert words in f"{problem.message} {problem.mend}"
+    assert words in f"{problem.message} {problem.fix}"
 
 
 @pytest.mark.parametrize("form", ["verse", "verse x3", "{section: verse, times: 3}"])
 def test_passes_that_stop_partway_through_the_endings_are_refused(only, reads, form):
     problem = only(song(sections=ENDINGS % "{1: E, 2: D}", form=f"[{form}]"))
     assert "partway through its 2 endings" in problem.message
-    suggested = problem.mend.split("name the ending: ")[1].removesuffix(".")
+    suggested = problem.fix.split("name the ending: ")[1].removesuffix(".")
     assert reads(song(sections=ENDINGS % "{1: E, 2: D}", form=f"[{suggested}]"))
 
 

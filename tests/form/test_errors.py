@@ -8,8 +8,8 @@ from backing import BackingError, DisagreementError, FormError
 from backing.errors import Problem
 
 
-def shown(line: str, column: int, message: str = "wrong.", mend: str = "Write right.") -> list[str]:
-    return str(FormError("a.yaml", [Problem(1, column, message, mend)], [line])).split("\n")
+def shown(line: str, column: int, message: str = "wrong.", fix: str = "Write right.") -> list[str]:
+    return str(FormError("a.yaml", [Problem(1, column, message, fix)], [line])).split("\n")
 
 
 def test_a_problem_names_file_line_and_column_and_points_at_the_character():
@@ -20,7 +20,7 @@ def test_a_problem_names_file_line_and_column_and_points_at_the_character():
 
 
 def test_without_a_fix_the_message_stands_alone():
-    assert shown("tempo: x", 8, mend="")[0] == "a.yaml:1:8: wrong."
+    assert shown("tempo: x", 8, fix="")[0] == "a.yaml:1:8: wrong."
 
 
 @pytest.mark.parametrize("length", [97, 200, 5000])

@@ -82,7 +82,7 @@ def test_only_the_common_digits_and_letters_count(problems, text):
 
 def test_letters_that_only_look_like_others_are_reported_apart_with_advice(only):
     problem = only(spoiled("- verse", "- vеrse"))  # a Cyrillic e
-    assert problem.mend == "Did you mean verse?"
+    assert problem.fix == "Did you mean verse?"
 
 
 def test_an_accent_may_be_typed_in_either_way(reads):
@@ -104,7 +104,7 @@ def test_invisible_letters_are_kept_out_of_names_and_messages(only, trick):
             with pytest.raises(FormError) as caught:
                 read_form_text(text)
             problem = caught.value.problems[0]
-        assert f"{problem.message}{problem.mend}".isprintable()
+        assert f"{problem.message}{problem.fix}".isprintable()
 
 
 def test_a_file_s_name_can_not_steer_the_terminal():

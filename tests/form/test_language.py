@@ -266,7 +266,7 @@ def test_each_key_refuses_a_wrong_value_at_its_place(problems, write, key, wrong
 @pytest.mark.parametrize("key", ["to", "over", "from"])
 def test_the_tempo_of_a_whole_song_cannot_change_gradually(problems, key):
     found = problems(song(tempo=f"{{bpm: 60, {key}: 1}}"))
-    assert any("Write the change in a section" in problem.mend for problem in found)
+    assert any("Write the change in a section" in problem.fix for problem in found)
 
 
 @pytest.mark.parametrize(
@@ -274,7 +274,7 @@ def test_the_tempo_of_a_whole_song_cannot_change_gradually(problems, key):
 )
 def test_an_unknown_key_is_refused(problems, name, write):
     found = problems(write("zzz", "1"))
-    assert any("has no key 'zzz'. Choose from: " in f"{p.message} {p.mend}" for p in found)
+    assert any("has no key 'zzz'. Choose from: " in f"{p.message} {p.fix}" for p in found)
 
 
 @pytest.mark.parametrize("missing", language.SONG_REQUIRED)

@@ -7,14 +7,14 @@ from fractions import Fraction
 import pytest
 
 from backing.form.bars import read_bars
-from backing.form.layout import LaidBar, Misfit, lay_out
+from backing.form.layout import LaidBar, LayoutError, lay_out
 from backing.theory.chords import parse_chord
 from backing.theory.rhythm import parse_meter
 
 
 def laid(text: str, meter: str = "4/4") -> tuple[LaidBar, ...]:
     read = read_bars(text)
-    assert not read.faults, read.faults[0].message
+    assert not read.problems, read.problems[0].message
     return lay_out(read.flat, parse_meter(meter))
 
 
@@ -27,8 +27,8 @@ def starts(text: str, meter: str) -> list[str]:
     ]
 
 
-def misfit(text: str, meter: str = "4/4") -> Misfit:
-    with pytest.raises(Misfit) as caught:
+def misfit(text: str, meter: str = "4/4") -> LayoutError:
+    with pytest.raises(LayoutError) as caught:
         laid(text, meter)
     return caught.value
 
@@ -99,13 +99,13 @@ def test_where_slots_start(meter, text, expected):
 )
 def test_a_bar_that_can_t_be_shared_shows_a_way_that_can(meter, text, example):
     found = misfit(text, meter)
-    assert found.mend.endswith(f"such as: {example}")
+    assert found.fix.endswith(f"such as: {example}")
     assert laid(example, meter)
 
 
 def test_the_advice_names_the_length_of_each_slot():
-    assert "one slot for each beat" in misfit("A D E").mend
-    assert "one slot for each 1/8" in misfit("A D E", "6/8").mend
+    assert "one slot for each beat" in misfit("A D E").fix
+    assert "one slot for each 1/8" in misfit("A D E", "6/8").fix
 
 
 @pytest.mark.parametrize(
@@ -182,7 +182,7 @@ def test_a_slash_alone_goes_on_through_its_bar(meter):
 
 
 def test_bars_that_do_not_fit_can_be_collected():
-    found: list[Misfit] = []
+    found: list[LayoutError] = []
     bars = lay_out(read_bars("% | A D E | A | 3/4 % | D / ").flat, parse_meter("4/4"), (), found)
     assert [misfit.bar for misfit in found] == [0, 1, 3, 4]
     assert len(bars) == 5

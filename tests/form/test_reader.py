@@ -112,9 +112,9 @@ def test_a_file_is_read_under_its_name(tmp_path):
 
 
 def test_a_file_that_can_t_be_opened_is_reported(tmp_path):
-    with pytest.raises(BackingError, match="can't be read"):
+    with pytest.raises(BackingError, match="there is no such file"):
         read_form(tmp_path / "none.yaml")
-    with pytest.raises(BackingError, match="can't be read"):
+    with pytest.raises(BackingError, match="there is no such file"):
         read_form(tmp_path)
 
 
@@ -141,14 +141,14 @@ def test_a_file_that_can_t_be_opened_is_reported(tmp_path):
     ],
 )  # fmt: skip
 def test_a_near_miss_is_suggested(problems, text, at, suggestion):
-    found = [p for p in problems(text) if suggestion in f"{p.message} {p.mend}"]
+    found = [p for p in problems(text) if suggestion in f"{p.message} {p.fix}"]
     (problem,) = found
     assert text.split("\n")[problem.line - 1][problem.column - 1 :].startswith(at)
 
 
 def test_where_nothing_is_near_the_choices_are_listed(only):
-    assert only(song(parts="{bass: 3}")).mend == "Choose from: on, off."
-    assert only(song(form="[zzz]")).mend == "Choose from: verse."
+    assert only(song(parts="{bass: 3}")).fix == "Choose from: on, off."
+    assert only(song(form="[zzz]")).fix == "Choose from: verse."
 
 
 @pytest.mark.parametrize("name", ["verse x2", "x3", "verse bars 5-8", "bars 2", '" "', "x" * 61])
@@ -171,8 +171,8 @@ def test_blanks_in_a_name_don_t_matter(reads):
 def test_a_strum_is_a_name_or_a_pattern(only, reads):
     assert reads(song(parts="{guitar: {strum: {step: 1/8, play: D U}}}"))
     said = only(song(parts="{guitar: {strum: D> U - x}}"))
-    assert said.mend == 'To write it right here:  strum: {step: 1/8, play: "D> U - x"}'
-    assert only(song(parts="{guitar: {strum: lost}}")).mend == "Write it under strums first."
+    assert said.fix == 'To write it right here:  strum: {step: 1/8, play: "D> U - x"}'
+    assert only(song(parts="{guitar: {strum: lost}}")).fix == "Write it under strums first."
 
 
 def test_a_strum_that_can_t_be_read_is_reported_once(only):

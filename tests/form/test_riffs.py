@@ -123,6 +123,6 @@ def test_the_built_in_picks_need_not_be_written(reads, only):
     text = "parts: {guitar: {pick: alternating}, lead: {pick: arpeggio}}\n"
     assert reads(song() + text).settings.parts["guitar"].pick == "alternating"
     assert (
-        "Did you mean alternating?" in only(song() + text.replace("alternating", "alternatig")).mend
+        "Did you mean alternating?" in only(song() + text.replace("alternating", "alternatig")).fix
     )
     assert "no strum" in only(song() + "parts: {guitar: {strum: alternating}}\n").message

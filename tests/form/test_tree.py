@@ -259,7 +259,7 @@ def test_bytes_that_are_not_utf_8_are_placed(lead, ends):
         read_form_bytes(data.replace(b"\n", ends), "a.yaml")
     (problem,) = caught.value.problems
     assert (problem.line, problem.column) == (2, 5)
-    assert problem.mend == "Save the file as UTF-8."
+    assert problem.fix == "Save the file as UTF-8."
 
 
 def test_utf_16_and_half_characters_are_not_utf_8():
@@ -274,14 +274,14 @@ def test_utf_16_and_half_characters_are_not_utf_8():
 def test_an_empty_form_is_reported(only, text):
     problem = only(text)
     assert problem.message == "this form is empty."
-    assert problem.mend.startswith("Start it with  title:")
+    assert problem.fix.startswith("Start it with  title:")
 
 
 @pytest.mark.parametrize("text", ["- a\n- b\n", "hello\n", "[a]\n"])
 def test_a_form_that_is_not_a_mapping_is_reported(only, text):
     problem = only(text)
     assert (problem.line, problem.column) == (1, 1)
-    assert "key: value" in problem.mend
+    assert "key: value" in problem.fix
 
 
 def test_source_keeps_lines_and_places():

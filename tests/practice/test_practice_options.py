@@ -19,7 +19,7 @@ from ruamel.yaml import YAML
 from backing.commands.options import PracticeCommand, practice_options
 from backing.errors import BackingError, FormError
 from backing.form import read_form_text
-from backing.form.kinds import Refusal
+from backing.form.kinds import BadValue
 from backing.form.practice_options import BY_KEY, OPTIONS, Option, check_bars
 from backing.form.schema import form_schema
 from backing.practice import Stretch, Version, describe, play_version
@@ -89,7 +89,7 @@ def refused_in_form(options: Mapping[str, str]) -> str:
     with pytest.raises(FormError) as error:
         read_form_text(form_of(options))
     (problem,) = error.value.problems
-    return f"{problem.message} {problem.mend}"
+    return f"{problem.message} {problem.fix}"
 
 
 def refused_on_command_line(options: Mapping[str, str]) -> str:
@@ -251,7 +251,7 @@ def test_both_have_the_same_limit_of_rounds() -> None:
 def test_both_have_the_same_limit_of_bars() -> None:
     check_bars(2, 10_000, 0)
     check_bars(2, 9_999, 1)
-    with pytest.raises(Refusal, match="20,002 bars; an exercise has at most 20,000"):
+    with pytest.raises(BadValue, match="20,002 bars; an exercise has at most 20,000"):
         check_bars(2, 9_999, 2)
     long = 'title: Long\ntempo: 99\nsections: {a: {bars: "| A |", times: 21}}\nform: [a]\n'
     says = "this comes to 20,013 bars; an exercise has at most 20,000."
