@@ -114,7 +114,7 @@ def test_a_file_is_read_under_its_name(tmp_path):
 def test_a_file_that_can_t_be_opened_is_reported(tmp_path):
     with pytest.raises(BackingError, match="there is no such file"):
         read_form(tmp_path / "none.yaml")
-    with pytest.raises(BackingError, match="there is no such file"):
+    with pytest.raises(BackingError, match="this is a folder"):
         read_form(tmp_path)
 
 
