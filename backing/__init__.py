@@ -43,6 +43,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError, DisagreementError, FormError
+from backing.system.version import VERSION
 
 if TYPE_CHECKING:
     from backing.audio.sound_files import AudioOptions, render_audio
@@ -61,7 +62,7 @@ if TYPE_CHECKING:
     from backing.verify import Expected, Report, expect, verify_bytes, verify_file
     from backing.verify.audio import AudioReport, verify_audio
 
-__version__ = "0.1.0"
+__version__ = VERSION
 
 #: The module that defines each name which is loaded when it is first used.
 _HOMES = {

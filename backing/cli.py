@@ -11,8 +11,8 @@ from typing import Any
 
 import click
 
-from backing import __version__
 from backing.errors import BackingError
+from backing.system.version import VERSION
 
 #: The commands, in the order in which a lesson is prepared; each is `backing.commands.NAME`.
 COMMANDS = (
@@ -41,9 +41,8 @@ class _Commands(click.Group):
             return None
         command: click.Command = getattr(import_module(f"backing.commands.{name}"), name)
         if ctx.resilient_parsing:  # the shell asks for completions
-            from backing.commands.completion import with_completion
-
-            return with_completion(command)
+            completion = import_module("backing.commands.completion")
+            command = completion.with_completion(command)
         return command
 
     def resolve_command(
@@ -70,7 +69,7 @@ def _suggestion(name: str) -> str:
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(__version__)
+@click.version_option(VERSION)
 def main() -> None:
     """Backing tracks for guitar lessons: type a song once, get everything for a week's practice.
 

@@ -20,7 +20,7 @@ PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
 SIDE, TOP = 40.0, 36.0
 MARGIN, GUTTER = 82.0, 10.0  # the column of names, and what parts it from the bars
 #: The template's files; each uses those before it.
-TEMPLATES = ("signs", "pages", "bars", "chart")
+TEMPLATES = ("signs", "pages", "bars", "blocks", "roadmap", "whole_chart")
 
 
 def source(chart: Chart) -> str:

@@ -16,9 +16,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from backing import __version__
 from backing.form.model import Form, Practice
 from backing.system.record import digest
+from backing.system.version import VERSION
 
 #: Packages whose version may change the sound or its file.
 LIBRARIES = ("midirenderer", "mutagen", "numpy", "pyfluidsynth", "soundfile")
@@ -73,7 +73,7 @@ def program() -> str:
     for path in sorted(folder.rglob("*")):
         if path.is_file() and path.suffix not in (".pyc", ".pyo"):
             found.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes())
-    return f"{__version__} {found.hexdigest()}"
+    return f"{VERSION} {found.hexdigest()}"
 
 
 def sound(soundfont: str | None) -> str:
