@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from importlib import import_module
+from types import ModuleType
 from typing import Any
 
 import click
@@ -39,10 +40,9 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
         if name not in COMMANDS:
             return None
-        command: click.Command = getattr(import_module(f"backing.commands.{name}"), name)
+        command: click.Command = getattr(_module(name), name)
         if ctx.resilient_parsing:  # the shell asks for completions
-            completion = import_module("backing.commands.completion")
-            command = completion.with_completion(command)
+            command = _module("completion").with_completion(command)
         return command
 
     def resolve_command(
@@ -59,6 +59,11 @@ class _Commands(click.Group):
         except BackingError as error:
             click.echo(str(error), err=True)
             ctx.exit(error.exit_code)
+
+
+def _module(name: str) -> ModuleType:
+    """A module of `backing.commands`, imported when it is first needed."""
+    return import_module(f"backing.commands.{name}")
 
 
 def _suggestion(name: str) -> str:
