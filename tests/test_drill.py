@@ -10,11 +10,11 @@ import mido
 import pytest
 from click.testing import CliRunner, Result
 from folders import shown
+from form_printer import print_form
 
 from backing.cli import main
 from backing.errors import BackingError, FormError
 from backing.form import Form, read_form_text
-from backing.form.printer import print_form
 from backing.practice.chord_changes import changes, drill_text, read_chords, title
 from backing.theory.chords import parse_chord
 from backing.theory.rhythm import parse_meter
@@ -76,10 +76,10 @@ def test_the_last_chord_leads_to_the_first_and_no_change_comes_twice(
     ("text", "column", "says"),
     [
         ("A F#m7x D", 7, "did you mean F#m7?"),
-        ("A F#m7 h", 8, "no chord"),
+        ("A F#m7 h", 8, "isn't a chord"),
         ("A A D", 3, "A comes twice in a row"),
         ("A Amaj", 3, "Amaj comes twice in a row"),
-        ("A\nXx D", 3, "no chord"),
+        ("A\nXx D", 3, "isn't a chord"),
         ("A", 1, "takes two chords"),
         (" , | ", 1, "there are no chords"),
         ("", 1, "there are no chords"),

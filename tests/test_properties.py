@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
+from form_printer import print_form
 from form_strategies import forms
 from hypothesis import HealthCheck, Phase, given, settings
 from ruamel.yaml import YAML
@@ -17,7 +18,6 @@ from soundness import check_sound
 from backing.form import Form, read_form_text
 from backing.form.parts import PARTS
 from backing.form.passes import bars_played
-from backing.form.printer import print_form
 from backing.players import play
 from backing.timeline import unroll
 from backing.tracks.one import midi_of

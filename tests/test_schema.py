@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner
 from form.songs import KEYS, song
 from form.test_language import WALKED
+from form_printer import print_form
 from form_strategies import forms
 from hypothesis import HealthCheck, given, settings
 from jsonschema import Draft202012Validator
@@ -24,7 +25,6 @@ from backing.form.digits import decimal_between, whole_between
 from backing.form.language import SONG_REQUIRED
 from backing.form.model import ONE_OF_THESE
 from backing.form.parts import GUITARS
-from backing.form.printer import print_form
 from backing.form.schema import DRAFT, PLACES, form_schema
 from backing.form.schema import KEYS as SAID
 

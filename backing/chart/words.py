@@ -8,10 +8,10 @@ from itertools import groupby
 from backing.chart.records import ChartOptions, Head, Line, Stop
 from backing.form.model import Entry, Feel, Form, Section, Settings, Tempo
 from backing.form.passes import ending_of, labels
-from backing.form.printer import number
 from backing.text.bars import bar_range, bars
 from backing.text.counts import moved, ordinal, times
 from backing.text.feel import feel
+from backing.text.percent import exact_decimal
 from backing.text.tempo import direction, over
 from backing.theory.fretboard import STANDARD_TUNING
 from backing.theory.keys import Key
@@ -46,7 +46,7 @@ def head(form: Form, options: ChartOptions) -> Head:
         names = " ".join(signs_of(note_name(n, flats)).rstrip("-0123456789") for n in form.tuning)
         second.append(f"tuned {names}, low to high")
     if form.pitch_hz != 440:
-        second.append(f"A at {number(form.pitch_hz)} Hz")
+        second.append(f"A at {exact_decimal(form.pitch_hz)} Hz")
     facts = tuple(", ".join(line) for line in (first, second) if line)
     return Head(form.title, form.by, tempo_line(tempo, tempo), facts, form.settings.note or "")
 
@@ -75,13 +75,13 @@ def tempo_line(tempo: Tempo, now: Tempo) -> Line:
         tempo: as it is set here.
         now: the tempo that holds here, with what is set elsewhere.
     """
-    text = number(tempo.bpm) if tempo.bpm is not None else ""
+    text = exact_decimal(tempo.bpm) if tempo.bpm is not None else ""
     line = Line("tempo", text, tempo.beat_whole or now.beat_whole)
     if tempo.to_bpm is None or now.over_bars is None:
         return line
     faster = now.bpm is not None and tempo.to_bpm > now.bpm
     stretch = over(now.over_bars, bool(now.from_first))
-    return line._replace(how=direction(faster), to=number(tempo.to_bpm), over=stretch)
+    return line._replace(how=direction(faster), to=exact_decimal(tempo.to_bpm), over=stretch)
 
 
 def margin_lines(settings: Settings, song: Meter, now: Settings) -> Iterator[Line]:

@@ -24,10 +24,10 @@ from backing.console.text_page import Line, TextPage, bar_widths, colored, plain
 from backing.form.bars import print_bar
 from backing.form.model import Entry, Form, PassSettings, Rows, Section, Settings, Tempo
 from backing.form.passes import ending_of, labels, passes_played
-from backing.form.printer import number as number_text
 from backing.text.bars import bar_range
 from backing.text.feel import feel
 from backing.text.lists import ranges, same_values
+from backing.text.percent import exact_decimal
 from backing.text.tempo import equation, over
 from backing.text.times import clock
 from backing.theory.rhythm import note_value_text
@@ -131,10 +131,10 @@ def _settings(settings: Settings, skip: str = "") -> Iterator[str]:
 
 def _tempo(tempo: Tempo) -> Iterator[str]:
     if tempo.bpm is not None and tempo.beat_whole is not None:
-        yield equation(note_value_text(tempo.beat_whole), number_text(tempo.bpm))
+        yield equation(note_value_text(tempo.beat_whole), exact_decimal(tempo.bpm))
     if tempo.to_bpm is not None and tempo.over_bars is not None:
         stretch = over(tempo.over_bars, bool(tempo.from_first))
-        yield f"to {number_text(tempo.to_bpm)} {stretch}"
+        yield f"to {exact_decimal(tempo.to_bpm)} {stretch}"
 
 
 # Bars

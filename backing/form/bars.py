@@ -20,7 +20,7 @@ from backing.theory.rhythm import MOST_UNITS, Meter, parse_meter
 
 MARKS = ("push", "stop", "ring")
 MAX_BARS = 20_000
-MOST_FAULTS = 50
+MOST_PROBLEMS = 50
 MOST_LETTERS = 40
 
 _TOKEN = re.compile(r"(?:\([^()|]*\)|[^\s()|])+|[()]")
@@ -68,7 +68,7 @@ def read_bars(text: str, most: int = MAX_BARS) -> ReadBars:
             slots, bar = _read_bar(piece, at)
         except BarsError as problem:
             problems.append(problem)
-            if len(offsets) == most or len(problems) == MOST_FAULTS:
+            if len(offsets) == most or len(problems) == MOST_PROBLEMS:
                 break
         else:
             rows[row].append(bar)
@@ -77,11 +77,6 @@ def read_bars(text: str, most: int = MAX_BARS) -> ReadBars:
         fix = 'Write them between bar lines: "| A | D |".'
         problems.append(BarsError(0, "there are no bars here.", fix))
     return ReadBars(tuple(tuple(row) for row in rows if row), tuple(offsets), tuple(problems))
-
-
-def print_bars(rows: Rows) -> str:
-    """Rows of bars as a writer types them, one row a line."""
-    return "\n".join("| " + " | ".join(map(print_bar, row)) + " |" for row in rows)
 
 
 def _pieces(text: str) -> Iterator[tuple[int, int, str]]:

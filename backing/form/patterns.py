@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Literal, TypeVar, cast
 
 from backing.form.model import Stroke
@@ -43,28 +43,6 @@ def read_hits(text: str) -> tuple[tuple[int, ...], ...]:
     return _read(text, _hit, "x - x -")
 
 
-def print_strum(bars: Iterable[Iterable[Stroke]]) -> str:
-    """Strokes as they are typed."""
-    return _print(bars, lambda stroke: stroke.move + ">" * stroke.accent)
-
-
-def print_pick(bars: Iterable[Iterable[tuple[str, ...]]]) -> str:
-    """Fingers as they are typed."""
-    return _print(
-        bars, lambda step: f"({''.join(step)})" if len(step) > 1 else step[0] if step else "-"
-    )
-
-
-def print_degrees(bars: Iterable[Iterable[str]]) -> str:
-    """Degrees as they are typed."""
-    return _print(bars, str)
-
-
-def print_hits(bars: Iterable[Iterable[int]]) -> str:
-    """A drum's line as it is typed."""
-    return _print(bars, lambda hit: ("-", "x", "x>")[hit])
-
-
 def _read(text: str, token: Callable[[str, int], _T], example: str) -> tuple[tuple[_T, ...], ...]:
     """Tokens, a tuple for each bar; an empty bar, no token, or more than 512 is an error."""
     if len(text.replace("|", " ").split()) > MAX_STEPS:
@@ -86,10 +64,6 @@ def _read(text: str, token: Callable[[str, int], _T], example: str) -> tuple[tup
     if not bars:
         raise PatternError(f"this pattern is empty; write one, such as: {example}")
     return tuple(bars)
-
-
-def _print(bars: Iterable[Iterable[_T]], token: Callable[[_T], str]) -> str:
-    return " | ".join(" ".join(map(token, bar)) for bar in bars)
 
 
 def _shown(token: str) -> str:

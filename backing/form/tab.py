@@ -16,7 +16,7 @@ from fractions import Fraction
 from typing import Literal, NamedTuple, cast
 
 from backing.form.comments import without_comment
-from backing.theory.rhythm import note_value_text, parse_note_value
+from backing.theory.rhythm import parse_note_value
 
 STRINGS = 6
 HIGHEST_FRET = 24
@@ -120,20 +120,6 @@ def notes(riff: Riff) -> tuple[TabNote, ...]:
     """A riff's events in order of time, then from the low string to the high one."""
     found = [note for string in range(1, STRINGS + 1) for note in _string(riff, string)]
     return tuple(sorted(found, key=lambda note: (note.start_whole, -note.string)))
-
-
-def print_tab(riff: Riff) -> str:
-    """A riff as tab, a bar's own step in its top row."""
-    lines = []
-    for string, name in enumerate("eBGDAE"):
-        pieces = []
-        for bar in riff.bars:
-            own = (
-                f"{note_value_text(bar.step_whole)}: " if bar.step_whole != riff.step_whole else ""
-            )
-            pieces.append((own if string == 0 else " " * len(own)) + bar.rows[string])
-        lines.append(f"{name}|" + "|".join(pieces) + "|")
-    return "\n".join(lines) + "\n"
 
 
 def _lines(text: str) -> Iterator[tuple[int, str]]:

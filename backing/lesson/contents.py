@@ -10,9 +10,8 @@ from urllib.parse import quote
 
 from backing.form.model import Form
 from backing.form.practice_options import parts_in_words
-from backing.form.printer import number
 from backing.practice.versions import GUITAR, Version
-from backing.text.percent import decimal, percent
+from backing.text.percent import decimal, exact_decimal, percent
 from backing.theory.rhythm import note_value_text
 
 HTML, TEXT = "contents.html", "contents.txt"
@@ -127,7 +126,9 @@ def facts(form: Form) -> str:
     assert tempo.beat_whole is not None
     words = [f"key {form.key}"] if form.key is not None else []
     words += [f"capo {form.capo}"] if form.capo else []
-    counted = f"{number(tempo.bpm)} bpm as written, counting {note_value_text(tempo.beat_whole)}"
+    counted = (
+        f"{exact_decimal(tempo.bpm)} bpm as written, counting {note_value_text(tempo.beat_whole)}"
+    )
     return ", ".join([*words, str(form.meter), counted])
 
 

@@ -13,3 +13,11 @@ def decimal(number: Fraction) -> str:
 def percent(share: Fraction) -> str:
     """A share of one as a percentage: 3/5 is 60%, 1/8 is 12.5%."""
     return f"{decimal(share * 100)}%"
+
+
+def exact_decimal(number: Fraction) -> str:
+    """A number with at most six decimals, without loss: 92, 58.2."""
+    whole, rest = divmod(number, 1)
+    if not rest:
+        return str(whole)
+    return f"{whole}.{int(rest * 1_000_000):06d}".rstrip("0")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
-from backing.form.files import read_file, split
+from backing.form.files import FormFile, read_file, split
 from backing.practice.versions import PLAIN, Version, describe
 from backing.system.files import distinct_names, joined_name
 from backing.tracks.one import Built, Piece
@@ -55,7 +55,14 @@ def build(
         for _, form in good
         for version, stem in zip(versions, _stems(Path(out), next(names), versions), strict=True)
     ]
-    made = iter(make_all(pieces, progress))
+    return _sorted_out(files, make_all(pieces, progress), len(versions))
+
+
+def _sorted_out(
+    files: Sequence[FormFile], made: Sequence[Built | BackingError], versions: int
+) -> tuple[list[Built], list[BackingError]]:
+    """What was built, and each file's errors once; `made` has `versions` items for each form."""
+    rest = iter(made)
     built: list[Built] = []
     errors: list[BackingError] = []
     for file in files:
@@ -63,7 +70,7 @@ def build(
             errors.append(file.error)
             continue
         printed = set()
-        for one in (next(made) for _ in versions):
+        for one in (next(rest) for _ in range(versions)):
             if isinstance(one, Built):
                 built.append(one)
             elif str(one) not in printed:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 
 import pytest
+from form_printer import print_bars
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backing.form.bars import MARKS, MAX_BARS, MOST_FAULTS, BarsError, print_bars, read_bars
+from backing.form.bars import MARKS, MAX_BARS, MOST_PROBLEMS, BarsError, read_bars
 from backing.form.model import Cell, WrittenBar
 from backing.theory.chords import parse_chord
 from backing.theory.rhythm import parse_meter
@@ -222,7 +223,7 @@ def test_every_problem_of_the_bars_is_reported_at_once():
 
 
 def test_reading_stops_after_too_many_faults():
-    assert len(read_bars("Hx|" * 1000).problems) == MOST_FAULTS
+    assert len(read_bars("Hx|" * 1000).problems) == MOST_PROBLEMS
 
 
 def test_reading_stops_past_the_most_bars():

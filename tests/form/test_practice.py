@@ -6,9 +6,9 @@ from fractions import Fraction
 
 import pytest
 from form.songs import song
+from form_printer import print_form
 
 from backing.form.model import Exercise, Ladder, Practice
-from backing.form.printer import print_form
 
 SECTIONS = '{verse: {bars: "| A | D |"}, chorus: {bars: "| E |"}}'
 FORM = "[verse x2, chorus, verse, {section: chorus, label: Last one}]"

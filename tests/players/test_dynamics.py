@@ -5,10 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+from form_printer import print_form
 from soundness import check_sound
 
 from backing.form import read_form_text
-from backing.form.printer import print_form
 from backing.midi.writer import to_bytes
 from backing.players.dynamics import LEVELS, LIFT
 from backing.score import Control

@@ -6,12 +6,12 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from form_printer import print_form, print_tab
 from practice_songs import played, song
 
 from backing.errors import BackingError
 from backing.form import Form, read_form, read_form_text
-from backing.form.printer import print_form
-from backing.form.tab import Riff, notes, print_tab, read_riff
+from backing.form.tab import Riff, notes, read_riff
 from backing.practice import Practiced, Version
 from backing.practice.frets import shifted
 from backing.theory.keys import parse_key

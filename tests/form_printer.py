@@ -1,13 +1,13 @@
-"""A Form back to YAML: what `read_form_text` reads again as the same Form."""
+"""A Form back to YAML, to prove that reading a form loses nothing."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
 from io import StringIO
-from typing import Any
+from typing import Any, TypeVar
 
-from backing.form.bars import print_bar, print_bars
+from backing.form.bars import print_bar
 from backing.form.model import (
     USUALLY_HUMAN,
     BassPattern,
@@ -21,19 +21,23 @@ from backing.form.model import (
     PickPattern,
     Plays,
     Practice,
+    Rows,
     Section,
     Settings,
+    Stroke,
     StrumPattern,
     Tempo,
 )
 from backing.form.parts import COMMON_KEYS, PARTS
-from backing.form.patterns import print_degrees, print_hits, print_pick, print_strum
 from backing.form.practice_options import OPTIONS
-from backing.form.tab import Riff, print_tab
+from backing.form.tab import Riff
+from backing.text.percent import exact_decimal
 from backing.theory.fretboard import STANDARD_TUNING, Fingering
 from backing.theory.general_midi import PERCUSSION
 from backing.theory.pitch import note_name
 from backing.theory.rhythm import note_value_text
+
+_T = TypeVar("_T")
 
 
 def print_form(form: Form) -> str:
@@ -64,7 +68,7 @@ def _song(form: Form) -> dict[str, Any]:
     if form.tuning != STANDARD_TUNING:
         song["tuning"] = " ".join(map(note_name, form.tuning))
     if form.pitch_hz != 440:
-        song["pitch"] = number(form.pitch_hz)
+        song["pitch"] = exact_decimal(form.pitch_hz)
     if form.human != USUALLY_HUMAN:
         song["human"] = str(form.human)
     for key, table in (
@@ -154,9 +158,9 @@ def _settings(settings: Settings) -> dict[str, Any]:
 def _tempo(tempo: Tempo) -> dict[str, str]:
     out: dict[str, str] = {}
     if tempo.bpm is not None and tempo.beat_whole is not None:
-        out |= {"bpm": number(tempo.bpm), "beat": note_value_text(tempo.beat_whole)}
+        out |= {"bpm": exact_decimal(tempo.bpm), "beat": note_value_text(tempo.beat_whole)}
     if tempo.to_bpm is not None:
-        out |= {"to": number(tempo.to_bpm), "over": str(tempo.over_bars)}
+        out |= {"to": exact_decimal(tempo.to_bpm), "over": str(tempo.over_bars)}
     if tempo.from_first is not None:
         out["from"] = "first" if tempo.from_first else "last"
     return out
@@ -217,9 +221,46 @@ def _fingers(shape: Fingering) -> str:
     )
 
 
-def number(value: Fraction) -> str:
-    """A decimal without loss; the reader takes no others."""
-    whole, rest = divmod(value, 1)
-    if not rest:
-        return str(whole)
-    return f"{whole}.{int(rest * 1_000_000):06d}".rstrip("0")
+def print_bars(rows: Rows) -> str:
+    """Rows of bars as a writer types them, one row a line."""
+    return "\n".join("| " + " | ".join(map(print_bar, row)) + " |" for row in rows)
+
+
+def print_strum(bars: Iterable[Iterable[Stroke]]) -> str:
+    """Strokes as they are typed."""
+    return _print(bars, lambda stroke: stroke.move + ">" * stroke.accent)
+
+
+def print_pick(bars: Iterable[Iterable[tuple[str, ...]]]) -> str:
+    """Fingers as they are typed."""
+    return _print(
+        bars, lambda step: f"({''.join(step)})" if len(step) > 1 else step[0] if step else "-"
+    )
+
+
+def print_degrees(bars: Iterable[Iterable[str]]) -> str:
+    """Degrees as they are typed."""
+    return _print(bars, str)
+
+
+def print_hits(bars: Iterable[Iterable[int]]) -> str:
+    """A drum's line as it is typed."""
+    return _print(bars, lambda hit: ("-", "x", "x>")[hit])
+
+
+def _print(bars: Iterable[Iterable[_T]], token: Callable[[_T], str]) -> str:
+    return " | ".join(" ".join(map(token, bar)) for bar in bars)
+
+
+def print_tab(riff: Riff) -> str:
+    """A riff as tab, a bar's own step in its top row."""
+    lines = []
+    for string, name in enumerate("eBGDAE"):
+        pieces = []
+        for bar in riff.bars:
+            own = (
+                f"{note_value_text(bar.step_whole)}: " if bar.step_whole != riff.step_whole else ""
+            )
+            pieces.append((own if string == 0 else " " * len(own)) + bar.rows[string])
+        lines.append(f"{name}|" + "|".join(pieces) + "|")
+    return "\n".join(lines) + "\n"
