@@ -113,7 +113,7 @@ DISAGREES = {
     ),
     "another tempo in another track": (
         smf(CONDUCTOR.replace(TEMPO, b""), meta(0x51, b"\7\xa1\x21") + CHORDS),
-        "(summing reader): tempos",
+        "(our own reader): tempos",
     ),
     "0/4": (
         with_conductor(TITLE, TEMPO, meta(0x58, b"\0\2\x18\x08"), MARKER, ENDED),
@@ -281,7 +281,7 @@ def fault(result: Result, path: Path) -> str:
     lines = result.stderr.splitlines()
     match result.exit_code:
         case 0:
-            good = "All agree, read back by the " in result.stdout and not lines
+            good = "All agree, read back by " in result.stdout and not lines
         case 1:
             good = bool(lines) and all(
                 line.startswith(("Disagrees (", "pretty_midi ")) and line.isprintable()
@@ -303,7 +303,7 @@ def test_what_agrees(name: str, form: Path, tmp_path: Path) -> None:
     path.write_bytes(data)
     result = run(form, path)
     assert ended(result, 0) == ""
-    readers = "the summing reader:" if left_out else "the summing reader and pretty_midi:"
+    readers = "our own reader:" if left_out else "our own reader and pretty_midi:"
     assert f"All agree, read back by {readers}" in result.stdout
     assert ("pretty_midi can't" in result.stdout) == bool(left_out)
     assert left_out in result.stdout
@@ -317,7 +317,7 @@ def test_what_disagrees(name: str, form: Path, tmp_path: Path) -> None:
     said = ended(run(form, path), 1)
     assert words in said
     for line in said.splitlines():
-        assert line.startswith(("Disagrees (summing reader): ", "Disagrees (pretty_midi): ")) or (
+        assert line.startswith(("Disagrees (our own reader): ", "Disagrees (pretty_midi): ")) or (
             line.startswith("pretty_midi ") and line == said.splitlines()[-1]
         )
         assert line.isprintable()
@@ -537,7 +537,7 @@ def test_fault_sees_what_is_wrong_with_an_end(tmp_path: Path) -> None:
         result(1, "", "Traceback", ZeroDivisionError("division by zero")),
         result(3, "", "three\n"),
         result(0, "", ""),
-        result(0, "All agree, read back by the \n", "a warning\n"),
+        result(0, "All agree, read back by \n", "a warning\n"),
         result(1, "", "All agree\n"),
         result(2, "", "no file named\n"),
         result(2, "", f"{path}: two\nlines. {HINT}\n"),

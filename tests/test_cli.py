@@ -96,7 +96,7 @@ def test_verify_agrees_and_disagrees_by_exit_code(form: Path, tmp_path: Path) ->
     run("build", form, "--out", tmp_path)
     good = run("verify", form, tmp_path / "Two Lines.mid")
     assert good.exit_code == 0
-    assert "summing reader and pretty_midi" in good.output
+    assert "our own reader and pretty_midi" in good.output
     slower = tmp_path / "slower.yaml"
     slower.write_text(FORM.replace("120", "119"))
     bad = run("verify", slower, tmp_path / "Two Lines.mid")

@@ -17,7 +17,7 @@ from backing.timeline import unroll
 from backing.verify import compare, expect, verify_bytes
 from backing.verify.measured import by_summing
 
-SUMMING, PRETTY = "summing reader", "pretty_midi"
+SUMMING, PRETTY = "our own reader", "pretty_midi"
 
 
 def made(form: Form, count_in: bool = True) -> bytes:

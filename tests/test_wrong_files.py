@@ -1,6 +1,6 @@
 """Wrong files: each kind is caught by every reader that can see it.
 
-The summing reader sees all that is compared. pretty_midi keeps no titles, markers or
+Our own reader sees all that is compared. pretty_midi keeps no titles, markers or
 texts and doesn't know where a track ends, so it is blind to those, and the tests say so.
 """
 
@@ -23,7 +23,7 @@ from backing.timeline import unroll
 from backing.verify import verify_bytes, verify_file
 from backing.verify.measured import by_pretty_midi
 
-SUMMING, PRETTY = "summing reader", "pretty_midi"
+SUMMING, PRETTY = "our own reader", "pretty_midi"
 
 
 def made(form: Form, count_in: bool = True) -> bytes:

@@ -80,7 +80,7 @@ def verdict(report: Report) -> str:
     if report.agrees:
         checked = ", ".join(dict.fromkeys(finding.what for finding in report.findings))
         return (
-            f"All agree, read back by the {by}: {checked}.\n"
+            f"All agree, read back by {by}: {checked}.\n"
             f"Worst difference {report.worst_s * 1000:.3f} ms, "
             f"tolerance {report.tolerance_s * 1000:.3f} ms.{left_out}"
         )

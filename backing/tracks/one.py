@@ -95,7 +95,7 @@ def score_of(
 
 
 def prove(form: Form, data: bytes, count_in: bool = True, version: Version = PLAIN) -> Report:
-    """Check a file's bytes against its form with the summing reader.
+    """Check a file's bytes against its form with our own reader.
 
     Raises:
         DisagreementError: the file doesn't match the form, which is a bug in this program.

@@ -95,7 +95,7 @@ class _Summing:
         self._learn_tempos(
             (tick, int.from_bytes(content[:3], "big")) for tick, content in self._every(TEMPO)
         )
-        out = Measured("summing reader", Fraction(1, self.file.ticks_per_quarter))
+        out = Measured("our own reader", Fraction(1, self.file.ticks_per_quarter))
         out.tempos = [
             (s, 60e6 / us if us else inf) for s, us in zip(self.tempo_s, self.tempo_us, strict=True)
         ]
