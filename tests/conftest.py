@@ -1,4 +1,4 @@
-"""Which tests of sound and the page this machine can run; those left out are said at the end."""
+"""Which tests of sound and the page this machine can run; those left out are printed at the end."""
 
 from __future__ import annotations
 

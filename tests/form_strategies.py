@@ -13,7 +13,7 @@ from random import Random
 from typing import Any, NamedTuple
 
 from hypothesis import strategies as st
-from part_strategies import SHAPES, TABLES, Said, one, settings_of, some, words
+from part_strategies import SHAPES, TABLES, Written, one, settings_of, some, words
 from yaml_styles import typed
 
 from backing.theory.rhythm import Meter, parse_meter
@@ -51,7 +51,7 @@ class _Sketch(NamedTuple):
     """A section with what its entries and tempos must know; `steady` has one bar length."""
 
     name: str
-    said: Said
+    written: Written
     meter: Meter
     steady: bool
     bodies: dict[int, int]
@@ -64,8 +64,8 @@ class _Sketch(NamedTuple):
 
 
 @st.composite
-def _songs(draw: st.DrawFn) -> Said:
-    song: Said = {"title": draw(words(60)), "tempo": ""}
+def _songs(draw: st.DrawFn) -> Written:
+    song: Written = {"title": draw(words(60)), "tempo": ""}
     meter = draw(one(*COMMON) | one(*METERS))
     if meter != "4/4" or draw(st.booleans()):
         song["meter"] = meter
@@ -91,7 +91,7 @@ def _songs(draw: st.DrawFn) -> Said:
         draw(_section(song, name, parse_meter(meter)))
         for name in draw(st.lists(one(*NAMES), unique=True, min_size=1, max_size=3))
     ]
-    song["sections"] = {section.name: section.said for section in sections}
+    song["sections"] = {section.name: section.written for section in sections}
     song["form"] = [
         draw(_entry(song, draw(st.sampled_from(sections)))) for _ in range(draw(st.integers(1, 4)))
     ]
@@ -106,7 +106,7 @@ def _songs(draw: st.DrawFn) -> Said:
 
 
 @st.composite
-def _practice(draw: st.DrawFn, song: Said) -> list[Any] | Said:
+def _practice(draw: st.DrawFn, song: Written) -> list[Any] | Written:
     """The week's set: a list, or a mapping with formats."""
     lines = st.lists(_exercises(song), min_size=1, max_size=3)
     if draw(st.booleans()):
@@ -118,10 +118,10 @@ def _practice(draw: st.DrawFn, song: Said) -> list[Any] | Said:
 
 
 @st.composite
-def _exercises(draw: st.DrawFn, song: Said) -> str | Said:
+def _exercises(draw: st.DrawFn, song: Written) -> str | Written:
     if draw(one("", "", "bare")):
         return draw(one("75", "60, 75%", "62.5"))
-    said: Said = draw(
+    written: Written = draw(
         some({
             "loop": one("1", "2"),
             "capo": one("0", "11"),
@@ -129,50 +129,50 @@ def _exercises(draw: st.DrawFn, song: Said) -> str | Said:
         })
     )  # fmt: skip
     ladder = {"ladder": one("60-100", "100% - 60%", "60-100 by 12.5"), "between": one("0")}
-    said |= draw(
+    written |= draw(
         some(ladder)
         if draw(st.booleans())
         else some({"speed": st.sampled_from(("75", ["60", "90"]))})
     )
-    if "ladder" not in said:
-        said = {key: value for key, value in said.items() if key != "between"}
+    if "ladder" not in written:
+        written = {key: value for key, value in written.items() if key != "between"}
     played = [line if isinstance(line, str) else line["section"] for line in song["form"]]
     names = [name for name in song["sections"] if name in played]
-    said |= draw(some({"section": one(*names)} if names else {"bars": one("1")}))
-    said |= draw(st.sampled_from(({}, {"without": "guitar, bass"}, {"only": ["click", "bass"]})))
-    if "without" not in said and "only" not in said:
-        said |= draw(some({"trade": one("1", "2")}))
-    said |= draw(some({"transpose": one("-3", "+2")}))
-    if "transpose" in said and "capo" not in said:
-        said |= draw(some({"keep-shapes": one("on")}))
-    return said or {"loop": "3"}
+    written |= draw(some({"section": one(*names)} if names else {"bars": one("1")}))
+    written |= draw(st.sampled_from(({}, {"without": "guitar, bass"}, {"only": ["click", "bass"]})))
+    if "without" not in written and "only" not in written:
+        written |= draw(some({"trade": one("1", "2")}))
+    written |= draw(some({"transpose": one("-3", "+2")}))
+    if "transpose" in written and "capo" not in written:
+        written |= draw(some({"keep-shapes": one("on")}))
+    return written or {"loop": "3"}
 
 
 @st.composite
-def _section(draw: st.DrawFn, song: Said, name: str, outer: Meter) -> _Sketch:
-    said: Said = {}
+def _section(draw: st.DrawFn, song: Written, name: str, outer: Meter) -> _Sketch:
+    written: Written = {}
     meter = outer
     if draw(one("", "", "meter")):
-        said["meter"] = draw(one(*METERS))
-        meter = parse_meter(said["meter"])
+        written["meter"] = draw(one(*METERS))
+        meter = parse_meter(written["meter"])
     steady = draw(st.booleans())
     bar = meter.bar_whole if steady else None
-    said["bars"], count, last = draw(_bars(meter, None, steady))
+    written["bars"], count, last = draw(_bars(meter, None, steady))
     bodies, endings = {0: count}, []
     if draw(one("", "endings")):
-        said["endings"] = {}
+        written["endings"] = {}
         number = 1
         for _ in range(draw(st.integers(1, 2))):
             upto = number + draw(one("", "", "-")).count("-")
             text, count, _ = draw(_bars(last, last.bar_whole, steady, most=2))
-            said["endings"][f"{number}-{upto}" if upto > number else f"{number}"] = text
+            written["endings"][f"{number}-{upto}" if upto > number else f"{number}"] = text
             endings += [count] * (upto + 1 - number)
             number = upto + 1
     if draw(st.booleans()):
-        said["times"] = str(draw(st.integers(1, 2)))
-    said |= draw(settings_of("section", song, bar))
+        written["times"] = str(draw(st.integers(1, 2)))
+    written |= draw(settings_of("section", song, bar))
     if draw(one("", "", "on-pass")):
-        said["on-pass"] = {}
+        written["on-pass"] = {}
         for passes in draw(st.lists(one("1", "2", "3-4"), unique=True, min_size=1, max_size=2)):
             varied = draw(settings_of("pass", song, bar))
             if draw(st.booleans()):
@@ -180,32 +180,32 @@ def _section(draw: st.DrawFn, song: Said, name: str, outer: Meter) -> _Sketch:
                 if end != last:  # endings go on from here as they do from the usual bars
                     varied["bars"], count = f"{varied['bars']}\n{last} A", count + 1
                 bodies |= dict.fromkeys(map(int, passes.split("-")), count)
-            said["on-pass"][passes] = varied
-    return _Sketch(name, said, meter, steady, bodies, tuple(endings))
+            written["on-pass"][passes] = varied
+    return _Sketch(name, written, meter, steady, bodies, tuple(endings))
 
 
 @st.composite
-def _entry(draw: st.DrawFn, song: Said, section: _Sketch) -> str | Said:
-    own, highest = int(section.said.get("times", "1")), len(section.endings)
-    times, said = draw(st.integers(1, 2)), {}
+def _entry(draw: st.DrawFn, song: Written, section: _Sketch) -> str | Written:
+    own, highest = int(section.written.get("times", "1")), len(section.endings)
+    times, written = draw(st.integers(1, 2)), {}
     kind = draw(one("whole", "whole", "cut"))
     if kind == "cut":
         full = section.full(1, times)
         first = draw(st.integers(1, full))
         last = draw(st.integers(first, full))
-        said["bars"] = f"{first}-{last}" if last > first else f"{first}"
+        written["bars"] = f"{first}-{last}" if last > first else f"{first}"
     elif highest:
         if draw(st.booleans()):
-            said["ending"] = str(draw(st.integers(1, highest)))
+            written["ending"] = str(draw(st.integers(1, highest)))
         else:
             times = highest // gcd(highest, own)
     bar = section.meter.bar_whole if section.steady else None
-    said |= draw(settings_of("entry", song, bar))
-    said |= draw(some({"label": words(60), "transpose": _transposes(section.steady)}))
-    if set(said) <= {"bars"} and draw(st.booleans()):
-        bars = f" bars {said['bars']}" if said else ""
+    written |= draw(settings_of("entry", song, bar))
+    written |= draw(some({"label": words(60), "transpose": _transposes(section.steady)}))
+    if set(written) <= {"bars"} and draw(st.booleans()):
+        bars = f" bars {written['bars']}" if written else ""
         return f"{section.name}{bars}{f' x{times}' if times > 1 else ''}"
-    return {"section": section.name, **({"times": str(times)} if times > 1 else {}), **said}
+    return {"section": section.name, **({"times": str(times)} if times > 1 else {}), **written}
 
 
 def _transposes(steady: bool) -> st.SearchStrategy[str]:
@@ -213,7 +213,7 @@ def _transposes(steady: bool) -> st.SearchStrategy[str]:
     return st.integers(0 if steady else -11, 11).map("{:+d}".format)
 
 
-def _add_tempos(draw: st.DrawFn, song: Said, sections: list[_Sketch]) -> None:
+def _add_tempos(draw: st.DrawFn, song: Written, sections: list[_Sketch]) -> None:
     """Tempos and ramps for sections, entries and passes; ramps fit every pass."""
     for section in sections:
         entries = [e for e in song["form"] if isinstance(e, dict) and e["section"] == section.name]
@@ -222,14 +222,14 @@ def _add_tempos(draw: st.DrawFn, song: Said, sections: list[_Sketch]) -> None:
             text = entry if isinstance(entry, str) else f"bars {entry.get('bars', '1-99')}"
             if cut := re.search(r"bars (\d+)(?:-(\d+))?( x\d+)?$", text):
                 shortest = min(shortest, int(cut[2] or cut[1]) - int(cut[1]) + 1)
-        places = [section.said, *entries, *section.said.get("on-pass", {}).values()]
+        places = [section.written, *entries, *section.written.get("on-pass", {}).values()]
         for place in places:
             if draw(one("", "", "", "tempo")):
                 place["tempo"] = draw(_tempo(section.meter, min(shortest, 64)))
 
 
 @st.composite
-def _tempo(draw: st.DrawFn, meter: Meter, bars: int = 0) -> str | Said:
+def _tempo(draw: st.DrawFn, meter: Meter, bars: int = 0) -> str | Written:
     """A tempo; with `bars` it may change over as many."""
     bpm = draw(st.integers(20, 250).map(str) | one("66.5", "119.999", "20.000001"))
     ramp = {"to": draw(st.integers(20, 250).map(str)), "over": str(draw(st.integers(1, bars or 1)))}

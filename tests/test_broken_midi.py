@@ -42,7 +42,7 @@ MOST_DELTA = b"\xff\xff\xff\x7f"
 NOTE, OFF = b"\0\x90\x3c\x40", b"\x60\x80\x3c\x40"
 BASS = meta(0x03, b"Bass")
 
-#: What a file agrees with by both readers, or by one: then what is said of the other.
+#: What a file agrees with by both readers, or by one: then what is printed of the other.
 AGREES = {
     "whole": (WHOLE, ""),
     "no time signature": (with_conductor(TITLE, TEMPO, MARKER, ENDED), ""),
@@ -267,7 +267,7 @@ def form(tmp_path: Path) -> Path:
 
 
 def ended(result: Result, code: int) -> str:
-    """What a run said on the error stream, after it ended with a code and no other exception."""
+    """What a run printed on the error stream, after it ended with a code and no other exception."""
     assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
     assert result.exit_code == code, result.output
     assert "Traceback" not in result.output
@@ -314,15 +314,15 @@ def test_what_disagrees(name: str, form: Path, tmp_path: Path) -> None:
     data, words = DISAGREES[name]
     path = tmp_path / "x.mid"
     path.write_bytes(data)
-    said = ended(run(form, path), 1)
-    assert words in said
-    for line in said.splitlines():
+    printed = ended(run(form, path), 1)
+    assert words in printed
+    for line in printed.splitlines():
         assert line.startswith(("Disagrees (our own reader): ", "Disagrees (pretty_midi): ")) or (
-            line.startswith("pretty_midi ") and line == said.splitlines()[-1]
+            line.startswith("pretty_midi ") and line == printed.splitlines()[-1]
         )
         assert line.isprintable()
         assert len(line) < 250
-    assert "All agree" not in said
+    assert "All agree" not in printed
 
 
 @pytest.mark.parametrize("name", REFUSED)
@@ -331,15 +331,15 @@ def test_what_is_refused(name: str, form: Path, tmp_path: Path) -> None:
     path = tmp_path / "x.mid"
     path.write_bytes(data)
     result = run(form, path)
-    said = ended(result, 2)
+    printed = ended(result, 2)
     kind = "compared with a form" if name in ("type 2", "frames") else "read as MIDI"
-    assert said.startswith(f"{path}: it can't be {kind}: ")
-    assert why in said
-    assert said.endswith(f". {HINT}\n")
-    assert said.count("\n") == 1
+    assert printed.startswith(f"{path}: it can't be {kind}: ")
+    assert why in printed
+    assert printed.endswith(f". {HINT}\n")
+    assert printed.count("\n") == 1
     assert result.stdout == ""
-    assert ended(run(form, path, "--json"), 2) == said
-    assert ended(run(form, path, "-q"), 2) == said
+    assert ended(run(form, path, "--json"), 2) == printed
+    assert ended(run(form, path, "-q"), 2) == printed
 
 
 # What is no file with bytes of its own.
@@ -366,20 +366,20 @@ def test_a_missing_file_a_folder_a_pipe_and_a_device(form: Path, tmp_path: Path)
     ):
         kind = "an audio" if name.endswith((".wav", ".flac", ".mp3", ".ogg")) else "a MIDI"
         path = f"{tmp_path}/{name}"
-        said = ended(run(form, path), 2)
+        printed = ended(run(form, path), 2)
         shown = path.replace("\0", "\N{REPLACEMENT CHARACTER}")
-        assert said == f"{shown}: {why}. Give {kind} file.\n"
+        assert printed == f"{shown}: {why}. Give {kind} file.\n"
 
 
 def test_a_name_that_can_t_be_printed_is_still_one_sentence(form: Path, tmp_path: Path) -> None:
     for name in (b"a\nb\x1b[2J.mid", b"\xff.mid"):
         path = Path(os.fsdecode(os.fsencode(tmp_path) + b"/" + name))
         path.write_bytes(b"no MIDI")
-        said = ended(run(form, path), 2)
-        assert said.count("\n") == 1
-        assert said.rstrip("\n").isprintable()
-        assert said.startswith(f"{tmp_path}/")
-        assert ".mid: it can't be read as MIDI: " in said
+        printed = ended(run(form, path), 2)
+        assert printed.count("\n") == 1
+        assert printed.rstrip("\n").isprintable()
+        assert printed.startswith(f"{tmp_path}/")
+        assert ".mid: it can't be read as MIDI: " in printed
 
 
 def test_a_file_that_may_not_be_opened(
@@ -396,8 +396,8 @@ def test_a_file_that_may_not_be_opened(
         return opened(self, *args)
 
     monkeypatch.setattr(Path, "open", refuse)
-    said = ended(run(form, path), 2)
-    assert said == f"{path}: can't be read: you don't have permission. Give a MIDI file.\n"
+    printed = ended(run(form, path), 2)
+    assert printed == f"{path}: can't be read: you don't have permission. Give a MIDI file.\n"
 
 
 def test_a_file_too_large_is_not_read(form: Path, tmp_path: Path) -> None:
@@ -407,9 +407,9 @@ def test_a_file_too_large_is_not_read(form: Path, tmp_path: Path) -> None:
     assert "All agree" in run(form, path).stdout  # what follows the last track is skipped
     for size in (proof.MOST_BYTES + 1, 1 << 40):  # sparse
         os.truncate(path, size)
-        said = ended(run(form, path), 2)
-        assert said.startswith(f"{path}: the file is larger than 24 MiB. Give")
-        assert said.count("\n") == 1
+        printed = ended(run(form, path), 2)
+        assert printed.startswith(f"{path}: the file is larger than 24 MiB. Give")
+        assert printed.count("\n") == 1
 
 
 # What one reader can't see or isn't asked.
@@ -496,8 +496,8 @@ def test_a_built_file_that_cant_be_read_is_an_error_with_a_sentence(
     monkeypatch.setattr("backing.tracks.one.to_bytes", lambda score: WHOLE[:-1])
     out = tmp_path / "out"
     result = CliRunner().invoke(main, ["build", str(form), "--out", str(out)])
-    said = ended(result, 2)
-    assert said.endswith(
+    printed = ended(result, 2)
+    assert printed.endswith(
         f"it can't be read as MIDI: cut short at byte {len(WHOLE) - 1}, in track 2.\n"
     )
     assert not list(out.glob("*"))

@@ -338,6 +338,6 @@ def test_between_them_they_show_every_mark_and_sound() -> None:
     assert {mark for span in spans for mark in span.marks} == {"push", "stop", "ring"}
     assert any(span.chord is None for span in spans)
     parts = [form_of(name).settings.parts for name in BY_HAND]
-    assert {said["guitar"].sound for said in parts if "guitar" in said} >= {"nylon", "clean"}
-    assert {said["click"].sound for said in parts if "click" in said} >= {"sticks", "claves"}
-    assert any(PLAYS.of(said["click"]) for said in parts if "click" in said)
+    assert {output["guitar"].sound for output in parts if "guitar" in output} >= {"nylon", "clean"}
+    assert {output["click"].sound for output in parts if "click" in output} >= {"sticks", "claves"}
+    assert any(PLAYS.of(output["click"]) for output in parts if "click" in output)

@@ -148,9 +148,9 @@ def test_what_else_a_lesson_makes_is_made_and_its_contents_do_not_list_what_was_
     folder.mkdir(parents=True)
     (folder / "01 whole song 60%.mid").write_bytes(b"my own recording")
     (folder / "contents.txt").write_bytes(b"my own list")
-    said = json.loads(ran(COMMANDS["archive of a lesson"], "--json").stdout)
+    printed = json.loads(ran(COMMANDS["archive of a lesson"], "--json").stdout)
     left = ["out/Kettle/01 whole song 60%.mid", "out/Kettle/contents.txt"]
-    assert sorted(said["left"]) == left
+    assert sorted(printed["left"]) == left
     result = ran(COMMANDS["archive of a lesson"])
     assert result.exit_code == 2
     assert "Left alone: 2 files that are not ours." in result.output

@@ -81,18 +81,18 @@ def test_every_source_is_a_form() -> None:
 def test_the_song_with_every_key_has_every_key() -> None:
     song = YAML(typ="base", pure=True).load(with_every_key())
     sections = list(song["sections"].values())
-    passes = [said for section in sections for said in section.get("on-pass", {}).values()]
+    passes = [printed for section in sections for printed in section.get("on-pass", {}).values()]
     lines = [line for line in song["form"] if isinstance(line, dict)]
     assert set(song) == keys_of(language.SONG)
     assert keys_in(sections) == keys_of(language.SECTION)
     assert keys_in(passes) == keys_of(language.PASS)
     assert keys_in(lines) == keys_of(language.ENTRY)
-    said = [level.get("parts", {}) for level in (song, *sections, *passes, *lines)]
-    assert keys_in(said) == set(PARTS)
+    printed = [level.get("parts", {}) for level in (song, *sections, *passes, *lines)]
+    assert keys_in(printed) == set(PARTS)
     for part in PARTS.values():
         names = [part.name for part in GUITARS] if part in GUITARS else [part.name]
         written = [
-            level[name] for level in said for name in names if isinstance(level.get(name), dict)
+            level[name] for level in printed for name in names if isinstance(level.get(name), dict)
         ]
         common = {key.name for key in COMMON_KEYS}
         assert keys_in(written) - common == {key.name for key in part.keys}

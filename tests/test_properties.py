@@ -47,14 +47,14 @@ def lengths_played(text: str) -> list[Fraction]:
 
 
 def line_lengths(song: dict[str, Any], line: str | dict[str, Any]) -> Iterator[Fraction]:
-    said = line if isinstance(line, dict) else from_words(line.split())
-    section = song["sections"][said["section"]]
+    written = line if isinstance(line, dict) else from_words(line.split())
+    section = song["sections"][written["section"]]
     endings = by_number(section.get("endings", {}))
     varied = by_number(section.get("on-pass", {}))
     first, last = 0, None
-    times = int(said.get("times", 1))
-    if "bars" in said:
-        numbers = [int(number) for number in said["bars"].split("-")]
+    times = int(written.get("times", 1))
+    if "bars" in written:
+        numbers = [int(number) for number in written["bars"].split("-")]
         first, last = numbers[0] - 1, numbers[-1]
     else:
         times *= int(section.get("times", 1))
@@ -62,20 +62,20 @@ def line_lengths(song: dict[str, Any], line: str | dict[str, Any]) -> Iterator[F
         rows = varied.get(number, {}).get("bars", section["bars"])
         if endings:
             turn = 1 if last else (number - 1) % len(endings) + 1
-            rows += "\n" + endings[int(said.get("ending", turn))]
+            rows += "\n" + endings[int(written.get("ending", turn))]
         meter = section.get("meter", song.get("meter", "4/4"))
         yield from bar_lengths(rows, varied.get(number, {}).get("meter", meter))[first:last]
 
 
 def from_words(words: list[str]) -> dict[str, str]:
     """`NAME bars A-B xN` as a mapping."""
-    said = {}
+    written = {}
     if re.fullmatch(r"x\d+", words[-1]) and len(words) > 1:
-        said["times"] = words.pop()[1:]
+        written["times"] = words.pop()[1:]
     if len(words) > 2 and words[-2] == "bars":
-        said["bars"] = words.pop()
+        written["bars"] = words.pop()
         words.pop()
-    return said | {"section": " ".join(words)}
+    return written | {"section": " ".join(words)}
 
 
 def by_number(table: dict[str, Any]) -> dict[int, Any]:

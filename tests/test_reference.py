@@ -57,13 +57,13 @@ def test_every_example_is_read_built_and_proven(block: Block) -> None:
     assert report.agrees, report.disagreements
 
 
-@pytest.mark.parametrize(("block", "said"), WRONG, ids=lambda block: f"line {block.line}")
-def test_every_error_shown_is_what_is_printed(block: Block, said: Block) -> None:
+@pytest.mark.parametrize(("block", "output"), WRONG, ids=lambda block: f"line {block.line}")
+def test_every_error_shown_is_what_is_printed(block: Block, output: Block) -> None:
     with pytest.raises(FormError) as caught:
         read_form_text(block.text, "song.yaml")
     printed = [line for line in str(caught.value).splitlines() if not line.startswith("    ")]
-    assert said.kind == "text"
-    assert printed == said.text.splitlines()
+    assert output.kind == "text"
+    assert printed == output.text.splitlines()
 
 
 def test_nothing_on_the_page_escapes_the_tests() -> None:

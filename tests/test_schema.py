@@ -136,7 +136,9 @@ def test_each_key_refuses_another_kind_of_value_and_each_table_an_unknown_key(te
 @pytest.mark.parametrize("key", SONG_REQUIRED)
 def test_a_song_needs_its_keys(key: str) -> None:
     assert takes(song())
-    assert not takes("".join(f"{name}: {said}\n" for name, said in KEYS.items() if name != key))
+    assert not takes(
+        "".join(f"{name}: {message}\n" for name, message in KEYS.items() if name != key)
+    )
 
 
 @pytest.mark.parametrize(
@@ -220,9 +222,9 @@ def test_every_key_is_described_and_every_description_is_of_a_key() -> None:
 
 
 def test_descriptions_are_short_sentences() -> None:
-    for said in (*SAID.values(), *PLACES.values()):
-        assert len(said) <= 80
-        assert said[-1] == "."
+    for message in (*SAID.values(), *PLACES.values()):
+        assert len(message) <= 80
+        assert message[-1] == "."
 
 
 def test_the_command_prints_it_or_writes_it(tmp_path: Path) -> None:

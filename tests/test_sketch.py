@@ -182,8 +182,8 @@ def test_endings_that_several_passes_share_are_written_once() -> None:
 
 
 def test_what_a_pass_changes_is_listed() -> None:
-    said = 'on-pass: {2: {bars: "| B7 | B7 |", dynamic: soft}, 1: {parts: {bass: off}}}\n'
-    text = drawn(SONG.replace('    bars: "| C | D |"\n', f'    bars: "| C | D |"\n    {said}'))
+    printed = 'on-pass: {2: {bars: "| B7 | B7 |", dynamic: soft}, 1: {parts: {bass: off}}}\n'
+    text = drawn(SONG.replace('    bars: "| C | D |"\n', f'    bars: "| C | D |"\n    {printed}'))
     assert "    pass 1  other parts\n    pass 2  soft\n            | B7 | B7 |\n" in text
 
 

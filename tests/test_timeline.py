@@ -334,8 +334,8 @@ def test_song_section_and_entry_merge_key_by_key() -> None:
     )
     plain, changed = (playing.settings.parts for playing in timeline.passes)
     values = {"sound": "claves", "subdivide": Fraction(1, 8), "volume": 70, "accent": False}
-    said = PartSettings(on=True, values=values)
-    assert plain == {"click": said}
+    printed = PartSettings(on=True, values=values)
+    assert plain == {"click": printed}
     assert changed["click"].sound == "wood"
     assert (changed["click"].volume, SUBDIVIDE.of(changed["click"])) == (70, Fraction(1, 8))
     assert changed["bass"].on is False

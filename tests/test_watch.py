@@ -180,8 +180,8 @@ def test_watching_takes_one_form_and_prints_no_json(more: list[str], tmp_path: P
 def test_the_command_shows_each_save_and_its_errors_and_ends_quietly(tmp_path: Path) -> None:
     path = tmp_path / "song.yaml"
     path.write_text(FORM)
-    said = tmp_path / "said"
-    with open(said, "wb") as out:
+    printed = tmp_path / "printed"
+    with open(printed, "wb") as out:
         process = subprocess.Popen(
             [sys.executable, "-u", "-m", "backing", "check", "--watch", str(path)],
             stdout=out,
@@ -190,19 +190,19 @@ def test_the_command_shows_each_save_and_its_errors_and_ends_quietly(tmp_path: P
             preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
         )
         try:
-            until(said, "2 bars, 0:04.000")
+            until(printed, "2 bars, 0:04.000")
             renamed_over(path, FORM.replace("tempo", "tepmo"))
-            until(said, f"{path}:2:1: ")
+            until(printed, f"{path}:2:1: ")
             path.unlink()
-            until(said, "there is no such file")
+            until(printed, "there is no such file")
             path.write_text(FORM.replace("First", "Second").replace("120", "60"))
-            until(said, "2 bars, 0:08.000")
+            until(printed, "2 bars, 0:08.000")
             process.send_signal(signal.SIGINT)
             assert process.wait(SOON_S) == 0
         finally:
             process.kill()
             process.wait()
-    text = said.read_text("utf-8")
+    text = printed.read_text("utf-8")
     assert text.index("First") < text.index("tepmo") < text.index("Second")
     assert "Traceback" not in text
     assert "\x1b" not in text  # the screen of a terminal is cleared; a file is none
@@ -220,19 +220,19 @@ def test_on_a_terminal_the_screen_is_cleared_and_says_how_to_end(tmp_path: Path)
         stderr=theirs,
         env=environment,
     )
-    said = b""
+    printed = b""
     try:
-        while b"Press Ctrl-C to stop." not in said:
+        while b"Press Ctrl-C to stop." not in printed:
             ready, _, _ = select([ours], [], [], SOON_S)
-            assert ready, said
-            said += os.read(ours, 4096)
+            assert ready, printed
+            printed += os.read(ours, 4096)
     finally:
         process.kill()
         process.wait()
         os.close(ours)
         os.close(theirs)
-    cleared, title = said.index(b"\x1b[2J"), said.index(b"\x1b[1mFirst")
-    assert cleared < title < said.index(b"Watching ")
+    cleared, title = printed.index(b"\x1b[2J"), printed.index(b"\x1b[1mFirst")
+    assert cleared < title < printed.index(b"Watching ")
 
 
 def until(path: Path, text: str) -> None:

@@ -25,7 +25,6 @@ def check(
 
     Prints the sections with their bars, repeats, endings and times, or every mistake with
     its place and how to fix it. Writes no file.
-    With --json, one form prints an object, two or more a list.
 
     --json prints title, bars, seconds (without the count-in), count_in_seconds, and
     sections with label, first_bar, bars, start_seconds (from the start of the file) and

@@ -49,7 +49,7 @@ class DrillOptions(NamedTuple):
 
 @click.command(cls=PracticeCommand)
 @click.argument("chords", metavar="CHORDS")
-@click.option("--tempo", metavar="N", help="Beats a minute (60).")
+@click.option("--tempo", metavar="N", help="Beats per minute (60).")
 @click.option("--meter", default="4/4", metavar="METER", help="Such as 3/4 or 6/8 (4/4).")
 @click.option(
     "--times", type=int, metavar="N", help="How often each change is played (8; on a ladder 2)."

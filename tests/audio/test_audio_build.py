@@ -84,8 +84,8 @@ def test_midirenderer_makes_audio_and_one_line_says_so(
     monkeypatch.setenv(VARIABLE, MIDIRENDERER)
     result = run("build", form_file, "--audio", "wav", "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
-    said = [line for line in result.output.splitlines() if "FluidSynth is not installed" in line]
-    assert len(said) == 1
+    message = [line for line in result.output.splitlines() if "FluidSynth is not installed" in line]
+    assert len(message) == 1
 
 
 def test_a_damaged_soundfont_is_one_sentence_and_exit_code_2(

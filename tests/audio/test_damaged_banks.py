@@ -43,11 +43,11 @@ def test_a_damaged_table_plays_or_gives_one_error(table: str, seed: int, tmp_pat
         made = render(score(), tmp_path, choose(path), ENGINES[0])
         assert np.isfinite(np.fromfile(made.mix, "<f4")).all()
     except BackingError as error:
-        said = str(error)
+        printed = str(error)
     else:
-        said = "spoiled.sf2 plays"
-    assert "spoiled.sf2" in said
-    assert "\n" not in said
+        printed = "spoiled.sf2 plays"
+    assert "spoiled.sf2" in printed
+    assert "\n" not in printed
     assert not [child for child in _children(os.getpid()) if _running(child)]
 
 

@@ -1,4 +1,4 @@
-"""Which engine plays, and what is said where it is not FluidSynth."""
+"""Which engine plays, and what is printed where it is not FluidSynth."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from backing.system.install import install_command
 def test_without_fluidsynth_midirenderer_plays_and_says_how_to_get_it() -> None:
     engine = choose(hide=[FLUIDSYNTH])
     assert engine.key == MIDIRENDERER
-    said = advice(engine)
-    assert said is not None
-    assert "FluidSynth is not installed" in said
-    assert "\n" not in said
+    printed = advice(engine)
+    assert printed is not None
+    assert "FluidSynth is not installed" in printed
+    assert "\n" not in printed
 
 
 def test_without_any_engine_it_says_what_to_install() -> None:

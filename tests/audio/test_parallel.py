@@ -134,8 +134,8 @@ def test_a_run_of_several_that_is_killed_leaves_no_file_and_no_child(
     assert len(children) >= 2
     assert len(below) >= 2
     process.send_signal(how)
-    _, said = process.communicate(timeout=30)
-    assert b"Traceback" not in said
+    _, printed = process.communicate(timeout=30)
+    assert b"Traceback" not in printed
     _until(lambda: not any(map(_running, [*children, *below])))
     if how == signal.SIGINT:
         assert not out.exists()

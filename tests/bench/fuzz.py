@@ -41,11 +41,11 @@ def main(first: int, count: int) -> int:
         if done.returncode or left:
             faults.append(f"batch {number}: {done.stderr[-500:]} {left}")
             continue
-        said = json.loads(done.stdout)
-        totals.update(said["totals"])
-        faults += said["faults"]
-        slowest = max(slowest, tuple(said["slowest"]))
-        largest_kib = max(largest_kib, said["largest_kib"])
+        printed = json.loads(done.stdout)
+        totals.update(printed["totals"])
+        faults += printed["faults"]
+        slowest = max(slowest, tuple(printed["slowest"]))
+        largest_kib = max(largest_kib, printed["largest_kib"])
     print(f"mutants {first:,} to {first + count - 1:,} in {time.perf_counter() - start:.0f} s")
     for what in sorted(totals):
         print(f"  {what:<28} {totals[what]:>7,}")
@@ -89,8 +89,8 @@ def run_batch(first: int, count: int) -> None:
     largest = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     if largest > 300 * 1024:
         faults.append(f"batch {first}: {largest / 1024:.0f} MiB")
-    said = {"totals": totals, "faults": faults, "slowest": slowest, "largest_kib": largest}
-    print(json.dumps(said))
+    printed = {"totals": totals, "faults": faults, "slowest": slowest, "largest_kib": largest}
+    print(json.dumps(printed))
 
 
 def _watch(event: str, args: tuple[object, ...], touched: list[str]) -> None:

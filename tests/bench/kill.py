@@ -122,9 +122,9 @@ def _start(work: Path, forms: Path, out: Path) -> subprocess.Popen[bytes]:
 
 def _run(work: Path, forms: Path, out: Path) -> None:
     running = _start(work, forms, out)
-    _, said = running.communicate()
-    assert running.returncode == 0, said.decode()
-    assert said == b""
+    _, printed = running.communicate()
+    assert running.returncode == 0, printed.decode()
+    assert printed == b""
 
 
 def _ended(work: Path, forms: Path, out: Path, after_s: float) -> bool:

@@ -80,8 +80,8 @@ def _wordy() -> str:
 
 def _roadmap(lines: int, note: str = "") -> str:
     sections = "".join(f'  part {at}: {{bars: "| C | G |"}}\n' for at in range(6))
-    said = f', note: "{note}"' if note else ""
-    form = "".join(f"  - {{section: part {at % 6}{said}}}\n" for at in range(lines))
+    printed = f', note: "{note}"' if note else ""
+    form = "".join(f"  - {{section: part {at % 6}{printed}}}\n" for at in range(lines))
     return f"title: Sixty Lines\ntempo: 96\nsections:\n{sections}form:\n{form}"
 
 
@@ -94,8 +94,10 @@ def _cues(per_row: int, letters: str) -> str:
 
 def _passes(count: int) -> str:
     """A section whose margin is taller than a page."""
-    said = "".join(f'      {at}: {{note: "{at} {NOTE[: 200 + at]}"}}\n' for at in range(1, count))
-    return song(f"    bars: '| C | G |'\n    on-pass:\n{said}", f"[verse x{count}]")
+    printed = "".join(
+        f'      {at}: {{note: "{at} {NOTE[: 200 + at]}"}}\n' for at in range(1, count)
+    )
+    return song(f"    bars: '| C | G |'\n    on-pass:\n{printed}", f"[verse x{count}]")
 
 
 def _endings(odd: int) -> str:

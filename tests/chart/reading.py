@@ -64,10 +64,10 @@ def section_bars(section: Section) -> Iterator[WrittenBar]:
             printed.append(rows)
             yield from (bar for row in rows for bar in row)
     varied = []
-    for said in section.on_pass.values():
-        if said.rows is not None and said not in varied:
-            varied.append(said)
-            yield from (bar for row in said.rows for bar in row)
+    for output in section.on_pass.values():
+        if output.rows is not None and output not in varied:
+            varied.append(output)
+            yield from (bar for row in output.rows for bar in row)
 
 
 def without_meters(bars: Sequence[Sequence[str]]) -> list[list[str]]:

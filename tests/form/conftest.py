@@ -26,9 +26,9 @@ def problems() -> Callable[[str], list[Problem]]:
         for problem in caught.value.problems:
             line = caught.value.lines[problem.line - 1]
             assert 1 <= problem.column <= len(line) + 1
-            said = f"{problem.message} {problem.fix}".strip()
-            assert said[-1] in ".?" or ": " in said, said
-            assert problem.fix or ";" in problem.message, said
+            printed = f"{problem.message} {problem.fix}".strip()
+            assert printed[-1] in ".?" or ": " in printed, printed
+            assert problem.fix or ";" in problem.message, printed
         return list(caught.value.problems)
 
     return found
@@ -47,7 +47,7 @@ def only(problems: Callable[[str], list[Problem]]) -> Callable[[str], Problem]:
 
 @pytest.fixture
 def pointed(only: Callable[[str], Problem]) -> Callable[[str], tuple[str, str]]:
-    """What stands at the place of a form's one problem, to its line's end; and what is said."""
+    """What stands at the place of a form's one problem, to its line's end; and what is printed."""
 
     def found(text: str) -> tuple[str, str]:
         problem = only(text)

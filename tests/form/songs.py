@@ -22,8 +22,8 @@ KEYS = {
 
 def song(**keys: str) -> str:
     """A form of the least keys and these; `_` stands for the dash of a key."""
-    said = KEYS | {key.replace("_", "-"): value for key, value in keys.items()}
-    return "".join(f"{key}: {value}\n" for key, value in said.items())
+    printed = KEYS | {key.replace("_", "-"): value for key, value in keys.items()}
+    return "".join(f"{key}: {value}\n" for key, value in printed.items())
 
 
 def spoiled(old: str, new: str) -> str:

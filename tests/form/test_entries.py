@@ -53,9 +53,9 @@ def test_a_song_s_tempo_serves_a_section_in_uneven_beats(reads):
     ],
 )
 def test_a_tempo_that_says_too_little_or_too_much(pointed, tempo, at, words):
-    where, said = pointed(song(form=f"[{{section: verse, tempo: {tempo}}}]"))
+    where, printed = pointed(song(form=f"[{{section: verse, tempo: {tempo}}}]"))
     assert where.startswith(at)
-    assert words in said
+    assert words in printed
 
 
 def test_the_new_tempo_has_the_same_limits(only):
@@ -141,9 +141,9 @@ def test_times_of_a_section_count_as_passes(reads):
 @pytest.mark.parametrize("ending", ["{1: E}", None])
 def test_an_ending_that_does_not_exist(pointed, ending):
     sections = ENDINGS % ending if ending else KEYS["sections"]
-    where, said = pointed(song(sections=sections, form="[{section: verse, ending: 2}]"))
+    where, printed = pointed(song(sections=sections, form="[{section: verse, ending: 2}]"))
     assert where == "2}]"
-    assert ("endings 1 to 1" in said) == bool(ending)
+    assert ("endings 1 to 1" in printed) == bool(ending)
 
 
 # The form list
@@ -192,9 +192,9 @@ def test_an_entry_is_text_or_a_mapping(reads, written, times, bars):
     ],
 )
 def test_mistakes_in_the_form_list(pointed, written, at, words):
-    where, said = pointed(song(form=f"[{written}]"))
+    where, printed = pointed(song(form=f"[{written}]"))
     assert where.startswith(at)
-    assert words in said
+    assert words in printed
 
 
 def test_bars_of_a_part_are_counted_through_the_first_ending(reads, only):

@@ -41,8 +41,8 @@ def with_others(write, others: dict[str, str]):
     """A writer of one key beside others that it needs."""
 
     def text(key: str, value: str) -> str:
-        said = ", ".join(f"{name}: {word}" for name, word in (others | {key: value}).items())
-        return write(f"{{{said}}}")
+        printed = ", ".join(f"{name}: {word}" for name, word in (others | {key: value}).items())
+        return write(f"{{{printed}}}")
 
     return text
 

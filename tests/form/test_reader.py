@@ -170,8 +170,8 @@ def test_blanks_in_a_name_don_t_matter(reads):
 
 def test_a_strum_is_a_name_or_a_pattern(only, reads):
     assert reads(song(parts="{guitar: {strum: {step: 1/8, play: D U}}}"))
-    said = only(song(parts="{guitar: {strum: D> U - x}}"))
-    assert said.fix == 'To write it right here:  strum: {step: 1/8, play: "D> U - x"}'
+    printed = only(song(parts="{guitar: {strum: D> U - x}}"))
+    assert printed.fix == 'To write it right here:  strum: {step: 1/8, play: "D> U - x"}'
     assert only(song(parts="{guitar: {strum: lost}}")).fix == "Write it under strums first."
 
 

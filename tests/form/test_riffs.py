@@ -38,17 +38,17 @@ def test_a_riff_as_long_as_its_bars_fits(reads, bars, cells):
 
 
 @pytest.mark.parametrize(
-    ("bars", "cells", "said"),
+    ("bars", "cells", "printed"),
     [
         ("| A | D |", [SIX], "bar 1 of tune is in 4/4, but bar 1 of the riff weir has 6 cells"),
         ("| A | D |", [EIGHT, SIX], "bar 2 of tune is in 4/4, but bar 2 of the riff weir"),
         ("| A | A | 3/4 D |", [EIGHT, EIGHT], "bar 3 of tune is in 3/4, but bar 1"),
     ],
 )
-def test_a_bar_of_another_length_is_refused_at_the_forms_line(pointed, bars, cells, said):
+def test_a_bar_of_another_length_is_refused_at_the_forms_line(pointed, bars, cells, printed):
     at, message = pointed(form(bars, riff(*cells)))
     assert at == "tune]"
-    assert said in message
+    assert printed in message
     assert "Give that bar of the tab " in message
 
 

@@ -173,15 +173,15 @@ STUMBLES = [
 
 @pytest.mark.parametrize(("old", "new", "at", "words"), STUMBLES)
 def test_a_yaml_mistake_has_its_own_advice_at_its_place(pointed, old, new, at, words):
-    where, said = pointed(spoiled(old, new))
+    where, printed = pointed(spoiled(old, new))
     assert where.startswith(at)
-    assert words in said
-    assert "YAML" not in said
+    assert words in printed
+    assert "YAML" not in printed
 
 
 def test_the_advice_for_bare_bars_can_be_typed_as_it_stands(pointed, reads):
-    _, said = pointed(spoiled('"| A | D |"', "| A | D |"))
-    advised = said.split("in quotes:  ")[1].removesuffix(".")
+    _, printed = pointed(spoiled('"| A | D |"', "| A | D |"))
+    advised = printed.split("in quotes:  ")[1].removesuffix(".")
     form = reads(spoiled('bars: "| A | D |"', advised))
     assert len(form.sections["verse"].rows[0]) == 2
 

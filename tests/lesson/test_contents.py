@@ -67,8 +67,8 @@ def test_titles_are_text_not_markup(folder: Path) -> None:
 def test_lengths_and_tempos_are_exact(folder: Path) -> None:
     # 240 bpm: 60% is 144, 75% is 180. Five bars of 4 beats with the count-in and the ring-out of
     # two seconds (forms/README.md says it of a ring; the last bar here holds none).
-    said = (folder / "contents.txt").read_text("utf-8")
-    lines = [line for line in said.splitlines() if line.startswith("0")]
+    printed = (folder / "contents.txt").read_text("utf-8")
+    lines = [line for line in printed.splitlines() if line.startswith("0")]
     assert [line.split("   ")[2] for line in lines] == ["144 bpm", "180 bpm", "144 to 240 bpm"]
     assert [line.split("   ")[0] for line in lines] == NAMES
     ended = 5 * 4 * 60 / 144
@@ -80,9 +80,10 @@ def test_notes_on_a_version_are_in_the_contents(tmp_path: Path) -> None:
     text = song().replace("by 20", "by 30")
     (tmp_path / "song.yaml").write_text(text)
     lesson([tmp_path / "song.yaml"], tmp_path, Order(jobs=1))
-    said = " ".join((tmp_path / "Kettle" / "contents.txt").read_text("utf-8").split())
+    printed = " ".join((tmp_path / "Kettle" / "contents.txt").read_text("utf-8").split())
     assert (
-        "to 100%. The ladder's last step is 10 percentage points, not 30, to end on 100%." in said
+        "to 100%. The ladder's last step is 10 percentage points, not 30, to end on 100%."
+        in printed
     )
 
 

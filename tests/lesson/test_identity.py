@@ -73,8 +73,8 @@ def test_where_a_text_ends_makes_a_difference() -> None:
 
 
 def test_kinds_of_value_differ() -> None:
-    said = [plain(value) for value in (1, True, "1", Fraction(1), None, (1,), frozenset({1}))]
-    assert len(set(said)) == len(said)
+    printed = [plain(value) for value in (1, True, "1", Fraction(1), None, (1,), frozenset({1}))]
+    assert len(set(printed)) == len(printed)
     with pytest.raises(TypeError, match="float"):
         plain(1.0)
 

@@ -155,12 +155,12 @@ def test_another_program_makes_everything_again(
 
 
 @pytest.mark.parametrize(
-    "said",
+    "printed",
     [b"", b"[]", b"{", b'{"files": 1}', b'{"files": {"a": {}}}', b"\xff\xfe", b"null"],
 )
-def test_a_damaged_record_costs_only_time(week: Path, said: bytes) -> None:
+def test_a_damaged_record_costs_only_time(week: Path, printed: bytes) -> None:
     whole = held(week)
-    (week / HIDDEN).write_bytes(said)
+    (week / HIDDEN).write_bytes(printed)
     assert ran("song.yaml").exit_code == 0
     assert held(week) == whole
 
@@ -171,10 +171,10 @@ def test_a_run_that_ended_just_before_its_record_leaves_the_record_of_any_other(
     ran("song.yaml", "--zip")
     whole = held(here / "week")
     for folder in (week, here / "week"):
-        said = json.loads((folder / HIDDEN).read_text())
-        for entry in said["files"].values():
+        printed = json.loads((folder / HIDDEN).read_text())
+        for entry in printed["files"].values():
             entry["digests"].insert(0, "0" * 64)
-        (folder / HIDDEN).write_text(json.dumps(said))
+        (folder / HIDDEN).write_text(json.dumps(printed))
     assert "all 6 unchanged" in ran("song.yaml", "--zip").output
     assert held(here / "week") == whole
 

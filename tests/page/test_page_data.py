@@ -69,20 +69,25 @@ def test_bar_lines_are_where_the_form_puts_them(form: Form, data: dict[str, Any]
 def clicks(data: dict[str, Any]) -> Iterator[tuple[float, str, str, bool]]:
     """The song's clicks as the contract with the script says that they are read."""
     for bar in data["bars"]:
-        said = data["passes"][bar["passIndex"]]["click"]
+        printed = data["passes"][bar["passIndex"]]["click"]
         if bar["number"] < 1:
             continue
         grid = data["grids"][bar["grid"]]
-        heard = said["plays"]
+        heard = printed["plays"]
         silent = heard is not None and (bar["number"] - 1) % heard[1] >= heard[0]
         ends = [*bar["beats"][1:], bar["end"]]
-        shares = grid["divisions"][said["subdivide"]]
+        shares = grid["divisions"][printed["subdivide"]]
         for beat, end, level, within in zip(
             bar["beats"], ends, grid["levels"], shares, strict=True
         ):
             for share in within:
-                kind = "between" if share else level if said["accent"] else "beat"
-                yield beat + share * (end - beat), kind, said["sound"], said["on"] and not silent
+                kind = "between" if share else level if printed["accent"] else "beat"
+                yield (
+                    beat + share * (end - beat),
+                    kind,
+                    printed["sound"],
+                    printed["on"] and not silent,
+                )
 
 
 def test_clicks_are_where_the_form_puts_them(form: Form, data: dict[str, Any]) -> None:

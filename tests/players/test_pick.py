@@ -24,9 +24,9 @@ shapes:
 
 
 def form(bars: str, pick: str, head: str = "") -> str:
-    said = pick if pick in PICKS else f'{{step: 1/8, play: "{pick}"}}'
+    printed = pick if pick in PICKS else f'{{step: 1/8, play: "{pick}"}}'
     return (
-        f"{head}\nparts: {{click: off, bass: off, guitar: {{pick: {said}}}}}\n"
+        f"{head}\nparts: {{click: off, bass: off, guitar: {{pick: {printed}}}}}\n"
         f'sections: {{tune: {{bars: "{bars}"}}}}\nform: [tune]\n{SHAPES}'
     )
 

@@ -23,16 +23,16 @@ RIFF = f'riff: {{step: 1/16t, tab: "{SIX}"}}'
 
 
 @pytest.mark.parametrize("ratio", ["3/2", "2/1", "3/1", "4/1"])
-@pytest.mark.parametrize(("part", "said"), [*PARTS.items(), ("lead", RIFF)])
-def test_sixteenth_triplets_stay_even(part: str, said: str, ratio: str) -> None:
+@pytest.mark.parametrize(("part", "keys"), [*PARTS.items(), ("lead", RIFF)])
+def test_sixteenth_triplets_stay_even(part: str, keys: str, ratio: str) -> None:
     form = read_form_text(
-        f"title: a\ntempo: 100\nhuman: 0\nfeel: {{swing: {ratio}}}\nparts: {{{part}: {{{said}}}}}\n"
+        f"title: a\ntempo: 100\nhuman: 0\nfeel: {{swing: {ratio}}}\nparts: {{{part}: {{{keys}}}}}\n"
         "sections: {v: {bars: A}}\nform: [v]\n"
     )
     timeline = unroll(form)
     (track,) = (track for track in play(timeline).tracks if track.part == part)
     bar = timeline.bars[0]
-    step = Fraction(1, 24) * (2 if said == RIFF else 1)
+    step = Fraction(1, 24) * (2 if keys == RIFF else 1)
     # A stroke's later strings and a pick's damping lie after the step that they belong to.
     starts = {(note.start_whole - bar.start_whole) // step for note in track.notes}
     assert starts >= set(range(int(1 / step)))

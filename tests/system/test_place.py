@@ -254,15 +254,15 @@ def test_a_record_of_another_user_costs_the_record_and_not_the_file(
 
 
 @pytest.mark.parametrize(
-    "said",
+    "printed",
     [b"", b"[]", b"null", b"\xff", b"[" * 100_000, b'{"files": []}', b'{"files": {"one": null}}',
      b'{"files": {"one": {"digests": "x", "about": {}}}}',
      b'{"files": {"one": {"digests": [""], "about": {}}}}'],
     ids=range(9),
 )  # fmt: skip
-def test_a_damaged_record_makes_no_file_ours(tmp_path: Path, said: bytes) -> None:
+def test_a_damaged_record_makes_no_file_ours(tmp_path: Path, printed: bytes) -> None:
     (tmp_path / "one").write_bytes(b"mine")
-    (tmp_path / NAME).write_bytes(said)
+    (tmp_path / NAME).write_bytes(printed)
     assert len(placed(tmp_path, one=b"1")) == 1
     assert (tmp_path / "one").read_bytes() == b"mine"
     (tmp_path / "one").unlink()

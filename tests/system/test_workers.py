@@ -118,11 +118,11 @@ def children(of: int) -> set[int]:
     parents = {}
     for path in Path("/proc").glob("[0-9]*/stat"):
         try:
-            said = path.read_text().rpartition(")")[2].split()
+            output = path.read_text().rpartition(")")[2].split()
         except OSError:
             continue
-        if said[0] != "Z":
-            parents[int(path.parent.name)] = int(said[1])
+        if output[0] != "Z":
+            parents[int(path.parent.name)] = int(output[1])
     found = {of}
     while found:
         found = {pid for pid, parent in parents.items() if parent in found}

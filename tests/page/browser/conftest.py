@@ -82,7 +82,9 @@ def opens(browser: Browser, files: dict[str, Path]) -> Iterator[Callable[..., Op
         page.set_default_timeout(PATIENCE_MS)
         opened = Opened(page, [], [])
         all_opened.append(opened)
-        page.on("console", lambda said: opened.complaints.append(f"{said.type}: {said.text}"))
+        page.on(
+            "console", lambda printed: opened.complaints.append(f"{printed.type}: {printed.text}")
+        )
         page.on("pageerror", lambda error: opened.complaints.append(str(error)))
         page.on("request", lambda request: opened.requests.append(request.url))
         page.goto(files[name].as_uri())

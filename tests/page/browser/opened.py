@@ -25,7 +25,7 @@ RENDER = """async ([sides, way, ...asked]) => {
 
 
 class Opened(NamedTuple):
-    """A page that is open and ready to sound, and all that it said or asked for."""
+    """A page that is open and ready to sound, and all that it printed or asked for."""
 
     page: Page
     complaints: list[str]

@@ -119,17 +119,17 @@ def test_paper_has_the_chart_and_no_controls(opens: Callable[..., Opened]) -> No
 def test_sections_are_announced_to_screen_readers(short: Opened) -> None:
     short.page.select_option("#count-in", "0")
     short.page.click('[data-bar="3"]')
-    said = short.page.evaluate(
+    printed = short.page.evaluate(
         """() => new Promise((done) => {
-          const said = [];
+          const printed = [];
           const live = document.querySelector("[aria-live]");
-          new MutationObserver(() => said.push(live.textContent)).observe(live, {
+          new MutationObserver(() => printed.push(live.textContent)).observe(live, {
             childList: true, characterData: true, subtree: true,
           });
-          setTimeout(() => done(said), 2600);
+          setTimeout(() => done(printed), 2600);
         })"""
     )
-    assert any("Verse" in one and "2 of 2" in one for one in said), said
+    assert any("Verse" in one and "2 of 2" in one for one in printed), printed
 
 
 def test_a_bar_has_a_name_for_screen_readers(short: Opened) -> None:
