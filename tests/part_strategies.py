@@ -14,7 +14,7 @@ from backing.form.model import ONE_OF_THESE
 from backing.form.parts import GUITARS, PARTS
 from backing.theory.picks import PICKS
 
-Said = dict[str, Any]
+Written = dict[str, Any]
 
 # fmt: off
 # Texts that YAML would take for something else, and letters of many scripts.
@@ -43,16 +43,18 @@ def words(longest: int) -> st.SearchStrategy[str]:
 
 
 @st.composite
-def some(draw: st.DrawFn, table: dict[str, st.SearchStrategy[Any]], least: int = 0) -> Said:
+def some(draw: st.DrawFn, table: dict[str, st.SearchStrategy[Any]], least: int = 0) -> Written:
     """Some keys of a table with their values."""
     keys = draw(st.lists(one(*table), unique=True, min_size=least, max_size=4))
     return {key: draw(table[key]) for key in keys}
 
 
-_NOTHING: st.SearchStrategy[Said] = st.builds(dict)
+_NOTHING: st.SearchStrategy[Written] = st.builds(dict)
 
 
-def settings_of(level: str, song: Said, bar: Fraction | None = None) -> st.SearchStrategy[Said]:
+def settings_of(
+    level: str, song: Written, bar: Fraction | None = None
+) -> st.SearchStrategy[Written]:
     """What a song, section, pass or entry sets, but for meter and tempo.
 
     Riffs are played only where `bar` says that the bars have that one length.
@@ -63,7 +65,7 @@ def settings_of(level: str, song: Said, bar: Fraction | None = None) -> st.Searc
 @cache
 def _settings_of(
     level: str, strums: tuple[str, ...], picks: tuple[str, ...], bar: Fraction | None
-) -> st.SearchStrategy[Said]:
+) -> st.SearchStrategy[Written]:
     feel = st.fixed_dictionaries(
         {"swing": one("2/1", "3/2", "1/1", "4/1", "by-tempo")},
         optional={"on": one("1/8", "1/16")},
@@ -85,7 +87,7 @@ def _settings_of(
 @cache
 def _parts(
     strums: tuple[str, ...], picks: tuple[str, ...], bar: Fraction | None
-) -> st.SearchStrategy[Said]:
+) -> st.SearchStrategy[Written]:
     """Parts by name; a riff only where the bars have one length, `bar`."""
     one_of_these = st.one_of(
         st.fixed_dictionaries({"strum": _named(strums) | _STRUMS}),
@@ -118,8 +120,8 @@ def _words(*words: str) -> st.SearchStrategy[str]:
 def _part(
     draw: st.DrawFn,
     table: dict[str, st.SearchStrategy[Any]],
-    more: st.SearchStrategy[Said] = _NOTHING,
-) -> str | Said:
+    more: st.SearchStrategy[Written] = _NOTHING,
+) -> str | Written:
     if draw(st.integers(0, 4)) == 0:
         return draw(one("on", "off"))
     common = {"volume": st.integers(0, 127).map(str), "pan": st.integers(-64, 63).map(str)}
@@ -136,7 +138,7 @@ def _play(tokens: tuple[str, ...]) -> st.SearchStrategy[str]:
 
 
 @st.composite
-def riffs(draw: st.DrawFn, bar: Fraction) -> Said:
+def riffs(draw: st.DrawFn, bar: Fraction) -> Written:
     """One or two bars of tab, which may state steps of their own."""
     steps = {"1/8": Fraction(1, 8), "1/16": Fraction(1, 16), "1/8t": Fraction(1, 12)}
     fit = [name for name, step in steps.items() if not bar % step]

@@ -183,10 +183,3 @@ def test_a_part_that_should_not_play_is_found() -> None:
     report = compare_bytes(expect_version(SONG, without), to_bytes(score))
     assert "parts" in {finding.what for finding in report.disagreements}
     assert "the guitar plays" in {finding.says for finding in report.disagreements}
-
-
-def test_proof_and_playing_share_no_arithmetic() -> None:
-    source = (ROOT / "backing/verify/practice_maths.py").read_text(encoding="utf-8")
-    for room in ("stretch", "rounds", "parts", "moved", "playing", "timeline", "players"):
-        assert f"practice.{room}" not in source
-        assert f"backing.{room}" not in source
