@@ -61,7 +61,8 @@ def advice_for(source: Source, error: Any) -> FormError:
     complaint = _Complaint(source, problem, context, mark.index if mark else 0, opened)
     for advise in _ADVISERS:
         if advice := advise(complaint):
-            return source.error(*advice)
+            at, what, fix = advice
+            return source.error(at, what, fix)
     what = f"can't read this as YAML ({problem})."
     fix = "Check the quotes, brackets and indentation around here."
     return source.error(complaint.at, what, fix)

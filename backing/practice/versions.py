@@ -87,7 +87,8 @@ def versions_of(exercise: Exercise) -> Iterator[Version]:
     """An exercise's versions: one for each speed, or one for a ladder."""
     stretch = None
     if exercise.section is not None:
-        stretch = Stretch(*exercise.section)
+        first, last = exercise.section
+        stretch = Stretch(first, last)
     elif exercise.bars is not None:
         stretch = Stretch(bars=exercise.bars)
     ladder = exercise.ladder
