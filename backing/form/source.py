@@ -46,7 +46,7 @@ def read_data(path: str | Path) -> bytes:
         with open(path, "rb") as file:
             return file.read(MAX_BYTES + 1)
     except OSError as error:
-        raise read_error(path, error, "Give a form's file.") from None
+        raise read_error(path, error, "Give a form, such as song.yaml.") from None
 
 
 def read_source(data: bytes, name: str) -> Source:

@@ -264,7 +264,7 @@ def test_what_can_not_be_opened_is_one_sentence(tmp_path: Path, what: str, why: 
             server.bind(str(path))
     with pytest.raises(BackingError) as caught:
         read_form(path)
-    assert str(caught.value) == f"{path}: {why} Give a form's file."
+    assert str(caught.value) == f"{path}: {why} Give a form, such as song.yaml."
     assert str(caught.value).count("\n") == 0
     assert_refused(path)
 
