@@ -52,7 +52,7 @@ def chart(
     from backing.chart.records import ChartOptions
     from backing.commands.printing import end_with
     from backing.errors import BackingError
-    from backing.form.files import read_file, split
+    from backing.form.form_files import read_file, split
     from backing.system.place import write_file
 
     good, errors = split(map(read_file, forms))

@@ -55,7 +55,7 @@ def _check(
     """Print the outlines; return the errors of forms that can't be read."""
     from backing.console.proof_table import as_json as table_json
     from backing.console.sketch import page_width, sketch, wants_color
-    from backing.form.files import read_file, split
+    from backing.form.form_files import read_file, split
     from backing.verify import expect
 
     good, errors = split(map(read_file, forms))

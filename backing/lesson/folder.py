@@ -14,10 +14,10 @@ from backing.errors import BackingError
 from backing.form import Form
 from backing.lesson import contents
 from backing.lesson.identity import key_of, library, program, song_text
+from backing.lesson.made_files import Entry, read
 from backing.lesson.makers import FORMATS
 from backing.lesson.pack import pack
 from backing.lesson.plan import Item, items
-from backing.lesson.record import Entry, read
 from backing.lesson.tasks import Answer, Task
 from backing.practice.versions import canonical
 from backing.system import record

@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from backing.errors import BackingError, FormError, read_error, write_error
 from backing.form import Form
-from backing.form.files import FormFile, read_file, split
+from backing.form.form_files import FormFile, read_file, split
 from backing.lesson.folder import Folder
 from backing.lesson.identity import sound
 from backing.lesson.makers import FORMATS

@@ -47,7 +47,7 @@ class Made(NamedTuple):
 
 
 class Answer(NamedTuple):
-    """A task's files and, of a version, what `record.Entry` keeps about it."""
+    """A task's files and, of a version, what `made_files.Entry` keeps about it."""
 
     made: tuple[Made, ...] = ()
     ms: int = 0

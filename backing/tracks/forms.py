@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
-from backing.form.files import FormFile, read_file, split
+from backing.form.form_files import FormFile, read_file, split
 from backing.practice.versions import PLAIN, Version, describe
 from backing.system.files import distinct_names, joined_name
 from backing.tracks.one import Built, Piece

@@ -27,7 +27,7 @@ from backing.verify.expected import (
     ExpectedTempo,
     Sounding,
 )
-from backing.verify.plan import line_names
+from backing.verify.pass_plan import line_names
 from backing.verify.song_maths import expect
 
 

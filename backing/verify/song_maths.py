@@ -24,7 +24,7 @@ from backing.verify.expected import (
     ExpectedTempo,
     Sounding,
 )
-from backing.verify.plan import Plan, PlannedBar, Slots, planned, slots_of
+from backing.verify.pass_plan import Plan, PlannedBar, Slots, planned, slots_of
 
 #: How far from its exact time a player may strike in a form with `human: 100`.
 HUMAN_S = Fraction(12, 1000)
