@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 from folders import shown
@@ -117,7 +118,7 @@ JSON = {
 def test_every_command_with_json_is_in_the_table() -> None:
     with_json = set()
     for name in cli.COMMANDS:
-        command = main.get_command(None, name)  # type: ignore[arg-type]
+        command = main.get_command(click.Context(main), name)  # type: ignore[arg-type]
         assert command is not None
         if any("--json" in option.opts for option in command.params):
             with_json.add(name)
