@@ -210,7 +210,7 @@ def test_a_demo_never_replaces_a_file(here: Path) -> None:
     (here / "starter.yaml").write_text("mine")
     result = run("new", "--demo", "starter")
     assert result.exit_code == 2
-    assert "starter.yaml: is there already" in result.output
+    assert "starter.yaml: there is already a file with this name" in result.output
     assert (here / "starter.yaml").read_text() == "mine"
     assert run("new", "--demo", "starter", "--out", "songs/first.yaml").exit_code == 0
     assert (here / "songs" / "first.yaml").read_bytes() == demo_bytes("starter")
