@@ -94,15 +94,6 @@ def score_of(
     return take.score, take.notes
 
 
-def prove(form: Form, data: bytes, count_in: bool = True, version: Version = PLAIN) -> Report:
-    """Check a file's bytes against its form with our own reader.
-
-    Raises:
-        DisagreementError: the file doesn't match the form, which is a bug in this program.
-    """
-    return _proved(expected_of(form, version, count_in), data)
-
-
 def make(
     piece: Piece,
     progress: Callable[[float], None] = lambda share: None,

@@ -54,7 +54,8 @@ file.save(sys.argv[2])
 
 GROWTH = """\
 import resource, sys, time
-from backing.tracks.one import midi_of, prove
+from backing.tracks.one import midi_of
+from backing.verify import verify_bytes
 from backing.commands.build import ease_collection
 from backing.form import read_form_text
 ease_collection()
@@ -64,11 +65,11 @@ sections = f"sections:\\n  a:\\n    bars: |\\n{rows}\\n"
 text = f"title: t\\ntempo: 120\\n{sections}form: [a x{times}]\\n"
 once = "sections: {a: {bars: G | D/F# | Em7 | C}}\\nform: [a]\\n"
 small = read_form_text(f"title: t\\ntempo: 120\\n{once}")
-prove(small, midi_of(small))
+verify_bytes(small, midi_of(small), quick=True)
 before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 start = time.perf_counter()
 form = read_form_text(text)
-prove(form, midi_of(form))
+verify_bytes(form, midi_of(form), quick=True)
 spent = time.perf_counter() - start
 print(spent, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)
 """
