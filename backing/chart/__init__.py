@@ -15,7 +15,7 @@ class DrawnChart(NamedTuple):
     """A chart's files (one PDF, or one file for each page) and sentences for the user."""
 
     files: tuple[bytes, ...]
-    remarks: tuple[str, ...]
+    warnings: tuple[str, ...]
 
 
 def draw(form: Form, options: ChartOptions | None = None) -> bytes:
@@ -47,4 +47,4 @@ def draw_chart(form: Form, options: ChartOptions | None = None, kind: str = "pdf
 
     chart = drawing(form, options)
     fonts = fonts_for(chart)
-    return DrawnChart(typeset(source(chart), kind, fonts.of_system), fonts.remarks)
+    return DrawnChart(typeset(source(chart), kind, fonts.of_system), fonts.warnings)

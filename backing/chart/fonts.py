@@ -37,7 +37,7 @@ class Fonts(NamedTuple):
     """Whether the machine's fonts are needed, and sentences for the user."""
 
     of_system: bool = False
-    remarks: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 def fonts_for(chart: Chart) -> Fonts:
@@ -50,11 +50,11 @@ def fonts_for(chart: Chart) -> Fonts:
         return Fonts(True)
     scripts = dict.fromkeys(script(letter) for letter in lacking)
     shown = "".join(lacking[:8]) + ("…" if len(lacking) > 8 else "")
-    remark = (
+    warning = (
         f"no font here has {shown} ({', '.join(scripts).lower()}), so the chart shows boxes "
         "instead. Install a font for that script and make the chart again."
     )
-    return Fonts(True, (remark,))
+    return Fonts(True, (warning,))
 
 
 def language(text: str) -> str:

@@ -68,8 +68,8 @@ def chart(
         except BackingError as error:
             errors.append(error)
             continue
-        for remark in made.remarks:
-            click.echo(f"{path}: {remark}", err=True)
+        for warning in made.warnings:
+            click.echo(f"{path}: {warning}", err=True)
     end_with(errors)
 
 

@@ -43,8 +43,8 @@ def page(
     write_file(path, data, force)
     if quiet:
         return
-    for remark in made.remarks:
-        click.echo(remark)
+    for warning in made.warnings:
+        click.echo(warning)
     soundfont_name, terms = made.soundfont.name, made.soundfont.license
     whose = f"{soundfont_name} ({terms})" if terms else soundfont_name
     click.echo(f"Wrote {path}, {len(data) / 1e6:.1f} MB, with sounds of {whose}")

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from backing.audio.soundfonts import Soundfont
     from backing.form import Form
+    from backing.page.page_json import PageData, PartData, SongData
+    from backing.page.sprite import Sprite
 
 __all__ = ["Page", "make_page"]
 
@@ -19,7 +21,7 @@ class Page(NamedTuple):
 
     html: str
     soundfont: Soundfont
-    remarks: tuple[str, ...]
+    warnings: tuple[str, ...]
 
 
 def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
@@ -45,10 +47,9 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
     from backing.audio.engines import advice, choose
     from backing.page.assemble import assemble
     from backing.page.data import song_data
-    from backing.page.levels import click_gains, leveled
+    from backing.page.levels import leveled
     from backing.page.notes import clicks, played_parts
-    from backing.page.page_json import PageData
-    from backing.page.sprite import MARKER_S, MARKER_WITHIN_S, MIME, sprite
+    from backing.page.sprite import sprite
     from backing.players import play
     from backing.players.human import humanize
     from backing.timeline import unroll
@@ -59,7 +60,17 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
     played = played_parts(humanize(play(timeline), form.human, seed), timeline)
     made = sprite(played.needs, clicks(song), source, engine)
     parts, gain = leveled(played.parts, made, song["end"])
-    data: PageData = {
+    data = _page_data(song, parts, gain, made)
+    warnings = tuple(one for one in (advice(engine), *made.warnings) if one)
+    return Page(assemble(data, made.encoded, made.clicks), made.soundfont, warnings)
+
+
+def _page_data(song: SongData, parts: list[PartData], gain: float, made: Sprite) -> PageData:
+    """All that the page's scripts are given."""
+    from backing.page.levels import click_gains
+    from backing.page.sprite import MARKER_S, MARKER_WITHIN_S, MIME
+
+    return {
         **song,
         "gain": gain,
         "parts": parts,
@@ -73,8 +84,6 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
         "samples": made.table,
         "soundfont": {"name": made.soundfont.name, "license": made.soundfont.license or ""},
     }
-    remarks = tuple(remark for remark in (advice(engine), *made.warnings) if remark)
-    return Page(assemble(data, made.encoded, made.clicks), made.soundfont, remarks)
 
 
 def choose_soundfont(option: str | None = None) -> Soundfont:

@@ -165,6 +165,6 @@ def test_letters_that_no_font_has_are_reported() -> None:
     form = read_form_text(
         'title: "\U00012000"\ntempo: 90\nsections: {a: {bars: "| D |"}}\nform: [a]\n'
     )
-    (remark,) = draw_chart(form).remarks
-    assert "cuneiform" in remark
-    assert not draw_chart(read_form(DEMOS[0])).remarks
+    (warning,) = draw_chart(form).warnings
+    assert "cuneiform" in warning
+    assert not draw_chart(read_form(DEMOS[0])).warnings

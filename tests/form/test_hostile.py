@@ -156,9 +156,9 @@ LARGE = {
     "an entry": filled("- verse", " x2 verse"),
     "meters": filled("| A", " | 4/4("),
     "brackets": filled("| A", "("),
-    "remarks": filled("| A", " #"),
-    "remarks in brackets": filled("| A (", " #"),
-    "remarks after brackets": filled("| A", " ( #"),
+    "comments": filled("| A", " #"),
+    "comments in brackets": filled("| A (", " #"),
+    "comments after brackets": filled("| A", " ( #"),
     "marks": filled("| A", "(push)"),
     "a chord": filled("| A", "#11"),
     "a pattern": filled('strums: {a: {step: 1/8, play: "', "D ", '"}}'),
@@ -203,7 +203,7 @@ def test_comments_are_found_in_one_pass():
 
 def test_the_largest_takes_little_memory(tmp_path):
     paths = []
-    for name in ("brackets", "a chord", "remarks after brackets", "meters"):
+    for name in ("brackets", "a chord", "comments after brackets", "meters"):
         piece = LARGE[name][len(LEAST) // 2 :][: SIZE // 2]
         text = LEAST.replace("| A", "| A" + piece * 6)
         paths.append(tmp_path / f"{name}.yaml")

@@ -44,7 +44,7 @@ def test_the_order_in_sets_makes_no_difference() -> None:
 
 def test_comments_and_the_practice_list_change_nothing() -> None:
     text = song()
-    changed = "# a remark\n" + text.replace("- 60, 75", "- 75, 60, 50")
+    changed = "# a comment\n" + text.replace("- 60, 75", "- 75, 60, 50")
     assert song_text(read_form_text(changed)) == song_text(read_form_text(text))
 
 
