@@ -156,7 +156,7 @@ LARGE = {
     "an entry": filled("- verse", " x2 verse"),
     "meters": filled("| A", " | 4/4("),
     "brackets": filled("| A", "("),
-    "comments": filled("| A", " #"),
+    "comments in bars": filled("| A", " #"),
     "comments in brackets": filled("| A (", " #"),
     "comments after brackets": filled("| A", " ( #"),
     "marks": filled("| A", "(push)"),
