@@ -49,6 +49,7 @@ def test_without_a_format_there_is_no_audio() -> None:
     [
         (SoundOptions(stems=True), "--stems needs --audio."),
         (SoundOptions(soundfont="a.sf2"), "--soundfont needs --audio."),
+        (SoundOptions(loudness=-14.0), "--loudness needs --audio."),
     ],
 )
 def test_options_that_need_a_format_are_refused_without_one(

@@ -100,7 +100,8 @@ def encode(
     """
     kind = _format(format_, subtype)
     with whole(target) as part:
-        encoded = _encode_under(ceiling_db, raw, rate, part, target, kind, gain_db, pulse)
+        job = _Job(raw, rate, part, target, kind, pulse)
+        encoded = _encode_under(ceiling_db, job, gain_db)
         write_tags(part, format_.lower(), tags, rate)
         if kind.name == "OGG":
             _number_stream(part)
@@ -120,24 +121,28 @@ def _format(name: str, subtype: str | None) -> _Format:
     return kind._replace(subtype=subtype)
 
 
-def _encode_under(
-    ceiling_db: float | None,
-    raw: Path,
-    rate: int,
-    part: Path,
-    target: Path,
-    kind: _Format,
-    gain_db: float,
-    pulse: Callable[[], None],
-) -> Encoded:
-    """Encode to `part`, lower each time while the decoded true peak is over the ceiling."""
+class _Job(NamedTuple):
+    """Raw frames at a rate (Hz), the temporary file to encode to, and the file it will become."""
+
+    raw: Path
+    rate: int
+    part: Path
+    target: Path
+    kind: _Format
+    pulse: Callable[[], None]
+
+
+def _encode_under(ceiling_db: float | None, job: _Job, gain_db: float) -> Encoded:
+    """Encode a job, lower each time while the decoded true peak is over the ceiling."""
     for tries in range(1, MOST_TRIES + 1):
-        sent = _write(raw, rate, part, target, kind, gain_db, pulse)
-        frames, loudness = measure_file(part, target)
-        if kind.lossless and frames != sent:
-            raise BackingError(f"{target}: only {frames} of {sent} frames are in it. Disk full?")
+        sent = _write(job, gain_db)
+        frames, loudness = measure_file(job.part, job.target)
+        if job.kind.lossless and frames != sent:
+            raise BackingError(
+                f"{job.target}: only {frames} of {sent} frames are in it. Disk full?"
+            )
         over = 0.0 if ceiling_db is None else loudness.true_peak_db - ceiling_db
-        if kind.lossless or over <= 0 or tries == MOST_TRIES:
+        if job.kind.lossless or over <= 0 or tries == MOST_TRIES:
             break
         gain_db -= over + HAIR_DB
     return Encoded(frames, loudness.lufs, loudness.true_peak_db, gain_db)
@@ -191,32 +196,25 @@ def _blocks(file: Any) -> Iterator[Block]:
         yield block * np.float32(1 / 32768)
 
 
-def _write(
-    raw: Path,
-    rate: int,
-    part: Path,
-    target: Path,
-    kind: _Format,
-    gain_db: float,
-    pulse: Callable[[], None],
-) -> int:
+def _write(job: _Job, gain_db: float) -> int:
     """Encode to a temporary file; returns how many frames were sent."""
     import soundfile
 
-    sent, blocks = 0, _at_gain(raw, gain_db)
+    kind = job.kind
+    sent, blocks = 0, _at_gain(job.raw, gain_db)
     if kind.subtype == "PCM_16":
         blocks = _dithered(blocks)
     try:
         with soundfile.SoundFile(
-            part, "w", rate, CHANNELS, kind.subtype, format=kind.name, **kind.settings
+            job.part, "w", job.rate, CHANNELS, kind.subtype, format=kind.name, **kind.settings
         ) as file:
             for block in blocks:
-                pulse()
+                job.pulse()
                 file.write(block)
                 sent += len(block)
     except (soundfile.LibsndfileError, AssertionError) as error:
         why = str(getattr(error, "error_string", "the disk took only part of it")).rstrip(".")
-        raise BackingError(f"{target}: can't be written: {why}.") from None
+        raise BackingError(f"{job.target}: can't be written: {why}.") from None
     return sent
 
 

@@ -224,10 +224,13 @@ def checked_audio(sound: SoundOptions) -> AudioOptions | None:
         BackingError: an unknown format, a loudness out of range, no engine or no soundfont.
     """
     if not sound.formats:
-        if sound.stems:
-            raise click.UsageError("--stems needs --audio.")
-        if sound.soundfont is not None:
-            raise click.UsageError("--soundfont needs --audio.")
+        for name, given in (
+            ("--stems", sound.stems),
+            ("--soundfont", sound.soundfont is not None),
+            ("--loudness", sound.loudness is not None),
+        ):
+            if given:
+                raise click.UsageError(f"{name} needs --audio.")
         return None
     from backing.audio.loudness import TARGET_LUFS
     from backing.audio.sound_files import AudioOptions, check
