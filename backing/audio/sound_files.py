@@ -199,9 +199,9 @@ def _name(stem: Path, part: str) -> str:
 
 def _sound(path: Path, part: str, rendered: Rendered, encoded: Encoded) -> Sound:
     seconds = rendered.frames / rendered.rate
-    bank = rendered.soundfont.path.resolve().name
+    soundfont = rendered.soundfont.path.resolve().name
     lufs, peak = encoded.lufs, encoded.true_peak_db
-    return Sound(path, part, seconds, lufs, peak, rendered.engine.name, bank)
+    return Sound(path, part, seconds, lufs, peak, rendered.engine.name, soundfont)
 
 
 @contextmanager

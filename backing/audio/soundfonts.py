@@ -45,7 +45,7 @@ class Soundfont(NamedTuple):
     license: str | None = None
 
 
-class Bank(NamedTuple):
+class SoundfontFile(NamedTuple):
     """The texts in a soundfont's file, and its presets as pairs (bank, program)."""
 
     name: str
@@ -100,7 +100,7 @@ def bundled() -> Soundfont:
     raise BackingError("pretty_midi comes without a soundfont here. Name one with --soundfont.")
 
 
-def validate(path: Path) -> Bank:
+def validate(path: Path) -> SoundfontFile:
     """A soundfont's texts and presets, once its structure and sizes have been checked.
 
     Raises:
@@ -125,10 +125,10 @@ class _Damaged(Exception):
 
 
 def _soundfont(path: Path, where: str) -> Soundfont:
-    bank = validate(path)
+    file = validate(path)
     stem = path.resolve().stem.casefold().replace(" ", "-")
     known = next((terms for name, terms in LICENSES.items() if stem.startswith(name)), None)
-    return Soundfont(path, where, bank.name or path.stem, known or bank.copyright or None)
+    return Soundfont(path, where, file.name or path.stem, known or file.copyright or None)
 
 
 def _places(option: str | Path | None) -> Iterator[tuple[Path, str]]:
@@ -180,7 +180,7 @@ def _in_pretty_midi() -> list[Path]:
 # The structure of the file.
 
 
-def _read(file: BinaryIO, size: int) -> Bank:
+def _read(file: BinaryIO, size: int) -> SoundfontFile:
     head = file.read(12)
     if head[:4] != b"RIFF" or head[8:] != b"sfbk":
         raise _Damaged("is not a soundfont (.sf2)")
@@ -200,7 +200,7 @@ def _read(file: BinaryIO, size: int) -> Bank:
         if end - start < record or (end - start) % record:
             raise _Damaged(f"is a damaged soundfont: its table {name} is not whole")
     _check_samples(file, tables["shdr"], (samples["smpl"][1] - samples["smpl"][0]) // 2)
-    return Bank(
+    return SoundfontFile(
         _text(file, texts.get("INAM")), _text(file, texts.get("ICOP")), _presets(file, tables)
     )
 

@@ -15,11 +15,11 @@ def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int
     import numpy as np
 
     with open(job.soundfonts[-1], "rb") as file:
-        bank = file.read()
+        soundfont = file.read()
     second = job.rate
     strikes = {}
     if job.click_keys:
-        played = _played(job, bank, job.click_midi)
+        played = _played(job, soundfont, job.click_midi)
         for index, key in enumerate(job.click_keys):
             at = 2 * index * second
             strikes[key] = played[at : at + 2 * int(STRIKE_S * second)].copy()
@@ -27,7 +27,7 @@ def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int
     total = np.zeros(2 * job.frames, "f4")
     for part, midi in job.midis.items():
         samples = np.zeros(2 * job.frames, "f4")
-        played = _played(job, bank, midi)[: len(samples)]
+        played = _played(job, soundfont, midi)[: len(samples)]
         samples[: len(played)] = played
         faded(samples, 0, job)
         total += samples
@@ -42,12 +42,12 @@ def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int
     return strikes, level.rms
 
 
-def _played(job: Job, bank: bytes, midi: bytes) -> Any:
+def _played(job: Job, soundfont: bytes, midi: bytes) -> Any:
     """A MIDI file as floats; midirenderer returns a 16-bit WAV file."""
     import midirenderer
     import numpy as np
 
-    wav = bytes(midirenderer.render_wave_from(bank, midi))
+    wav = bytes(midirenderer.render_wave_from(soundfont, midi))
     rate = int.from_bytes(wav[24:28], "little")
     if rate != job.rate or wav[34:36] != b"\x10\x00":
         raise BackingError(f"midirenderer gave sound of {rate} Hz, which was not expected.")

@@ -77,7 +77,7 @@ def program() -> str:
 
 
 def sound(soundfont: str | None) -> str:
-    """What plays and encodes: the engine, the libraries, and the banks by their contents.
+    """What plays and encodes: the engine, the libraries, and the soundfonts by their contents.
 
     Raises:
         BackingError: there is no engine, or no soundfont that can be used.
@@ -87,10 +87,10 @@ def sound(soundfont: str | None) -> str:
     from backing.audio.soundfonts import choose as choose_soundfont
     from backing.errors import BackingError
 
-    banks = [choose_soundfont(soundfont).path]
+    soundfonts = [choose_soundfont(soundfont).path]
     with suppress(BackingError):
-        banks.append(bundled().path)  # it plays what the first one lacks
-    hashes = [digest(path) for path in dict.fromkeys(path.resolve() for path in banks)]
+        soundfonts.append(bundled().path)  # it plays what the first one lacks
+    hashes = [digest(path) for path in dict.fromkeys(path.resolve() for path in soundfonts)]
     return " ".join([choose().key, *map(library, LIBRARIES), *hashes])
 
 
