@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from form_printer import print_form
 from form_strategies import forms
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import HealthCheck, Phase, given, seed, settings
 from ruamel.yaml import YAML
 from soundness import check_sound
 
@@ -124,13 +124,16 @@ KEYS = set("""
 def test_the_drawn_forms_have_all_of_the_language() -> None:
     seen: set[str] = set()
 
-    @examples(500)  # what is drawn changes with the code; the rarest comes twice in a hundred
-    @given(forms())
     def look(text: str) -> None:
         seen.update(sign for sign in SIGNS if sign in text)
         seen.update(re.findall(r"([\w-]+)['\"]?:", text))
 
-    look()
+    # What is drawn changes with the code and with the modules that are loaded. The rarest comes
+    # once or twice in a hundred, but draws of one run resemble each other.
+    for number in range(6):
+        if not seen >= SIGNS | KEYS:
+            drawn = settings(examples(500), derandomize=False, database=None)
+            seed(number)(drawn(given(forms())(look)))()
     assert seen >= SIGNS | KEYS
 
 
