@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from form.songs import LEAST, song, spoiled
+from pace import limit_s
 
 from backing.cli import main
 from backing.errors import BackingError, FormError
@@ -180,7 +181,7 @@ def test_a_form_full_of_anything_is_answered_quickly(name):
     assert SIZE * 0.7 < len(data) <= SIZE
     start = time.process_time()
     received(data)
-    assert time.process_time() - start < MOST_SECONDS
+    assert time.process_time() - start < limit_s(MOST_SECONDS)
 
 
 def received(data: bytes) -> None:
@@ -198,7 +199,7 @@ def test_comments_are_found_in_one_pass():
     start = time.process_time()
     assert without_comment("(" + " #" * 500_000) == "(" + " #" * 500_000
     assert without_comment("(" + " #" * 500_000 + ") # so") == "(" + " #" * 500_000 + ") "
-    assert time.process_time() - start < MOST_SECONDS
+    assert time.process_time() - start < limit_s(MOST_SECONDS)
 
 
 def test_the_largest_takes_little_memory(tmp_path):
