@@ -7,13 +7,13 @@ import socket
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 from click.testing import CliRunner
 from form.songs import LEAST, song, spoiled
-from pace import limit_s
 
 from backing.cli import main
 from backing.errors import BackingError, FormError
@@ -179,9 +179,19 @@ LARGE = {
 def test_a_form_full_of_anything_is_answered_quickly(name):
     data = LARGE[name].encode()
     assert SIZE * 0.7 < len(data) <= SIZE
-    start = time.process_time()
-    received(data)
-    assert time.process_time() - start < limit_s(MOST_SECONDS)
+    assert least_s(lambda: received(data)) < MOST_SECONDS
+
+
+def least_s(work: Callable[[], None]) -> float:
+    """The least processor time of up to three runs: a busy machine only ever adds to it."""
+    least = float("inf")
+    for _ in range(3):
+        start = time.process_time()
+        work()
+        least = min(least, time.process_time() - start)
+        if least < MOST_SECONDS:
+            break
+    return least
 
 
 def received(data: bytes) -> None:
@@ -199,7 +209,7 @@ def test_comments_are_found_in_one_pass():
     start = time.process_time()
     assert without_comment("(" + " #" * 500_000) == "(" + " #" * 500_000
     assert without_comment("(" + " #" * 500_000 + ") # so") == "(" + " #" * 500_000 + ") "
-    assert time.process_time() - start < limit_s(MOST_SECONDS)
+    assert time.process_time() - start < MOST_SECONDS
 
 
 def test_the_largest_takes_little_memory(tmp_path):
