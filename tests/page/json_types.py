@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from copy import deepcopy
 from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints, is_typeddict
 
@@ -11,7 +12,7 @@ def mistakes(value: Any, type_: Any, where: str = "$") -> list[str]:
     """Every place at which a value differs from a type.
 
     A TypedDict has exactly its keys; a tuple may be a list, as JSON has no tuples; a whole number
-    is a float, too, but a bool is no number.
+    is a float, too, but a bool isn't a number.
     """
     return list(_mistakes(value, type_, where))
 
@@ -69,3 +70,19 @@ def _is_plain(value: Any, type_: Any) -> bool:
     if isinstance(value, bool):
         return type_ is bool
     return isinstance(value, (int, float) if type_ is float else type_)
+
+
+def spoiled(data: dict[str, Any], path: tuple[Any, ...], key: str) -> dict[str, dict[str, Any]]:
+    """Copies of a page's JSON with one mistake each at a place, by what was done there."""
+    copies = {change: deepcopy(data) for change in ("take", "add", "spoil")}
+    for change, copy in copies.items():
+        place: Any = copy
+        for step in path:
+            place = place[step]
+        if change == "take":
+            del place[key]
+        elif change == "add":
+            place["extra"] = 1
+        else:
+            place[key] = {"something": "else"}
+    return copies

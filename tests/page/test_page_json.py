@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import json
 import re
-from copy import deepcopy
 from typing import Any, get_type_hints, is_typeddict
 
 import pytest
-from page.json_types import mistakes
+from page.json_types import mistakes, spoiled
 from page.songs import RICH, SHORT
 
 from backing.form import read_form_text
@@ -49,18 +48,8 @@ def test_a_song_is_exactly_what_is_declared(data: dict[str, Any]) -> None:
 def test_a_missing_or_extra_key_is_found(
     data: dict[str, Any], path: tuple[Any, ...], key: str
 ) -> None:
-    for change in ("take", "add", "spoil"):
-        spoiled = deepcopy(data)
-        place = spoiled
-        for step in path:
-            place = place[step]
-        if change == "take":
-            del place[key]
-        elif change == "add":
-            place["extra"] = 1
-        else:
-            place[key] = {"something": "else"}
-        assert mistakes(spoiled, SongData), change
+    for change, wrong in spoiled(data, path, key).items():
+        assert mistakes(wrong, SongData), change
 
 
 def declared_in_python() -> dict[str, set[str]]:

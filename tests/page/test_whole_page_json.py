@@ -8,7 +8,7 @@ from copy import deepcopy
 from typing import Any
 
 import pytest
-from page.json_types import mistakes
+from page.json_types import mistakes, spoiled
 from page.songs import RICH, SHORT
 
 from backing.audio.soundfonts import bundled
@@ -45,22 +45,14 @@ def test_a_page_carries_exactly_what_is_declared(data: dict[str, Any]) -> None:
 def test_a_missing_or_extra_key_is_found(
     data: dict[str, Any], path: tuple[Any, ...], key: str
 ) -> None:
-    for change in ("take", "add"):
-        spoiled = deepcopy(data)
-        place = spoiled
-        for step in path:
-            place = place[step]
-        if change == "take":
-            del place[key]
-        else:
-            place["extra"] = 1
-        assert mistakes(spoiled, PageData), change
+    for change, wrong in spoiled(data, path, key).items():
+        assert mistakes(wrong, PageData), change
 
 
 def test_a_note_of_another_length_is_found(data: dict[str, Any]) -> None:
-    spoiled = deepcopy(data)
-    del spoiled["parts"][0]["notes"][0][3:]
-    assert mistakes(spoiled, PageData)
+    shortened = deepcopy(data)
+    del shortened["parts"][0]["notes"][0][3:]
+    assert mistakes(shortened, PageData)
 
 
 def test_the_click_has_a_gain_for_each_level(data: dict[str, Any]) -> None:
