@@ -266,7 +266,7 @@ def _bars(
 
 @st.composite
 def _slots(draw: st.DrawFn, meter: Meter, first: bool) -> str:
-    """One bar's slots; the very first is no slash."""
+    """One bar's slots; the very first is never a slash."""
     beats, units = len(meter.beats), meter.count
     kind = draw(one("shared", "shared", "shared", "beats", "units", "alone"))
     if kind == "alone":

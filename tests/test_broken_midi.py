@@ -342,7 +342,7 @@ def test_what_is_refused(name: str, form: Path, tmp_path: Path) -> None:
     assert ended(run(form, path, "-q"), 2) == printed
 
 
-# What is no file with bytes of its own.
+# Paths that are not regular files.
 
 
 def test_a_missing_file_a_folder_a_pipe_and_a_device(form: Path, tmp_path: Path) -> None:

@@ -236,7 +236,7 @@ def test_the_largest_takes_little_memory(tmp_path):
     assert 5 < kibibytes / 1024 < MOST_MIB
 
 
-# What is no form's file
+# Files that aren't forms
 
 
 def test_ten_megabytes_are_refused_right_away(tmp_path):
