@@ -60,14 +60,14 @@ if TYPE_CHECKING:
     from backing.tracks.forms import build
     from backing.tracks.one import Built, midi_of
     from backing.verify import Expected, Report, expect, verify_bytes, verify_file
-    from backing.verify.audio import AudioReport, verify_audio
+    from backing.verify.sound.audio import AudioReport, verify_audio
 
 __version__ = VERSION
 
 #: The module that defines each name which is loaded when it is first used.
 _HOMES = {
     "AudioOptions": "backing.audio.sound_files",
-    "AudioReport": "backing.verify.audio",
+    "AudioReport": "backing.verify.sound.audio",
     "Built": "backing.tracks.one",
     "ChartOptions": "backing.chart.records",
     "Expected": "backing.verify",
@@ -92,7 +92,7 @@ _HOMES = {
     "render_audio": "backing.audio.sound_files",
     "to_bytes": "backing.midi.writer",
     "unroll": "backing.timeline",
-    "verify_audio": "backing.verify.audio",
+    "verify_audio": "backing.verify.sound.audio",
     "verify_bytes": "backing.verify",
     "verify_file": "backing.verify",
 }

@@ -7,7 +7,7 @@ from fractions import Fraction
 from backing.form import Form, read_form_text
 from backing.midi.writer import to_bytes
 from backing.practice import Practiced, Version, play_version
-from backing.verify.measured import Measured, by_summing
+from backing.verify.readers.measured import Measured, by_summing
 
 
 def song(text: str) -> Form:

@@ -35,7 +35,7 @@ from midi_mutations import mutant
 from backing.cli import main
 from backing.verify import measured, proof
 from backing.verify import smf as reader
-from backing.verify.measured import by_summing
+from backing.verify.readers.measured import by_summing
 
 HINT = "Give a type 0 or 1 MIDI file."
 MOST_DELTA = b"\xff\xff\xff\x7f"

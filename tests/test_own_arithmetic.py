@@ -46,7 +46,7 @@ WORKED_OUT = {"under", "body_bars", "ending_bars"}
 
 
 def sources() -> Iterator[tuple[str, ast.Module]]:
-    for path in sorted(VERIFY.glob("*.py")):
+    for path in sorted(VERIFY.rglob("*.py")):
         yield path.name, ast.parse(path.read_text(encoding="utf-8"))
 
 

@@ -15,7 +15,7 @@ from backing.players import play
 from backing.theory.rhythm import parse_meter
 from backing.timeline import unroll
 from backing.verify import compare, expect, verify_bytes
-from backing.verify.measured import by_summing
+from backing.verify.readers.measured import by_summing
 
 SUMMING, PRETTY = "our own reader", "pretty_midi"
 

@@ -21,7 +21,7 @@ from backing.midi.writer import TICKS_PER_QUARTER, to_bytes
 from backing.players import play
 from backing.timeline import unroll
 from backing.verify import verify_bytes, verify_file
-from backing.verify.measured import by_pretty_midi
+from backing.verify.readers.measured import by_pretty_midi
 
 SUMMING, PRETTY = "our own reader", "pretty_midi"
 

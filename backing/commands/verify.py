@@ -81,7 +81,7 @@ def _verify_audio(
 ) -> None:
     from backing.console.audio_proof import as_json as audio_json
     from backing.console.audio_proof import verdict
-    from backing.verify.audio import verify_audio
+    from backing.verify.sound.audio import verify_audio
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # numpy's, of samples that are not numbers

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from backing.verify.audio import AudioReport
+from backing.verify.sound.audio import AudioReport
 
 
 def as_json(report: AudioReport) -> dict[str, object]:

@@ -32,7 +32,7 @@ from backing.text.tempo import equation, over
 from backing.text.times import clock
 from backing.theory.rhythm import note_value_text
 from backing.verify import Expected
-from backing.verify.expected import ExpectedPass
+from backing.verify.expected.records import ExpectedPass
 
 WIDTH = 80
 NARROWEST, WIDEST = 40, 100

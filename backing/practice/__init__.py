@@ -1,8 +1,8 @@
 """Practice versions of a form: slower, part of it, in loops, without a part, in another key.
 
 A `Version` is what to play; `play_version` plays it, and is loaded when it is first used. This
-room knows the form, its timeline, the players and their score. `verify/practice_maths.py` works
-out what a version comes to with separate arithmetic.
+room knows the form, its timeline, the players and their score.
+`verify/expected/practice_maths.py` works out what a version comes to with separate arithmetic.
 """
 
 from __future__ import annotations

@@ -21,7 +21,7 @@ from backing.verify import Expected, Report, compare_bytes, expected_of
 
 if TYPE_CHECKING:
     from backing.audio.sound_files import AudioOptions, Sounds
-    from backing.verify.audio import AudioReport
+    from backing.verify.sound.audio import AudioReport
 
 
 class Built(NamedTuple):
@@ -176,7 +176,7 @@ def _sounds(
     cores: int | None,
 ) -> Sounds:
     from backing.audio.sound_files import render_audio
-    from backing.verify.audio import compare_audio
+    from backing.verify.sound.audio import compare_audio
 
     def prove_sound(path: Path) -> None:
         _must_agree(compare_audio(expected, path), f"{expected.title}: the sound")

@@ -22,7 +22,7 @@ from backing.form.model import Form
 from backing.players import play
 from backing.timeline import unroll
 from backing.verify import expect
-from backing.verify.audio import TOLERANCE_S, AudioReport, verify_audio
+from backing.verify.sound.audio import TOLERANCE_S, AudioReport, verify_audio
 
 RATE = 44100
 WAYS = ("wav", "flac", "ogg", "mp3")

@@ -12,7 +12,7 @@ import soundfile
 from backing.form import read_form
 from backing.system.install import install_command
 from backing.verify import expect
-from backing.verify.audio import verify_audio
+from backing.verify.sound.audio import verify_audio
 
 from .test_audio_build import run
 

@@ -16,7 +16,7 @@ from backing.form import read_form
 from backing.lesson.makers import make_version
 from backing.lesson.plan import items
 from backing.verify import expected_of
-from backing.verify.audio import compare_audio
+from backing.verify.sound.audio import compare_audio
 
 
 @pytest.fixture(autouse=True)

@@ -37,7 +37,7 @@ from outside.notation_as_form import form_of
 from backing.errors import BackingError
 from backing.form import read_form_text
 from backing.tracks.one import midi_of
-from backing.verify.measured import by_summing
+from backing.verify.readers.measured import by_summing
 
 HOME = Path(music21.__file__).parent
 (SUITE,) = (HOME / "musicxml").glob("*TestSuite")

@@ -15,8 +15,8 @@ from midi_files import CHORDS, CONDUCTOR, ENDED, WHOLE, chunk, meta, smf
 from midi_mutations import mutant, sources
 
 from backing.errors import BackingError
-from backing.verify.measured import Measured, by_pretty_midi, by_summing
-from backing.verify.smf import read_midi
+from backing.verify.readers.measured import Measured, by_pretty_midi, by_summing
+from backing.verify.readers.smf import read_midi
 
 # SMF, the worked example as format 0: one bar of 4/4 at 120, 96 ticks a quarter.
 SPEC_FORMAT_0 = """

@@ -22,8 +22,8 @@ from backing.practice import PLAIN, Stretch, Version, describe, play_version
 from backing.score import Score
 from backing.theory.keys import parse_key
 from backing.verify import compare_bytes
-from backing.verify.measured import by_summing
-from backing.verify.practice_maths import expect_version
+from backing.verify.expected.practice_maths import expect_version
+from backing.verify.readers.measured import by_summing
 
 ROOT = Path(__file__).parents[2]
 DEMOS = sorted((ROOT / "forms").glob("*.yaml"))

@@ -11,7 +11,7 @@ from backing.errors import BackingError
 from backing.practice import Stretch, Version
 from backing.practice.stretch import at_speed, bars_of
 from backing.timeline import unroll
-from backing.verify.practice_maths import expect_version
+from backing.verify.expected.practice_maths import expect_version
 
 # Bars: verse 1-2, chorus 3 and 4 (two passes), verse 5-6, chorus 7-8, verse bar 2 as 9, and
 # the verse once more with its own label, 10-11.

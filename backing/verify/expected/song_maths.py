@@ -7,7 +7,7 @@ from typing import NamedTuple
 from backing.form.model import Cell, Form
 from backing.theory.chords import Chord
 from backing.theory.rhythm import Meter
-from backing.verify.beats import (
+from backing.verify.expected.beats import (
     BarOfClicks,
     beat_tempos,
     clicks_of,
@@ -16,7 +16,8 @@ from backing.verify.beats import (
     ring_out_s,
     seconds_at,
 )
-from backing.verify.expected import (
+from backing.verify.expected.pass_plan import Plan, PlannedBar, Slots, planned, slots_of
+from backing.verify.expected.records import (
     Expected,
     ExpectedBar,
     ExpectedChord,
@@ -24,7 +25,6 @@ from backing.verify.expected import (
     ExpectedTempo,
     Sounding,
 )
-from backing.verify.pass_plan import Plan, PlannedBar, Slots, planned, slots_of
 
 #: How far from its exact time a player may strike in a form with `human: 100`.
 HUMAN_S = Fraction(12, 1000)

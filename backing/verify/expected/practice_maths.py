@@ -17,8 +17,9 @@ from backing.errors import BackingError
 from backing.form.model import Form
 from backing.form.parts import PARTS
 from backing.practice.versions import PLAIN, Version, titled
-from backing.verify.beats import BarOfClicks, clicks_of, ring_out_s, seconds_at, tempo_at
-from backing.verify.expected import (
+from backing.verify.expected.beats import BarOfClicks, clicks_of, ring_out_s, seconds_at, tempo_at
+from backing.verify.expected.pass_plan import line_names
+from backing.verify.expected.records import (
     Expected,
     ExpectedBar,
     ExpectedChord,
@@ -27,8 +28,7 @@ from backing.verify.expected import (
     ExpectedTempo,
     Sounding,
 )
-from backing.verify.pass_plan import line_names
-from backing.verify.song_maths import expect
+from backing.verify.expected.song_maths import expect
 
 
 def expect_version(

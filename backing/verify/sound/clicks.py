@@ -11,10 +11,10 @@ from fractions import Fraction
 from statistics import median
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from backing.verify.expected import Expected, ExpectedClick
+from backing.verify.expected.records import Expected, ExpectedClick
 
 if TYPE_CHECKING:
-    from backing.verify.onsets import Shape
+    from backing.verify.sound.onsets import Shape
 
 #: How much like the learned click a place in a song must sound to hold one.
 LIKE = 0.4
@@ -90,7 +90,7 @@ class ClickSearch:
         """
         import numpy as np
 
-        from backing.verify.onsets import learn
+        from backing.verify.sound.onsets import learn
 
         counted = self.counted_s()
         chosen = sorted(_to_learn_from(clicks, counted))
@@ -119,7 +119,7 @@ class ClickSearch:
         """Look around every place where a click should or shouldn't be; reads to the file's end."""
         import numpy as np
 
-        from backing.verify.onsets import match, reach
+        from backing.verify.sound.onsets import match, reach
 
         out: list[FoundClick] = []
         batch: dict[Sound, list[tuple[ExpectedClick, Any, float]]] = {key: [] for key in shapes}
@@ -147,7 +147,7 @@ class ClickSearch:
         """How many onsets the count-in has, where the click is alone."""
         import numpy as np
 
-        from backing.verify.onsets import rises
+        from backing.verify.sound.onsets import rises
 
         self.file.seek(0)
         frames = round((float(until_s) - 0.01) * self.rate)
@@ -191,7 +191,7 @@ class ClickSearch:
         """
         import numpy as np
 
-        from backing.verify.onsets import LEAD, reach, span
+        from backing.verify.sound.onsets import LEAD, reach, span
 
         size, before = span(self.rate), reach(self.rate) + LEAD
         waiting = iter(clicks)

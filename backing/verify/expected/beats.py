@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from backing.theory.rhythm import Meter
 from backing.theory.swing import RATIO_BY_TEMPO
-from backing.verify.expected import ExpectedClick, ExpectedTempo
+from backing.verify.expected.records import ExpectedClick, ExpectedTempo
 
 RING_OUT_S = 2
 

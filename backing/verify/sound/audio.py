@@ -21,11 +21,11 @@ from backing.errors import BackingError
 from backing.form.model import Form
 from backing.system.install import install_command
 from backing.text.times import clock
-from backing.verify.clicks import ClickSearch, FoundClick, clicks_among
-from backing.verify.compare import expected_of
-from backing.verify.expected import Expected
+from backing.verify.comparison.compare import expected_of
+from backing.verify.expected.records import Expected
 from backing.verify.proof import size_of_file
 from backing.verify.report import Finding
+from backing.verify.sound.clicks import ClickSearch, FoundClick, clicks_among
 
 if TYPE_CHECKING:
     import numpy as np

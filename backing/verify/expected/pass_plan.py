@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from backing.form.model import Cell, Entry, Form, PartSettings, Section, Settings, Tempo, WrittenBar
 from backing.theory.rhythm import COMMON_TIME, Meter
-from backing.verify.beats import Change, Swing, ratio_at
+from backing.verify.expected.beats import Change, Swing, ratio_at
 
 Slots = list[tuple[Fraction, Cell]]
 """A bar's cells, each with its start from the bar line in whole notes."""

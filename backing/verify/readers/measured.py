@@ -18,7 +18,7 @@ from math import inf
 from typing import NamedTuple, TypeAlias
 
 from backing.errors import BackingError
-from backing.verify.smf import (
+from backing.verify.readers.smf import (
     MARKER,
     TEMPO,
     TEXT,

@@ -20,8 +20,9 @@ from backing.form.parts import PARTS
 from backing.practice.versions import PLAIN, Version
 from backing.text.times import clock
 from backing.theory.chords import ChordError, parse_chord
-from backing.verify.expected import Expected, Sounding
-from backing.verify.measured import Measured, Onset
+from backing.verify.expected.records import Expected, Sounding
+from backing.verify.expected.song_maths import expect
+from backing.verify.readers.measured import Measured, Onset
 from backing.verify.report import (
     MOST_QUOTED,
     Finding,
@@ -32,7 +33,6 @@ from backing.verify.report import (
     quoted,
     tempo_text,
 )
-from backing.verify.song_maths import expect
 
 _Time = TypeVar("_Time", Fraction, float)
 
@@ -53,7 +53,7 @@ def expected_of(
     """
     if version is None or version == PLAIN:
         return expect(form, count_in, clicks)
-    from backing.verify.practice_maths import expect_version
+    from backing.verify.expected.practice_maths import expect_version
 
     return expect_version(form, version, count_in, clicks)
 

@@ -1,0 +1,1 @@
+"""What is expected against what was read: part by part, bar by bar."""

@@ -1,0 +1,1 @@
+"""What a MIDI file holds, by readers that didn't write it."""
