@@ -21,12 +21,17 @@ def played(form: Form, version: Version, count_in: bool = True) -> Practiced:
 
 def measured(form: Form, version: Version, count_in: bool = True) -> Measured:
     """A version's file as it is measured: read back by adding up its delta times."""
-    return by_summing(to_bytes(play_version(form, version, count_in).score), guitar=True)
+    return by_summing(to_bytes(play_version(form, version, count_in).score))
 
 
 def clicks(form: Form, version: Version, count_in: bool = True) -> list[float]:
     """The times of the clicks, in seconds to the millisecond."""
-    return [round(onset.start_s, 3) for onset in measured(form, version, count_in).clicks]
+    return [
+        round(start, 3)
+        for voice in measured(form, version, count_in).voices
+        if voice.name == "Click"
+        for start in voice.notes.starts
+    ]
 
 
 def starts(take: Practiced, part: str) -> list[Fraction]:

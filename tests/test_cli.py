@@ -101,7 +101,7 @@ def test_verify_agrees_and_disagrees_by_exit_code(form: Path, tmp_path: Path) ->
     slower.write_text(FORM.replace("120", "119"))
     bad = run("verify", slower, tmp_path / "Two Lines.mid")
     assert bad.exit_code == 1
-    assert "tempos: 120.000 quarters a minute at 0:00.000, not 119.000" in bad.output
+    assert "at 0:00.000, in the count-in: 120 quarters a minute, not 119\n" in bad.output
     assert run("verify", slower, tmp_path / "Two Lines.mid", "--json").exit_code == 1
 
 

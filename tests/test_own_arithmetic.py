@@ -30,13 +30,30 @@ VERIFY = Path(backing.verify.__file__).parent
 ALLOWED = {
     "backing.errors": {"BackingError", "printable", "read_error"},
     "backing.form.model": {
-        "Cell", "Entry", "Form", "PartSettings", "Section", "Settings", "Tempo", "WrittenBar",
+        "BassPattern", "Cell", "DrumPattern", "Entry", "Form", "NOTHING", "ONE_OF_THESE",
+        "PartSettings", "PickPattern", "Section", "Settings", "StrumPattern", "Tempo", "WrittenBar",
     },
-    "backing.form.parts": {"PARTS"},  # the parts' titles
+    "backing.form.parts": {"PARTS", "Part"},  # the parts' titles, programs and defaults
+    "backing.form.tab": {"Riff", "TabBar"},  # tab as it is written
     "backing.system.install": {"install_command"},
     "backing.text.times": {"clock"},
+    "backing.theory.bass_lines": {"BASS_LINES", "FIFTH", "ROOT", "WALK"},
+    "backing.theory.built_in_beats": {
+        "BEATS", "CRASH", "DRUMS", "EVEN_THREE", "FOOT", "GROUPS", "HAT", "LEAD_IN", "LIGHT_STOP",
+        "OPEN_HAT", "PLAIN_BEATS", "RIDE", "RIM", "RING", "SOFT_RING", "STOP", "TOMS",
+        "UNEVEN_THREE",
+    },
     "backing.theory.chords": {"Chord", "ChordError", "parse_chord"},
+    "backing.theory.fingerings": {"fingerings"},  # whether a tuning has a shape at all
+    "backing.theory.fretboard": {"Fingering", "HIGHEST_FRET", "STANDARD_TUNING"},
+    "backing.theory.general_midi": {"CLICK_SOUNDS", "PERCUSSION", "SUSTAINED"},
+    "backing.theory.hand": {"REACH", "fingers_on"},  # what a hand can hold
+    "backing.theory.keys": {"Key"},
+    "backing.theory.picks": {"FINGER_STRINGS", "PICKS", "TOGETHER", "Picking"},
+    "backing.theory.pitch": {"note_name"},
     "backing.theory.rhythm": {"COMMON_TIME", "Meter"},
+    "backing.theory.steps": {"Steps"},
+    "backing.theory.strums": {"ENDS_BEAT", "INSIDE_BEAT", "OPENS_BAR", "OPENS_BEAT", "STRUMS"},
     "backing.theory.swing": {"RATIO_BY_TEMPO"},
 }  # fmt: skip
 #: Records of practice versions, their names and limits.

@@ -29,6 +29,9 @@ AUDIO_ENDINGS = (".wav", ".flac", ".ogg", ".mp3")
 @click.argument("form", metavar="FORM")
 @click.argument("file", metavar="FILE.mid|wav|flac|ogg|mp3")
 @NO_COUNT_IN
+@click.option(
+    "--strict", is_flag=True, help="End with exit code 1 if labels are lost or volumes differ, too."
+)
 @practice_options
 @JSON
 @QUIET
@@ -36,16 +39,21 @@ def verify(
     form: str,
     file: str,
     no_count_in: bool,
+    strict: bool,
     as_json: bool,
     quiet: bool,
     versions: tuple[Version, ...],
 ) -> None:
     """Check a file against its form with independent readers.
 
-    A MIDI file is read by two readers. In an audio file the samples are counted and the
-    clicks located in the sound; without clicks, only its length is checked. For a practice
-    version, give the options that it was built with. The exit code is 1 if the file
-    disagrees with the form, and 2 if the file can't be read or compared.
+    A MIDI file is read by two readers. They compare the notes of every part, bar lines, meters,
+    tempos, the key, sounds, chord names and section markers with the form. Another program may
+    have saved the file again: labels such as chord names may be lost on the way, or a volume
+    changed, and the music still agrees; with --strict it doesn't. In an audio file the samples are
+    counted and the clicks located in the sound; without clicks, only its length is checked.
+
+    For a practice version, give the options that it was built with. The exit code is 1 if the
+    file disagrees with the form, and 2 if the file can't be read or compared.
 
     Example: backing verify starter.yaml "tracks/Six Bars Before Breakfast.mid"
     """
@@ -64,15 +72,15 @@ def verify(
         return
     expected = expected_of(song, version, count_in)
     report = compare_file(expected, file)
+    passed = report.agrees and not (strict and (report.lost or report.told))
     if as_json:
         print_json([table_json(expected, report)], as_list=False)
-    elif not quiet:
-        click.echo(f"{head(expected)}\n{proof_table(report)}")
-    if not as_json and not (quiet and report.agrees):
-        click.echo(verdict(report), err=not report.agrees)
-    if not report.agrees:
-        if report.left_out and not as_json:
-            click.echo(f"{report.left_out}.", err=True)
+    else:
+        if not quiet:
+            click.echo(f"{head(expected)}\n{proof_table(report)}")
+        if not (quiet and passed):
+            click.echo(verdict(report), err=not passed)
+    if not passed:
         sys.exit(1)
 
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
+from backing.form.parts import PARTS
 from backing.text.bars import bar_numbers, bars
 from backing.text.counts import plural
 from backing.text.times import clock
 from backing.text.width import width
 from backing.verify import Expected, Report
-from backing.verify.report import Row
+from backing.verify.report import ANOTHER_SONG, ENDS, Detail, PartCount, Row, Verdict
+
+#: The places of a disagreement that are printed; JSON has all that were kept.
+MOST_DETAILS = 5
 
 
 def as_json(expected: Expected, report: Report | None = None) -> dict[str, object]:
@@ -38,11 +42,22 @@ def as_json(expected: Expected, report: Report | None = None) -> dict[str, objec
     }
     if report is not None:
         out["agrees"] = report.agrees
+        out["lost"] = list(report.lost)
+        out["told"] = list(report.told)
+        out["cause"] = report.cause
         out["worst_difference_seconds"] = report.worst_s
         out["tolerance_seconds"] = report.tolerance_s
         out["left_out"] = report.left_out
+        out["parts"] = [part._asdict() for part in report.parts]
+        out["details"] = [_detail_json(detail) for detail in report.details]
         out["findings"] = [
-            {"reader": f.reader, "what": f.what, "agrees": f.agrees, "says": f.says}
+            {
+                "reader": f.reader,
+                "what": f.what,
+                "agrees": f.agrees,
+                "verdict": f.verdict.value,
+                "says": f.says,
+            }
             for f in report.findings
         ]
     return out
@@ -66,25 +81,100 @@ def totals(expected: Expected) -> str:
 
 
 def proof_table(report: Report) -> str:
-    """Each pass with its start and length, as expected and as found."""
+    """Each pass with its start and length, as expected and as found; then what was compared."""
     rows: list[tuple[str, ...]] = [("section", "bars", "start", "found", "length", "found")]
     rows += [_proof_row(row) for row in report.rows]
-    return _columns(rows)
+    return "\n".join([_columns(rows), *(f"  {_part_line(part)}" for part in report.parts)])
+
+
+def _part_line(part: PartCount) -> str:
+    """A part and its counts: Guitar: 412 strokes, 1,961 notes."""
+    counts = [_counted(part.compared, part.unit)]
+    if part.unit != "notes" or part.notes != part.compared:
+        counts.append(_counted(part.notes, "notes"))
+    return f"{_title(part.part)}: {', '.join(counts)}"
+
+
+def _counted(count: int, unit: str) -> str:
+    return f"{count:,} {unit.removesuffix('s') if count == 1 else unit}"
+
+
+def _title(what: str) -> str:
+    """A question's name; a part's is its title."""
+    return PARTS[what].title if what in PARTS else what
 
 
 def verdict(report: Report) -> str:
     """What was compared, and the worst difference against the tolerance; or what disagrees."""
-    readers = list(dict.fromkeys(finding.reader for finding in report.findings))
-    by = " and ".join(readers)
-    left_out = f"\n{report.left_out}" if report.left_out else ""
-    if report.agrees:
-        checked = ", ".join(dict.fromkeys(finding.what for finding in report.findings))
-        return (
-            f"All agree, read back by {by}: {checked}.\n"
-            f"Worst difference {report.worst_s * 1000:.3f} ms, "
-            f"tolerance {report.tolerance_s * 1000:.3f} ms.{left_out}"
-        )
-    return "\n".join(f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in report.disagreements)
+    if not report.agrees:
+        return "\n".join(_disagreement(report))
+    by = " and ".join(dict.fromkeys(finding.reader for finding in report.findings))
+    checked = ", ".join(_checked(report))
+    lines = [f"All agree, read back by {by}: {checked}."]
+    if report.lost:
+        lines = [
+            f"The music agrees. Lost on the way: {', '.join(report.lost)}.",
+            f"Read back by {by}: {checked}.",
+        ]
+    lines += report.told
+    lines.append(
+        f"Worst difference {report.worst_s * 1000:.3f} ms, "
+        f"tolerance {report.tolerance_s * 1000:.3f} ms."
+    )
+    if report.left_out:
+        lines.append(f"{report.left_out}.")
+    return "\n".join(lines)
+
+
+def _checked(report: Report) -> Iterable[str]:
+    """The questions whose answer agrees; the table has the parts."""
+    agree = (finding.what for finding in report.findings if finding.verdict is Verdict.AGREES)
+    return dict.fromkeys("every part" if what in PARTS else what for what in agree)
+
+
+def _disagreement(report: Report) -> Iterator[str]:
+    """The cause if one is known, a few places, and what was lost or differs besides."""
+    what = ", ".join(dict.fromkeys(_in_words(finding.what) for finding in report.disagreements))
+    yield f"Disagrees: {report.cause or what}."
+    if report.cause == ANOTHER_SONG:
+        return
+    for detail in report.details[:MOST_DETAILS]:
+        yield f"  {detail_line(detail)}"
+    more = len(report.details) - MOST_DETAILS
+    if more > 0:
+        yield f"  and {'at least ' if report.more_details else ''}{more:,} more"
+    lost = [what for what in report.lost if what != ENDS]  # they end where the music does
+    if lost:
+        yield f"Also lost on the way: {', '.join(lost)}."
+    if not report.cause:  # which would explain these, too
+        yield from report.told
+    if report.left_out:
+        yield f"{report.left_out}."
+
+
+def detail_line(detail: Detail) -> str:
+    """One place where a file disagrees: at 0:12.500, bar 7: the guitar: no stroke."""
+    says = detail.says
+    if detail.what in PARTS or detail.at_s is None:
+        says = f"{_in_words(detail.what)}: {says}"
+    if detail.at_s is not None:
+        says = f"at {clock(detail.at_s)}, {detail.bar}: {says}"
+    return says + (f" (found only by {detail.reader})" if detail.reader else "")
+
+
+def _in_words(what: str) -> str:
+    return f"the {_title(what).lower()}" if what in PARTS else what
+
+
+def _detail_json(detail: Detail) -> dict[str, object]:
+    """A place in a file; `reader` is null where every reader that was asked found it."""
+    return {
+        "at_seconds": detail.at_s,
+        "bar": detail.bar or None,
+        "what": detail.what,
+        "says": detail.says,
+        "reader": detail.reader or None,
+    }
 
 
 def _found_json(row: Row | None) -> dict[str, float | None]:

@@ -113,7 +113,7 @@ def make(
     form, stem, audio = piece.form, piece.stem, piece.audio
     score, notes = score_of(form, piece.version, piece.count_in, piece.seed)
     data = to_bytes(score)
-    expected = expected_of(form, piece.version, piece.count_in, clicks=audio is not None)
+    expected = expected_of(form, piece.version, piece.count_in)
     report = _proved(expected, data)
     path = stem.with_name(f"{stem.name}.mid")
     write_in_work_folder(path, data)
@@ -157,7 +157,10 @@ def _proved(expected: Expected, data: bytes) -> Report:
         report = compare_bytes(expected, data, quick=True)
     except BackingError as error:  # too long for our own reader, for one
         raise BackingError(f"{expected.title}: the MIDI file was not kept: {error}") from None
-    _must_agree(report, f"{expected.title}: the MIDI file")
+    what = f"{expected.title}: the MIDI file"
+    _must_agree(report, what)
+    if found := [*(f"no {label}" for label in report.lost), *report.told]:
+        raise DisagreementError(f"{what} isn't complete, so it was not kept ({'; '.join(found)}).")
     return report
 
 

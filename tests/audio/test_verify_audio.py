@@ -22,6 +22,7 @@ from backing.form.model import Form
 from backing.players import play
 from backing.timeline import unroll
 from backing.verify import expect
+from backing.verify.expected.click import every_click
 from backing.verify.sound.audio import TOLERANCE_S, AudioReport, verify_audio
 
 RATE = 44100
@@ -72,10 +73,10 @@ def _bed(times: tuple[Fraction, ...], frames: int, level: float) -> Any:
 
 def sound(form: Form, stem: bool = False, late_s: float = 0.0) -> Any:
     """A form as its mix or its click stem."""
-    expected = expect(form, clicks=True)
+    expected = expect(form)
     frames = round(expected.end_s * RATE)
     out = np.zeros(frames) if stem else bed(form, frames)
-    for one in expected.clicks:
+    for one in every_click(expected):
         if one.plays:
             start = round((one.at_s + Fraction(late_s)) * RATE)
             burst = click(one.accented)
@@ -136,7 +137,7 @@ def test_expected_clicks_are_where_the_click_plays() -> None:
                 if track.part == "click"
                 for note in track.notes
             ]
-            owed = [c.at_s for c in expect(form, count_in, clicks=True).clicks if c.plays]
+            owed = [c.at_s for c in every_click(expect(form, count_in)) if c.plays]
             assert sorted(played) == owed
 
 
@@ -187,7 +188,7 @@ def test_one_click_late_or_missing_is_caught(tmp_path: Path, way: str) -> None:
     frames = round(expect(form).end_s * RATE)
     for moved_s in (0.005, None):
         out = bed(form, frames)
-        for number, one in enumerate(expect(form, clicks=True).clicks):
+        for number, one in enumerate(every_click(expect(form))):
             late = moved_s if number == 30 else 0
             if late is not None:
                 start = round((float(one.at_s) + late) * RATE)
@@ -200,7 +201,7 @@ def test_an_extra_click_in_the_count_in_is_caught(tmp_path: Path) -> None:
     form = song()
     for way in WAYS:
         signal = sound(form)
-        start = round(float(expect(form, clicks=True).clicks[2].at_s + Fraction(1, 4)) * RATE)
+        start = round(float(every_click(expect(form))[2].at_s + Fraction(1, 4)) * RATE)
         signal[start : start + len(click(True))] += click(False)
         assert wrong(heard(form, signal, tmp_path, way)) == {"clicks"}
 
@@ -212,7 +213,7 @@ def test_an_extra_click_anywhere_in_a_click_stem_is_caught(
 ) -> None:
     form = song()
     signal = sound(form, stem=True)
-    start = round((float(expect(form, clicks=True).clicks[41].at_s) + after) * RATE)
+    start = round((float(every_click(expect(form))[41].at_s) + after) * RATE)
     signal[start : start + len(click(True))] += click(False)
     assert wrong(heard(form, signal, tmp_path, way)) == {"clicks"}
 

@@ -12,6 +12,7 @@ import soundfile
 from backing.form import read_form
 from backing.system.install import install_command
 from backing.verify import expect
+from backing.verify.expected.click import every_click
 from backing.verify.sound.audio import verify_audio
 
 from .test_audio_build import run
@@ -101,7 +102,7 @@ def test_an_extra_click_in_the_click_stem_that_was_made_is_caught(
     made: Path, tmp_path: Path, way: str
 ) -> None:
     sound, rate = soundfile.read(made / f"Proof of Sound - click.{way}", dtype="float32")
-    clicks = expect(read_form(made / "song.yaml"), clicks=True).clicks
+    clicks = every_click(expect(read_form(made / "song.yaml")))
     first, other = (round(float(click.at_s) * rate) for click in (clicks[0], clicks[40]))
     length = rate // 20
     sound[other + rate // 5 : other + rate // 5 + length] += sound[first : first + length]

@@ -8,6 +8,7 @@ from random import Random
 from typing import Any
 
 import pytest
+from drawn_versions import drawn
 from form_strategies import forms
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
@@ -16,53 +17,16 @@ from soundness import check_sound
 from backing.errors import BackingError
 from backing.form import Form, read_form, read_form_text
 from backing.form.model import Ladder
-from backing.form.passes import bars_played
 from backing.midi.writer import to_bytes
 from backing.practice import PLAIN, Stretch, Version, describe, play_version
 from backing.score import Score
-from backing.theory.keys import parse_key
 from backing.verify import compare_bytes
 from backing.verify.expected.practice_maths import expect_version
 from backing.verify.readers.measured import by_summing
+from backing.verify.report import Verdict
 
 ROOT = Path(__file__).parents[2]
 DEMOS = sorted((ROOT / "forms").glob("*.yaml"))
-SPEEDS = (
-    (Fraction(1),),
-    (Fraction(3, 4),),
-    (Fraction(125, 1000) * 5,),
-    Ladder(Fraction(60, 100), Fraction(1), Fraction(15, 100)).speeds,
-    Ladder(Fraction(120, 100), Fraction(90, 100), Fraction(10, 100)).speeds,
-)
-MOVES: tuple[dict[str, Any], ...] = (
-    {}, {}, {"transpose": 3}, {"transpose": -2}, {"capo": 0}, {"capo": 4}, {"easier": True},
-    {"key": parse_key("A")}, {"key": parse_key("Bbm")}, {"transpose": 2, "keep_shapes": True},
-)  # fmt: skip
-
-
-def bars_of(form: Form) -> int:
-    return sum(bars_played(entry, form.sections[entry.section]) for entry in form.entries)
-
-
-def drawn(form: Form, draw: Random) -> Version:
-    """A version at random, with many options at once."""
-    count = bars_of(form)
-    first = draw.randint(1, count)
-    last = draw.randint(first, min(count, first + draw.choice((0, 1, 3, 9))))
-    section = draw.choice([entry.section for entry in form.entries])
-    stretch = draw.choice((None, Stretch(bars=(first, last)), Stretch(section, section)))
-    speeds = draw.choice(SPEEDS if stretch else SPEEDS[:3])
-    loop = draw.choice((1, 1, 2, 3)) if stretch else draw.choice((1, 1, 2))
-    without = draw.choice(("", "", "guitar", "click", "bass drums"))
-    return Version(
-        speeds,
-        loop,
-        stretch,
-        draw.choice((0, 1, 2)) if len(speeds) * loop > 1 else 0,
-        frozenset(without.split()),
-        trade=draw.choice((0, 0, 1, 2)) if "guitar" not in without else 0,
-        **draw.choice(MOVES),
-    )
 
 
 def prove(form: Form, version: Version, count_in: bool, seed: int) -> bool:
@@ -142,14 +106,16 @@ OTHERS: tuple[Version, ...] = (
 
 @pytest.mark.parametrize("other", OTHERS, ids=describe)
 def test_a_version_compared_with_another_disagrees(other: Version) -> None:
-    """Apart from the title, which is left out, and from what no pitch class can show."""
+    """The title tells apart even those whose music is the same: this song has no riff to move.
+
+    Its shapes may be any that the proof takes for the chords, the easy ones too.
+    """
     data = to_bytes(play_version(SONG, LOOPED).score)
     assert compare_bytes(expect_version(SONG, LOOPED), data).agrees
     report = compare_bytes(expect_version(SONG, other), data, quick=True)
-    found = {finding.what for finding in report.disagreements} - {"title"}
-    same_figures = other.easier or other.transpose == -12
-    assert bool(found) != same_figures
-    assert not report.agrees  # the title tells even these
+    same_music = other.easier or other.transpose == -12
+    assert report.agrees is same_music
+    assert "title" in {one.what for one in report.findings if one.verdict is Verdict.TOLD}
 
 
 def spoiled(score: Score, part: str, change: Any) -> bytes:
@@ -157,10 +123,8 @@ def spoiled(score: Score, part: str, change: Any) -> bytes:
     return to_bytes(score._replace(tracks=tracks))
 
 
-@pytest.mark.parametrize(
-    ("part", "what"), [("click", "clicks"), ("bass", "bass"), ("guitar", "trading")]
-)
-def test_a_misplaced_note_is_found(part: str, what: str) -> None:
+@pytest.mark.parametrize("part", ["click", "bass", "guitar"])
+def test_a_misplaced_note_is_found(part: str) -> None:
     version = LOOPED._replace(trade=1)
     score = play_version(SONG, version).score
     later = Fraction(1, 4) if part == "guitar" else Fraction(1, 60)
@@ -174,12 +138,11 @@ def test_a_misplaced_note_is_found(part: str, what: str) -> None:
         return track._replace(notes=tuple(notes))
 
     report = compare_bytes(expect_version(SONG, version), spoiled(score, part, late))
-    assert what in {finding.what for finding in report.disagreements}
+    assert {finding.what for finding in report.disagreements} == {part}
 
 
 def test_a_part_that_should_not_play_is_found() -> None:
     score = play_version(SONG, LOOPED).score
     without = LOOPED._replace(without=frozenset({"guitar"}))
     report = compare_bytes(expect_version(SONG, without), to_bytes(score))
-    assert "parts" in {finding.what for finding in report.disagreements}
-    assert "the guitar plays" in {finding.says for finding in report.disagreements}
+    assert any("the guitar plays" in finding.says for finding in report.disagreements)

@@ -1,36 +1,20 @@
-"""The proof's own arithmetic of beats: tempos beat by beat, swing, clicks, the ring-out.
+"""The proof's own arithmetic of beats: tempos beat by beat, swing, the ring-out.
 
 Tempos are quarters a minute. Times are exact seconds from the start of the file and places
 exact quarters, but offsets in a bar or a beat are whole notes.
 """
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
-from typing import NamedTuple
 
-from backing.theory.rhythm import Meter
 from backing.theory.swing import RATIO_BY_TEMPO
-from backing.verify.expected.records import ExpectedClick, ExpectedTempo
+from backing.verify.expected.plans import Change, Swing
+from backing.verify.expected.records import ExpectedTempo
 
 RING_OUT_S = 2
-
-
-class Change(NamedTuple):
-    """An even change to a tempo, over a pass's first or last bars."""
-
-    to_bpm: Fraction
-    over_bars: int
-    from_first: bool
-
-
-class Swing(NamedTuple):
-    """Of two notes of `level_whole` the first lasts `ratio` times the second."""
-
-    level_whole: Fraction
-    ratio: Fraction
 
 
 def ratio_at(bpm: Fraction) -> Fraction:
@@ -88,38 +72,17 @@ def seconds_at(tempos: Sequence[ExpectedTempo], quarters: Fraction) -> Fraction:
     return tempo.start_s + (quarters - tempo.start_quarters) * 60 / tempo.quarter_bpm
 
 
+def ring_out_quarters(quarter_bpm: Fraction) -> Fraction:
+    """How long a last chord may ring, in quarters: two seconds, rounded up to a 64th note."""
+    return Fraction(-(-RING_OUT_S * quarter_bpm * 16 // 60), 16)
+
+
 def ring_out_s(quarter_bpm: Fraction) -> Fraction:
-    """How long a last chord may ring: two seconds, rounded up to a 64th note at its tempo."""
-    sixty_fourths = -(-RING_OUT_S * quarter_bpm * 16 // 60)
-    return Fraction(sixty_fourths, 16) * 60 / quarter_bpm
+    """The same in seconds."""
+    return ring_out_quarters(quarter_bpm) * 60 / quarter_bpm
 
 
-class BarOfClicks(NamedTuple):
-    """What a bar clicks: its start, its meter, each beat's tempo, and how beats are divided."""
-
-    start_s: Fraction
-    meter: Meter
-    bpms: Sequence[Fraction]
-    sound: str = "wood"
-    accented: bool = True
-    step_whole: Fraction | None = None
-    swing: Swing | None = None
-    plays: bool = True
-
-
-def clicks_of(bar: BarOfClicks) -> Iterator[ExpectedClick]:
-    """A bar's clicks: one each beat, the first accented, and what divides each beat."""
-    beat_s = bar.start_s
-    for number, (beat, bpm) in enumerate(zip(bar.meter.beats, bar.bpms, strict=True)):
-        step = bar.step_whole or beat
-        for index in range(-(-beat // step)):
-            at_s = beat_s + _swung(index * step, beat, bar.swing) * 240 / bpm
-            accented = bar.accented and not number and not index
-            yield ExpectedClick(at_s, bar.sound, accented, bar.plays)
-        beat_s += beat * 240 / bpm
-
-
-def _swung(offset: Fraction, beat: Fraction, swing: Swing | None) -> Fraction:
+def swung(offset: Fraction, beat: Fraction, swing: Swing | None) -> Fraction:
     """A place in a beat as it sounds: the first of two notes lasts `ratio` times the second.
 
     Triplets stay where they are, and so does all in a beat that pairs don't fill.

@@ -7,47 +7,31 @@ mistake in how the form is unrolled for the players can't confirm itself here.
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import Any
 
-from backing.form.model import Cell, Entry, Form, PartSettings, Section, Settings, Tempo, WrittenBar
+from backing.form.model import (
+    ONE_OF_THESE,
+    Cell,
+    Entry,
+    Form,
+    PartSettings,
+    Section,
+    Settings,
+    Tempo,
+    WrittenBar,
+)
+from backing.form.parts import PARTS
 from backing.theory.rhythm import COMMON_TIME, Meter
-from backing.verify.expected.beats import Change, Swing, ratio_at
-
-Slots = list[tuple[Fraction, Cell]]
-"""A bar's cells, each with its start from the bar line in whole notes."""
-
-PlannedBar = tuple[Slots, Meter]
-
-
-class Click(NamedTuple):
-    """The click in a pass: whether it is on, its sound, and how it divides and skips bars.
-
-    `plays` is (bars, cycle): of every `cycle` bars the first `bars` click; None is all.
-    """
-
-    on: bool = True
-    sound: str = "wood"
-    accented: bool = True
-    step_whole: Fraction | None = None
-    plays: tuple[int, int] | None = None
-
-
-class Plan(NamedTuple):
-    """One pass: its tempo, its swing, its bars with their meters, and how far its chords move.
-
-    `bpm` is quarters a minute at its start; `change` is its even change of tempo, if it has
-    one. `entry` is the line of the form that it belongs to, from 0.
-    """
-
-    label: str
-    entry: int
-    transpose: int
-    bpm: Fraction
-    change: Change | None
-    swing: Swing | None
-    click: Click
-    bass: bool
-    bars: list[PlannedBar]
+from backing.verify.expected.beats import ratio_at
+from backing.verify.expected.plans import (
+    Change,
+    Click,
+    PartPlan,
+    Plan,
+    PlannedBar,
+    Slots,
+    Swing,
+)
 
 
 def planned(form: Form) -> Iterator[Plan]:
@@ -101,15 +85,20 @@ def _pass(form: Form, index: int, section: Section, number: int, count: int, lab
     bpm, change = _tempo([level.tempo for level in levels], own_tempo, number, count)
     meter = _nearest(levels, "meter") or COMMON_TIME
     return Plan(
-        label,
-        index,
-        entry.transpose,
-        bpm,
-        change,
-        _swing(levels, bpm),
-        _click(_part(levels, "click")),
-        _nearest(_part(levels, "bass"), "on") is not False,
-        _bars(entry, section, meter, number),
+        label=label,
+        section=entry.section,
+        entry=index,
+        transpose=entry.transpose,
+        bpm=bpm,
+        change=change,
+        swing=_swing(levels, bpm),
+        click=_click(_part(levels, "click")),
+        meter=meter,
+        first_bar=entry.bars[0] - 1 if entry.bars else 0,
+        parts={
+            name: _part_plan(form, _part(levels, name), part.on) for name, part in PARTS.items()
+        },
+        bars=_bars(entry, section, meter, number),
     )
 
 
@@ -122,6 +111,23 @@ def _nearest(levels: Sequence[Any], key: str) -> Any:
 def _part(levels: Sequence[Settings], name: str) -> list[PartSettings]:
     """What each level says about a part, where it says anything."""
     return [level.parts[name] for level in levels if name in level.parts]
+
+
+def _part_plan(form: Form, levels: Sequence[PartSettings], usually_on: bool) -> PartPlan:
+    """A part's settings, the nearest level's key by key; a strum, pick or riff ends the others.
+
+    A pattern's name is replaced by the form's pattern; the name of a built-in one stays.
+    """
+    values: dict[str, Any] = {}
+    for level in levels:
+        if any(key in level.values for key in ONE_OF_THESE):
+            values = {key: value for key, value in values.items() if key not in ONE_OF_THESE}
+        values.update(level.values)
+    for key, named in (("strum", form.strums), ("pick", form.picks), ("riff", form.riffs)):
+        if isinstance(values.get(key), str):
+            values[key] = named.get(values[key], values[key])
+    on = _nearest(levels, "on")
+    return PartPlan(usually_on if on is None else on, values)
 
 
 def _tempo(

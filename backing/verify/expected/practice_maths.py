@@ -13,35 +13,42 @@ from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from backing.errors import BackingError
 from backing.form.model import Form
 from backing.form.parts import PARTS
 from backing.practice.versions import PLAIN, Version, titled
-from backing.verify.expected.beats import BarOfClicks, clicks_of, ring_out_s, seconds_at, tempo_at
-from backing.verify.expected.pass_plan import line_names
+from backing.theory.rhythm import Meter
+from backing.verify.expected.beats import (
+    ring_out_quarters,
+    ring_out_s,
+    seconds_at,
+    tempo_at,
+)
 from backing.verify.expected.records import (
+    Clicking,
     Expected,
     ExpectedBar,
     ExpectedChord,
-    ExpectedClick,
+    ExpectedKey,
     ExpectedPass,
     ExpectedTempo,
+    PlayedBar,
+    PlayedChord,
+    PlayedRound,
     Sounding,
 )
 from backing.verify.expected.song_maths import expect
+from backing.verify.expected.version_choices import band_of, bars_of, semitones_up
 
 
-def expect_version(
-    form: Form, version: Version = PLAIN, count_in: bool = True, clicks: bool = False
-) -> Expected:
-    """Work out what a version of a form comes to; `clicks` lists every click too.
+def expect_version(form: Form, version: Version = PLAIN, count_in: bool = True) -> Expected:
+    """Work out what a version of a form comes to.
 
     Raises:
         BackingError: the form has no such bars, sections or key.
     """
     if version == PLAIN:
-        return expect(form, count_in, clicks)
-    song = expect(form, count_in, clicks)
+        return expect(form, count_in)
+    song = expect(form, count_in)
     return _Rounds(form, song, version, form.count_in_bars if count_in else 0).work()
 
 
@@ -67,23 +74,24 @@ class _Rounds:
         if version.only:
             absent |= set(PARTS) - version.only
         self.absent = frozenset(absent)
-        self.up = _semitones_up(form, version)
-        self.first, self.last = _bars(form, song, version)
-        self.at_s = Fraction(0)
+        self.up = semitones_up(form, version)
+        self.first, self.last = bars_of(form, song, version)
+        self.at_s = self.round_s = Fraction(0)
         self.at_quarters = Fraction(0)
         self.passes: list[ExpectedPass] = []
         self.bars: list[ExpectedBar] = []
         self.before: list[ExpectedBar] = []
         self.chords: list[ExpectedChord] = []
         self.tempos: list[ExpectedTempo] = []
-        self.clicks: list[ExpectedClick] = []
-        self.rests: list[tuple[Fraction, Fraction]] = []
+        self.played: list[PlayedRound] = []
+        self.keys: list[ExpectedKey] = []
 
     def work(self) -> Expected:
         """All rounds one after another."""
         lead_in: list[tuple[Fraction, str]] = []
         count_in_s = Fraction(0)
         for number, speed in enumerate(self.speeds, 1):
+            self.round_s = self.at_s
             if number == 1 and self.first == 1:
                 lead_in = [(at / speed, text) for at, text in self.song.lead_in]
                 self._round(number, speed, self._window(as_it_starts=True))
@@ -97,25 +105,34 @@ class _Rounds:
                 self._count(number, speed, self.version.between)
             self._round(number, speed, self._window())
         end_s = self.at_s + ring_out_s(self.tempos[-1].quarter_bpm)
-        if self.rests and self.rests[-1][1] == self.at_s:
-            self.rests[-1] = (self.rests[-1][0], end_s)
         return Expected(
-            titled(self.form.title, self.version),
-            count_in_s,
-            self.at_s - count_in_s,
-            end_s,
-            tuple(self.passes),
-            tuple(self.bars),
-            tuple(self.before),
-            tuple(lead_in),
-            tuple(self.chords),
-            tuple(self.tempos),
-            self.song.human_s,
-            tuple(self.clicks),
-            len(self.speeds),
-            self.absent,
-            tuple(self.rests),
+            title=titled(self.form.title, self.version),
+            count_in_s=count_in_s,
+            seconds=self.at_s - count_in_s,
+            end_s=end_s,
+            passes=tuple(self.passes),
+            bars=tuple(self.bars),
+            count_in_bars=tuple(self.before),
+            lead_in=tuple(lead_in),
+            chords=tuple(self.chords),
+            tempos=tuple(self.tempos),
+            human_s=self.song.human_s,
+            rounds=len(self.speeds),
+            absent=self.absent,
+            played=(*self.played[:-1], self._ringing(self.played[-1])),
+            band=band_of(self.form, self.version, self.up),
+            pitch_hz=self.song.pitch_hz,
+            keys=tuple(self.keys),
         )
+
+    def _ringing(self, last: PlayedRound) -> PlayedRound:
+        """The last round, whose last chord may ring out."""
+        rings_out = ring_out_quarters(self.tempos[-1].quarter_bpm)
+        rings = bool(last.chords) and "ring" in last.chords[-1].marks
+        rests = last.rests
+        if rests and rests[-1][1] == last.end:
+            rests = (*rests[:-1], (rests[-1][0], last.end + rings_out))
+        return last._replace(sounds_until=last.end + rings * rings_out, rests=rests)
 
     def _window(self, as_it_starts: bool = False) -> _Window:
         """The version's bars; `as_it_starts` includes what comes before the song's bar 1."""
@@ -138,13 +155,10 @@ class _Rounds:
         start_s = self.at_s
         if count:
             self._tempo(bpm)
-        sound = next((c.sound for c in self.song.clicks if c.at_s == bar.start_s), "")
+        clicking = Clicking(bar.clicking.sound)
         for _ in range(count):
-            counts = ExpectedBar(self.at_s, self.at_quarters, bar.meter, True, True)
+            counts = ExpectedBar(self.at_s, self.at_quarters, bar.meter, True, True, clicking)
             (self.before if number == 1 else self.bars).append(counts)
-            if self.song.clicks:
-                bpms = [bpm] * len(bar.meter.beats)
-                self.clicks += clicks_of(BarOfClicks(self.at_s, bar.meter, bpms, sound or "wood"))
             self.at_quarters += bar.meter.bar_whole * 4
             self.at_s += bar.meter.bar_whole * 240 / bpm
         if count and number > 1:
@@ -170,23 +184,32 @@ class _Rounds:
         def moved(bar: ExpectedBar) -> ExpectedBar:
             clicked = bar.clicked and not (quiet and bar.start_s >= counted)
             quarters = self.at_quarters + bar.start_quarters - window.start_quarters
-            return ExpectedBar(placed(bar.start_s), quarters, bar.meter, clicked)
+            return bar._replace(
+                start_s=placed(bar.start_s), start_quarters=quarters, clicked=clicked
+            )
 
         if number == 1 and self.first == 1:
             self.before = [moved(bar) for bar in song.count_in_bars]
         played = [moved(bar) for bar in song.bars[self.first - 1 : self.last]]
-        for click in song.clicks:
-            if window.start_s <= click.at_s < window.end_s:
-                plays = click.plays and not (quiet and click.at_s >= counted)
-                self.clicks.append(click._replace(at_s=placed(click.at_s), plays=plays))
         self._passes(number, placed)
-        chords = list(self._chords(window, placed))
-        if self.version.trade:
-            self._trades(played, chords, placed(window.end_s))
+        self._play(number, window)
+        self._keys(window, placed)
         self.bars += played
-        self.chords += chords
+        self.chords += self._chords(window, placed)
         self.at_s = placed(window.end_s)
         self.at_quarters += window.end_quarters - window.start_quarters
+
+    def _keys(self, window: _Window, placed: Callable[[Fraction], Fraction]) -> None:
+        """The window's keys, moved as its chords are; the first from the round's count-in on."""
+        starts = [*(key.start_s for key in self.song.keys[1:]), window.end_s]
+        for key, until in zip(self.song.keys, starts, strict=bool(self.song.keys)):
+            if until <= window.start_s or key.start_s >= window.end_s:
+                continue
+            moved = (key.tonic + self.up) % 12
+            if not self.keys or self.keys[-1].tonic != moved:
+                starts_before = key.start_s <= window.start_s
+                at_s = self.round_s if starts_before else placed(key.start_s)
+                self.keys.append(ExpectedKey(at_s, moved, key.minor))
 
     def _passes(self, number: int, placed: Callable[[Fraction], Fraction]) -> None:
         """A row for each pass that is in the window, whole or in part."""
@@ -207,42 +230,83 @@ class _Rounds:
     def _chords(
         self, window: _Window, placed: Callable[[Fraction], Fraction]
     ) -> Iterator[ExpectedChord]:
-        """The window's chords; one that goes on from before is struck at the window's start."""
-        song, (start_s, start, _, end) = self.song, window
-        first = bisect_left(song.chords, start, key=lambda chord: chord.start_quarters)
-        last = bisect_left(song.chords, end, key=lambda chord: chord.start_quarters)
-        chords = list(song.chords[first:last])
-        if first and (not chords or chords[0].start_quarters > start):
-            goes_on = song.chords[first - 1]
-            again = goes_on._replace(start_s=start_s, start_quarters=start)
-            chords.insert(0, again)
-        before: Fraction | None = None
-        for chord in chords:
-            struck = chord.start_quarters
-            if before is not None:  # the first one can't come early
-                struck -= min(chord.push_quarters, (struck - before) / 2)
-            before = struck
+        """The window's chords, of which `_play` has noted where each is struck."""
+        song, moved = self.song, self.at_quarters - window.start_quarters
+        first = _first_chord(song, window)
+        for chord, played in zip(song.chords[first:], self.played[-1].chords, strict=False):
             bass_class = None if "bass" in self.absent else chord.bass_class
+            start = played.slot - moved
             yield chord._replace(
-                start_s=placed(chord.start_s),
-                start_quarters=self.at_quarters + chord.start_quarters - start,
-                bass_s=placed(seconds_at(song.tempos, struck)),
+                start_s=placed(seconds_at(song.tempos, start)),
+                start_quarters=played.slot,
+                bass_s=placed(seconds_at(song.tempos, played.struck - moved)),
                 sounding=_raised(chord.sounding, self.up),
                 bass_class=None if bass_class is None else (bass_class + self.up) % 12,
             )
 
-    def _trades(
-        self, bars: Sequence[ExpectedBar], chords: Sequence[ExpectedChord], end_s: Fraction
-    ) -> None:
-        """The guitar's rests: every other group of bars, up to a chord that comes early."""
+    def _play(self, number: int, window: _Window) -> None:
+        """What parts play from in a round, moved to its place."""
+        (song,) = self.song.played
+        moved = self.at_quarters - window.start_quarters
+        start = self.song.bars[self.first - 1].start_quarters
+        bars = [
+            bar._replace(start=bar.start + moved)
+            for bar in song.bars
+            if window.start_quarters <= bar.start < window.end_quarters
+        ]
+        chords = self._struck(window, moved)
+        counted = song.counted if number == 1 and self.first == 1 else self._counted()
+        self.played.append(
+            PlayedRound(
+                start=start + moved,
+                end=window.end_quarters + moved,
+                sounds_until=window.end_quarters + moved,
+                counted=counted,
+                bars=tuple(bars),
+                chords=chords,
+                rests=tuple(self._rests(bars[-(self.last - self.first + 1) :], chords)),
+            )
+        )
+
+    def _counted(self) -> tuple[Fraction, Meter] | None:
+        """The last bar that counts before the round that starts now."""
+        before = self.bars[-1] if self.bars else self.before[-1] if self.before else None
+        counts = before is not None and (before.only_counts or not self.bars)
+        return (before.start_quarters, before.meter) if before and counts else None
+
+    def _struck(self, window: _Window, moved: Fraction) -> tuple[PlayedChord, ...]:
+        """The window's chords; one that goes on from before is struck at the window's start."""
+        (song,) = self.song.played
+        first = _first_chord(self.song, window)
+        chords: list[PlayedChord] = []
+        for chord, written in zip(song.chords[first:], self.song.chords[first:], strict=True):
+            if chord.slot >= window.end_quarters:
+                break
+            slot = max(chord.slot, window.start_quarters) + moved
+            struck = slot
+            if chords:  # the first one can't come early
+                struck -= min(written.push_quarters, (slot - chords[-1].struck) / 2)
+                chords[-1] = chords[-1]._replace(end=struck)
+            chords.append(chord._replace(struck=struck, slot=slot, up=chord.up + self.up))
+        chords[-1] = chords[-1]._replace(end=window.end_quarters + moved)
+        return tuple(chords)
+
+    def _rests(
+        self, bars: Sequence[PlayedBar], chords: Sequence[PlayedChord]
+    ) -> Iterator[tuple[Fraction, Fraction]]:
+        """The guitar's rests: every other group of bars, each from and to a chord that is early."""
         count = self.version.trade
-        struck = {chord.start_s: chord.bass_s for chord in chords}
+        if not count:
+            return
+        early = {
+            chord.slot: chord.struck
+            for chord in chords
+            if "riff" not in chord.plan.parts["guitar"].values
+        }
         for index in range(count, len(bars), 2 * count):
-            until = end_s
-            if index + count < len(bars):
-                until = bars[index + count].start_s
-                until = struck.get(until, until)
-            self.rests.append((bars[index].start_s, until))
+            start, after = bars[index].start, index + count
+            until = bars[after].start if after < len(bars) else bars[-1].end
+            yield early.get(start, start), early.get(until, until)
 
     def _tempo(self, quarter_bpm: Fraction) -> None:
         if not self.tempos or self.tempos[-1].quarter_bpm != quarter_bpm:
@@ -267,47 +331,9 @@ def _raised(sounding: Sounding | None, up: int) -> Sounding | None:
     return Sounding((root + up) % 12, raised, (lowest + up) % 12)
 
 
-def _semitones_up(form: Form, version: Version) -> int:
-    """How many semitones higher than the song a version sounds; octaves don't count."""
-    if version.key is None:
-        return version.transpose
-    if form.key is None:
-        raise BackingError(f"{form.title}: the song has no key, so it can't be moved to another.")
-    return version.key.tonic.pitch_class - form.key.tonic.pitch_class - form.capo
-
-
-def _bars(form: Form, song: Expected, version: Version) -> tuple[int, int]:
-    """The first and last bar of the song that a version plays."""
-    stretch, count = version.stretch, len(song.bars)
-    if stretch is None:
-        return 1, count
-    if stretch.bars is not None:
-        first, last = stretch.bars
-        if not 0 < first <= last <= count:
-            raise BackingError(f"{form.title}: it has bars 1-{count}, not {stretch}.")
-        return first, last
-    first, end = _section(form, song, stretch.first, 1)
-    if stretch.last == stretch.first:
-        return first, end
-    _, last = _section(form, song, stretch.last, first)
-    return first, last
-
-
-def _section(form: Form, song: Expected, name: str, since: int) -> tuple[int, int]:
-    """The bars of a line of the form, a pass or a section's first line, from bar `since` on."""
-    called = name.strip().casefold()
-    lines = [label.casefold() for label in line_names(form)]
-    for names in (
-        [lines[row.entry] for row in song.passes],
-        [row.label.casefold() for row in song.passes],
-        [form.entries[row.entry].section.casefold() for row in song.passes],
-    ):
-        rows = [row for row, known in zip(song.passes, names, strict=True) if known == called]
-        if not rows:
-            continue
-        later = [row for row in rows if row.first_bar >= since]
-        if later:
-            of_line = [row for row in rows if row.entry == later[0].entry]
-            return of_line[0].first_bar, of_line[-1].first_bar + of_line[-1].bars - 1
-        break
-    raise BackingError(f"{form.title}: there is no section {name!r} from bar {since} on.")
+def _first_chord(song: Expected, window: _Window) -> int:
+    """The index of the first chord in a window, or of the one that goes on into it."""
+    start = window.start_quarters
+    first = bisect_left(song.chords, start, key=lambda chord: chord.start_quarters)
+    starts_late = first == len(song.chords) or song.chords[first].start_quarters > start
+    return first - 1 if first and starts_late else first

@@ -4,10 +4,16 @@ Times are exact seconds from the start of the file (count-in included), and plac
 quarter notes from there, both as Fractions.
 """
 
+from collections.abc import Mapping
 from fractions import Fraction
 from typing import NamedTuple
 
+from backing.form.model import NOTHING
+from backing.theory.chords import Chord
+from backing.theory.fretboard import STANDARD_TUNING, Fingering
+from backing.theory.keys import Key
 from backing.theory.rhythm import Meter
+from backing.verify.expected.plans import Plan, Swing
 
 
 class ExpectedPass(NamedTuple):
@@ -24,8 +30,21 @@ class ExpectedPass(NamedTuple):
     entry: int = 0
 
 
+class Clicking(NamedTuple):
+    """How a bar clicks: its sound, whether its first click is accented, what divides its beats."""
+
+    sound: str = "wood"
+    accented: bool = True
+    step_whole: Fraction | None = None
+    swing: Swing | None = None
+
+
+#: Plain beats, as a count-in has them.
+PLAIN_CLICKS = Clicking()
+
+
 class ExpectedBar(NamedTuple):
-    """A bar line with its meter, and whether the click must sound there."""
+    """A bar line with its meter, whether the click must sound there, and how it clicks if so."""
 
     start_s: Fraction
     start_quarters: Fraction
@@ -33,6 +52,7 @@ class ExpectedBar(NamedTuple):
     clicked: bool
     only_counts: bool = False
     """Whether it counts in a round of a practice version, and belongs to no pass."""
+    clicking: Clicking = PLAIN_CLICKS
 
 
 class Sounding(NamedTuple):
@@ -77,6 +97,87 @@ class ExpectedTempo(NamedTuple):
     quarter_bpm: Fraction
 
 
+class PlayedBar(NamedTuple):
+    """A bar in which parts play. `start` is in quarters from the file's start.
+
+    `pattern_bar` is which bar of a pattern it takes, from 0; `number` is as the song counts its
+    bars, 0 for the pickup.
+    """
+
+    start: Fraction
+    meter: Meter
+    plan: Plan
+    pattern_bar: int
+    number: int
+
+    @property
+    def end(self) -> Fraction:
+        """The next bar line."""
+        return self.start + self.meter.bar_whole * 4
+
+
+class PlayedChord(NamedTuple):
+    """A chord (None is N.C.) that parts play; places are quarters from the file's start.
+
+    It sounds from `struck` to `end`, and is written at `slot`: a push comes before that.
+    `chord` is as its writer typed it, and sounds `up` semitones higher.
+    """
+
+    struck: Fraction
+    slot: Fraction
+    end: Fraction
+    chord: Chord | None
+    marks: frozenset[str]
+    plan: Plan
+    up: int
+
+
+class PlayedRound(NamedTuple):
+    """What parts play from, for one round; places are quarters from the file's start.
+
+    `start` is the first bar's line, the pickup's bar excepted, and `end` the last bar line.
+    Nothing sounds from `sounds_until` on. `counted` is the bar before bar 1 that is counted or
+    played, if there is one: its start and meter. In `rests` the guitar is silent.
+    """
+
+    start: Fraction
+    end: Fraction
+    sounds_until: Fraction
+    counted: tuple[Fraction, Meter] | None
+    bars: tuple[PlayedBar, ...]
+    chords: tuple[PlayedChord, ...]
+    rests: tuple[tuple[Fraction, Fraction], ...] = ()
+
+
+class Band(NamedTuple):
+    """What a version's guitars are tuned to and hold.
+
+    Frets count from `capo`. Chords are named `by` semitones higher than they are written, from
+    `key` to `new_key` where the song has a key. `shapes` are the writer's own, by chord
+    symbol; with `easier` a shape may be replaced by an easier one. A riff's fret 0 sounds
+    `riff_up` semitones above the open string and, with `riff_octaves`, perhaps some octaves
+    from there.
+    """
+
+    tuning: tuple[int, ...] = STANDARD_TUNING
+    capo: int = 0
+    by: int = 0
+    key: Key | None = None
+    new_key: Key | None = None
+    shapes: Mapping[str, Fingering] = NOTHING
+    easier: bool = False
+    riff_up: int = 0
+    riff_octaves: bool = False
+
+
+class ExpectedKey(NamedTuple):
+    """From here on, this key sounds: its tonic's pitch class (0-11), and whether it is minor."""
+
+    start_s: Fraction
+    tonic: int
+    minor: bool
+
+
 class Expected(NamedTuple):
     """All that a file is compared with. `seconds` is the form alone; `end_s` the file's end."""
 
@@ -94,13 +195,14 @@ class Expected(NamedTuple):
     tempos: tuple[ExpectedTempo, ...]
     human_s: Fraction
     """How far a player's time may stray; the click, bars, markers, chords and tempos never do."""
-    clicks: tuple[ExpectedClick, ...] = ()
-    """Every click in order of time, if `expect` was to list them."""
     rounds: int = 1
     absent: frozenset[str] = frozenset()
     """The parts that a practice version leaves out; the click still counts in."""
-    guitar_rests: tuple[tuple[Fraction, Fraction], ...] = ()
-    """From when to when the guitar must be silent."""
+    played: tuple[PlayedRound, ...] = ()
+    """What parts play from, round by round."""
+    band: Band = Band()
+    pitch_hz: Fraction = Fraction(440)
+    keys: tuple[ExpectedKey, ...] = ()
 
     @property
     def played_bars(self) -> int:

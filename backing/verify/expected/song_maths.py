@@ -8,21 +8,27 @@ from backing.form.model import Cell, Form
 from backing.theory.chords import Chord
 from backing.theory.rhythm import Meter
 from backing.verify.expected.beats import (
-    BarOfClicks,
     beat_tempos,
-    clicks_of,
     length,
     push_quarters,
+    ring_out_quarters,
     ring_out_s,
     seconds_at,
 )
-from backing.verify.expected.pass_plan import Plan, PlannedBar, Slots, planned, slots_of
+from backing.verify.expected.pass_plan import planned, slots_of
+from backing.verify.expected.plans import Plan, PlannedBar, Slots
 from backing.verify.expected.records import (
+    Band,
+    Clicking,
     Expected,
     ExpectedBar,
     ExpectedChord,
+    ExpectedKey,
     ExpectedPass,
     ExpectedTempo,
+    PlayedBar,
+    PlayedChord,
+    PlayedRound,
     Sounding,
 )
 
@@ -30,18 +36,17 @@ from backing.verify.expected.records import (
 HUMAN_S = Fraction(12, 1000)
 
 
-def expect(form: Form, count_in: bool = True, clicks: bool = False) -> Expected:
+def expect(form: Form, count_in: bool = True) -> Expected:
     """Work out what a form's file must hold, by the proof's own arithmetic.
 
     Args:
         form: as read.
         count_in: False for a file without the count-in.
-        clicks: whether to list every click, too.
 
     Returns:
         Every bar, pass, chord and tempo with its exact time in seconds.
     """
-    return _Sum(form, clicks).work(form.count_in_bars if count_in else 0)
+    return _Sum(form).work(form.count_in_bars if count_in else 0)
 
 
 class _BarTimes(NamedTuple):
@@ -63,22 +68,22 @@ class _BarTimes(NamedTuple):
 class _Sum:
     """Running sums of quarters and seconds over a form."""
 
-    def __init__(self, form: Form, list_clicks: bool) -> None:
+    def __init__(self, form: Form) -> None:
         self.form = form
-        self.list_clicks = list_clicks
         self.at_s = Fraction(0)
         self.at_quarters = Fraction(0)
-        self.clicks: list[BarOfClicks] = []
         self.tempos: list[ExpectedTempo] = []
         self.passes: list[ExpectedPass] = []
         self.bars: list[ExpectedBar] = []
         self.chords: list[ExpectedChord] = []
-        self.struck_quarters: Fraction | None = None
+        self.keys: list[ExpectedKey] = []
+        self.played_bars: list[PlayedBar] = []
+        self.played_chords: list[PlayedChord] = []
 
     def work(self, count_in: int) -> Expected:
         plans = list(planned(self.form))
         before = self._before(plans[0], count_in)
-        count_in_s = self.at_s
+        count_in_s, start = self.at_s, self.at_quarters
         for plan in plans:
             self._pass(plan)
         return Expected(
@@ -93,7 +98,33 @@ class _Sum:
             chords=tuple(self.chords),
             tempos=tuple(self.tempos),
             human_s=HUMAN_S * self.form.human / 100,
-            clicks=tuple(click for bar in self.clicks for click in clicks_of(bar)),
+            played=(self._played(start, before),),
+            band=Band(
+                tuning=self.form.tuning,
+                capo=self.form.capo,
+                key=self.form.key,
+                new_key=self.form.key,
+                shapes=self.form.shapes,
+                riff_up=self.form.capo,
+            ),
+            pitch_hz=self.form.pitch_hz,
+            keys=tuple(self.keys),
+        )
+
+    def _played(self, start: Fraction, before: Sequence[ExpectedBar]) -> PlayedRound:
+        """What parts play from; each chord sounds until the next one does."""
+        end, last = self.at_quarters, self.played_chords[-1]
+        rings = "ring" in last.marks
+        ends = [*(chord.struck for chord in self.played_chords[1:]), end]
+        return PlayedRound(
+            start=start,
+            end=end,
+            sounds_until=end + rings * ring_out_quarters(self.tempos[-1].quarter_bpm),
+            counted=(before[-1].start_quarters, before[-1].meter) if before else None,
+            bars=tuple(self.played_bars),
+            chords=tuple(
+                chord._replace(end=end) for chord, end in zip(self.played_chords, ends, strict=True)
+            ),
         )
 
     def _before(self, first: Plan, count_in: int) -> list[ExpectedBar]:
@@ -104,13 +135,15 @@ class _Sum:
             own = pickup.meter or meter
             bars.append((slots_of(pickup, own), own))
         clicked = count_in > 0 or first.click.on
+        clicking = Clicking(first.click.sound)
         before = []
         for slots, meter in bars:
             bpms = [first.bpm] * len(meter.beats)
-            before.append(ExpectedBar(self.at_s, self.at_quarters, meter, clicked))
-            if self.list_clicks:
-                sound = first.click.sound
-                self.clicks.append(BarOfClicks(self.at_s, meter, bpms, sound, plays=clicked))
+            before.append(
+                ExpectedBar(self.at_s, self.at_quarters, meter, clicked, clicking=clicking)
+            )
+            if pickup and len(before) == len(bars):
+                self.played_bars.append(PlayedBar(self.at_quarters, meter, first, 0, 0))
             self._bar(slots, meter, bpms, first)
         return before
 
@@ -122,24 +155,34 @@ class _Sum:
 
     def _pass(self, plan: Plan) -> None:
         start_s, first_bar, click = self.at_s, len(self.bars) + 1, plan.click
+        clicking = Clicking(click.sound, click.accented, click.step_whole, plan.swing)
+        self._key(plan)
         tempos = beat_tempos(plan.bpm, plan.change, [len(meter.beats) for _, meter in plan.bars])
-        for (slots, meter), bpms in zip(plan.bars, tempos, strict=True):
+        for index, ((slots, meter), bpms) in enumerate(zip(plan.bars, tempos, strict=True)):
             clicked = click.on
             if click.plays is not None:
                 bars, cycle = click.plays
                 clicked = clicked and len(self.bars) % cycle < bars
-            self.bars.append(ExpectedBar(self.at_s, self.at_quarters, meter, clicked))
-            if self.list_clicks:
-                self.clicks.append(
-                    BarOfClicks(
-                        self.at_s, meter, bpms, click.sound, click.accented, click.step_whole,
-                        plan.swing, clicked,
-                    )
-                )  # fmt: skip
+            self.bars.append(
+                ExpectedBar(self.at_s, self.at_quarters, meter, clicked, clicking=clicking)
+            )
+            self.played_bars.append(
+                PlayedBar(self.at_quarters, meter, plan, plan.first_bar + index, len(self.bars))
+            )
             self._bar(slots, meter, bpms, plan)
         seconds = self.at_s - start_s
         row = ExpectedPass(plan.label, first_bar, len(plan.bars), start_s, seconds, plan.entry)
         self.passes.append(row)
+
+    def _key(self, plan: Plan) -> None:
+        """The key that a pass sounds in, from the file's start or where it differs."""
+        key = self.form.key
+        if key is None:
+            return
+        tonic = (key.tonic.pitch_class + self.form.capo + plan.transpose) % 12
+        if not self.keys or self.keys[-1].tonic != tonic:
+            start_s = self.at_s if self.keys else Fraction(0)
+            self.keys.append(ExpectedKey(start_s, tonic, key.minor))
 
     def _bar(self, slots: Slots, meter: Meter, bpms: Sequence[Fraction], plan: Plan) -> None:
         times = _BarTimes(self.at_quarters, [self.at_s], bpms, meter)
@@ -162,21 +205,25 @@ class _Sum:
         start_s = struck_s = times.seconds(start)
         written = struck = times.start_quarters + start * 4
         push = push_quarters(plan.swing) if "push" in cell.marks else Fraction(0)
-        if push and self.struck_quarters is not None:
-            struck -= min(push, (struck - self.struck_quarters) / 2)
+        if push and self.played_chords:
+            struck -= min(push, (struck - self.played_chords[-1].struck) / 2)
             struck_s = seconds_at(self.tempos, struck)
-        self.struck_quarters = struck
-        sounding = _sounding(cell.chord, self.form.capo + plan.transpose)
+        up = self.form.capo + plan.transpose
+        sounding = _sounding(cell.chord, up)
+        plays_bass = plan.parts["bass"].on
         self.chords.append(
             ExpectedChord(
                 start_s=start_s,
                 written="N.C." if cell.chord is None else str(cell.chord),
                 sounding=sounding,
-                bass_class=sounding.lowest if sounding and plan.bass else None,
+                bass_class=sounding.lowest if sounding and plays_bass else None,
                 bass_s=struck_s,
                 start_quarters=written,
                 push_quarters=push,
             )
+        )
+        self.played_chords.append(
+            PlayedChord(struck, written, written, cell.chord, cell.marks, plan, up)
         )
 
 

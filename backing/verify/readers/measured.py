@@ -8,17 +8,23 @@ markers nor texts. Times are seconds from the file's start.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from io import BytesIO
-from itertools import islice
 from math import inf
-from typing import NamedTuple, TypeAlias
+from operator import attrgetter
+from typing import Any, TypeAlias
 
 from backing.errors import BackingError
+from backing.verify.readers.channels import (
+    Control,
+    channel_settings,
+    notes_by_channel,
+    settings_by_channel,
+)
 from backing.verify.readers.smf import (
+    KEY_SIGNATURE,
     MARKER,
     TEMPO,
     TEXT,
@@ -28,14 +34,20 @@ from backing.verify.readers.smf import (
     Track,
     read_midi,
 )
+from backing.verify.readers.voices import (
+    NO_SETTINGS,
+    PERCUSSION,
+    ChannelSettings,
+    Notes,
+    Voice,
+)
 
 #: pretty_midi calls files with later ticks corrupt (its `MAX_TICK`).
 PRETTY_MIDI_MOST_TICKS = 10_000_000
-#: It takes about 5 seconds for this many bytes, and no song of fewer ticks comes near.
-PRETTY_MIDI_MOST_BYTES = 2 << 20
+#: It takes about a second for this many bytes; a song of four minutes has 60,000 or so.
+PRETTY_MIDI_MOST_BYTES = 256 << 10
 #: More than any form plays; a damaged file could have them without end.
 MOST_BAR_LINES = 25_000
-MOST_ONSETS = 2_000_000
 #: Microseconds a quarter until a tempo comes: 120 quarters a minute (SMF 1.0, RP-001).
 DEFAULT_TEMPO_US = 500_000
 #: Characters of an error that pretty_midi raises.
@@ -43,13 +55,8 @@ MOST_WHY = 120
 
 Meter: TypeAlias = "tuple[int, int, int]"
 """The tick where it starts, the count and the unit."""
-
-
-class Onset(NamedTuple):
-    """A note's start and pitch."""
-
-    start_s: float
-    pitch: int
+Key: TypeAlias = "tuple[float, int, bool]"
+"""Seconds from the start, sharps (or, below 0, flats), and whether the key is minor."""
 
 
 @dataclass(slots=True)
@@ -61,35 +68,43 @@ class Measured:
     last_tick: int | None = None
     tempos: list[tuple[float, float]] = field(default_factory=list)
     """Seconds from the start, and quarters a minute from there on; inf at 0 microseconds."""
+    tempo_quarters: list[float] = field(default_factory=list)
+    """Where each of the tempos starts, in quarters."""
+    quarter_seconds: list[float] = field(default_factory=list)
+    """How long a quarter lasts at each of them."""
     bar_lines: list[float] = field(default_factory=list)
     """Up to the file's end or, if `track_ends` is None, up to the last event."""
     meters: list[tuple[float, int, int]] = field(default_factory=list)
-    clicks: list[Onset] = field(default_factory=list)
-    bass: list[Onset] = field(default_factory=list)
-    struck: set[str] = field(default_factory=set)
-    """The names of the tracks that have a note."""
-    guitar: list[tuple[float, float]] = field(default_factory=list)
-    """From when to when each of the guitar's notes sounds, if `by_summing` was to list them."""
+    signatures: int = 0
+    """How many time signatures the file has; without any it is in 4/4."""
+    metronomes: list[tuple[float, int]] | None = None
+    """MIDI clocks from click to click, as time signatures say."""
+    voices: list[Voice] = field(default_factory=list)
+    endless: list[float] = field(default_factory=list)
+    """The starts of notes that nothing ends; such a note lasts as long as its track."""
+    keys: list[Key] | None = None
+    """Key signatures of all tracks; one that repeats the key before it is dropped."""
     title: str | None = None
     markers: list[tuple[float, str]] | None = None
     chords: list[tuple[float, str]] | None = None
     track_ends: list[float] | None = None
 
 
-def by_summing(data: bytes, guitar: bool = False) -> Measured:
-    """Read a file's bytes event by event; `guitar` also lists when the guitar's notes sound.
+def by_summing(data: bytes) -> Measured:
+    """Read a file's bytes event by event.
 
     Raises:
         BackingError: not a whole MIDI file, or one of a kind that can't be compared.
     """
-    return _Summing(read_midi(data), guitar).measure()
+    return _Summing(read_midi(data)).measure()
 
 
 class _Summing:
-    def __init__(self, file: MidiFile, guitar: bool) -> None:
+    def __init__(self, file: MidiFile) -> None:
         self.file = file
-        self.guitar = guitar
         self.tempo_ticks, self.tempo_us, self.tempo_s = [0], [DEFAULT_TEMPO_US], [0.0]
+        self.seconds_by_tick: dict[int, float] = {}
+        self.settings: dict[int, ChannelSettings] = {}
 
     def measure(self) -> Measured:
         self._learn_tempos(
@@ -99,23 +114,31 @@ class _Summing:
         out.tempos = [
             (s, 60e6 / us if us else inf) for s, us in zip(self.tempo_s, self.tempo_us, strict=True)
         ]
-        meters = _with_default(
-            (tick, content[0], 1 << content[1]) for tick, content in self._every(TIME_SIGNATURE)
-        )
-        end = max((track.end for track in self.file.tracks), default=0)
-        out.last_tick = end
-        out.meters = [(self._seconds(tick), n, d) for tick, n, d in meters]
-        lines = _bar_ticks(meters, self.file.ticks_per_quarter, end)
-        out.bar_lines = [self._seconds(tick) for tick in lines]
+        out.tempo_quarters = [tick / self.file.ticks_per_quarter for tick in self.tempo_ticks]
+        out.quarter_seconds = [us / 1e6 for us in self.tempo_us]
+        self._take_meters(out)
         out.track_ends = [self._seconds(track.end) for track in self.file.tracks]
+        out.keys = list(self._keys())
+        self.settings = settings_by_channel(self.file.tracks, self._seconds)
         out.title, out.markers, out.chords = "", [], []
         for index, track in enumerate(self.file.tracks):
             name = next((content for _, kind, content in track.metas if kind == TRACK_NAME), b"")
             if not index:
                 out.title = _text(name)
-            self._take_texts(out, track, index)
-            self._take_notes(out, track, _text(name))
+            self._take_texts(out, track)
+            out.voices += self._voices(track, _text(name), out.endless)
         return out
+
+    def _take_meters(self, out: Measured) -> None:
+        signatures = self._every(TIME_SIGNATURE)
+        out.signatures = len(signatures)
+        out.metronomes = [(self._seconds(tick), content[2]) for tick, content in signatures]
+        meters = _with_default((tick, content[0], 1 << content[1]) for tick, content in signatures)
+        end = max((track.end for track in self.file.tracks), default=0)
+        out.last_tick = end
+        out.meters = [(self._seconds(tick), n, d) for tick, n, d in meters]
+        lines = _bar_ticks(meters, self.file.ticks_per_quarter, end)
+        out.bar_lines = [self._seconds(tick) for tick in lines]
 
     def _every(self, kind: int) -> list[tuple[int, bytes]]:
         """All tracks' meta events of one kind, in order of time."""
@@ -127,32 +150,28 @@ class _Summing:
         ]
         return sorted(found, key=lambda event: event[0])
 
-    def _take_texts(self, out: Measured, track: Track, index: int) -> None:
+    def _take_texts(self, out: Measured, track: Track) -> None:
         for tick, kind, content in track.metas:
             if kind == MARKER and out.markers is not None:
                 out.markers.append((self._seconds(tick), _text(content)))
-            elif kind == TEXT and index and out.chords is not None:
+            elif kind == TEXT and out.chords is not None:
                 out.chords.append((self._seconds(tick), _text(content)))
 
-    def _take_notes(self, out: Measured, track: Track, name: str) -> None:
-        if any(velocity for _, _, velocity in track.notes()):
-            out.struck.add(name)
-        onsets = {"Click": out.clicks, "Bass": out.bass}.get(name)
-        if onsets is not None:
-            struck = ((tick, pitch) for tick, pitch, velocity in track.notes() if velocity)
-            room = MOST_ONSETS - len(onsets)
-            onsets += [Onset(self._seconds(tick), pitch) for tick, pitch in islice(struck, room)]
-        if self.guitar and name.startswith("Guitar"):
-            out.guitar += self._sounding(track)
+    def _voices(self, track: Track, name: str, endless: list[float]) -> Iterator[Voice]:
+        """What each channel plays in a track; the starts of notes that never end join `endless`."""
+        for channel, rows in sorted(notes_by_channel(track).items()):
+            starts_s, ends_s = self._all_seconds(rows.starts), self._all_seconds(rows.ends)
+            notes = Notes(starts_s, ends_s, rows.pitches, rows.velocities)
+            endless += (starts_s[place] for place in rows.endless)
+            yield Voice(name, channel, notes, self.settings.get(channel, NO_SETTINGS))
 
-    def _sounding(self, track: Track) -> Iterator[tuple[float, float]]:
-        """A track's notes from their starts to their ends."""
-        since: dict[int, deque[int]] = {}
-        for tick, pitch, velocity in track.notes():
-            if velocity:
-                since.setdefault(pitch, deque()).append(tick)
-            elif since.get(pitch):
-                yield self._seconds(since[pitch].popleft()), self._seconds(tick)
+    def _keys(self) -> Iterator[Key]:
+        before = None
+        for tick, content in self._every(KEY_SIGNATURE):
+            key = (content[0] - 256 if content[0] > 127 else content[0], content[1] == 1)
+            if key != before:
+                yield self._seconds(tick), *key
+            before = key
 
     def _learn_tempos(self, changes: Iterable[tuple[int, int]]) -> None:
         ticks, us = self.tempo_ticks, self.tempo_us
@@ -166,6 +185,16 @@ class _Summing:
         for index in range(1, len(ticks)):
             total += (ticks[index] - ticks[index - 1]) * us[index - 1]
             self.tempo_s.append(total / self.file.ticks_per_quarter / 1e6)
+
+    def _all_seconds(self, ticks: Sequence[int]) -> list[float]:
+        """The times of many ticks; where tempos change, each tick is looked up once."""
+        if len(self.tempo_ticks) == 1:
+            us, quarter = self.tempo_us[0], self.file.ticks_per_quarter
+            return [tick * us / quarter / 1e6 for tick in ticks]
+        seconds = self.seconds_by_tick
+        for tick in set(ticks).difference(seconds):
+            seconds[tick] = self._seconds(tick)
+        return [seconds[tick] for tick in ticks]
 
     def _seconds(self, tick: int) -> float:
         at = bisect_right(self.tempo_ticks, tick) - 1
@@ -189,7 +218,9 @@ def by_pretty_midi(data: bytes) -> Measured:
             warnings.simplefilter("ignore")
             return _read_by_pretty_midi(data)
     except Exception as error:  # it raises many kinds, and not only while opening a file
-        why = " ".join(str(error).split())[:MOST_WHY] or type(error).__name__
+        why = " ".join(str(error).split())[:MOST_WHY]
+        if " " not in why:  # a word alone, such as the key that a table doesn't have
+            why = f"{type(error).__name__}: {why}" if why else type(error).__name__
         raise BackingError(f"pretty_midi can't read it ({why}).") from None
 
 
@@ -200,6 +231,9 @@ def _read_by_pretty_midi(data: bytes) -> Measured:
     out = Measured("pretty_midi", Fraction(1, midi.resolution))
     times, tempi = midi.get_tempo_changes()
     out.tempos = [(float(t), float(q)) for t, q in zip(times, tempi, strict=True)]
+    out.tempo_quarters = [midi.time_to_tick(t) / midi.resolution for t in times]
+    out.quarter_seconds = [60 / float(q) for q in tempi]
+    out.signatures = len(midi.time_signature_changes)
     meters = _with_default(
         (int(midi.time_to_tick(m.time)), m.numerator, m.denominator)
         for m in midi.time_signature_changes
@@ -208,17 +242,50 @@ def _read_by_pretty_midi(data: bytes) -> Measured:
     end = int(midi.time_to_tick(midi.get_end_time()))
     lines = _bar_ticks(meters, midi.resolution, end)
     out.bar_lines = [float(midi.tick_to_time(tick)) for tick in lines]
-    for instrument in midi.instruments:
-        onsets = [Onset(float(note.start), int(note.pitch)) for note in instrument.notes]
-        if onsets:
-            out.struck.add(instrument.name)
-        if instrument.name.startswith("Guitar"):
-            out.guitar += [(float(note.start), float(note.end)) for note in instrument.notes]
-        if instrument.is_drum and instrument.name == "Click":
-            out.clicks += onsets
-        elif instrument.name == "Bass":
-            out.bass += onsets
+    out.keys = [
+        (float(key.time), _sharps(key.key_number), key.key_number >= 12)
+        for key in midi.key_signature_changes
+    ] or None
+    out.voices = list(_voices_of(midi.instruments))
     return out
+
+
+def _voices_of(instruments: Iterable[Any]) -> Iterator[Voice]:
+    """pretty_midi's instruments as voices, each on a channel of its own but for percussion."""
+    for number, instrument in enumerate(instruments):
+        rows = sorted((n.start, n.end, n.pitch, n.velocity) for n in instrument.notes)
+        if rows:
+            starts, ends, pitches, velocities = zip(*rows, strict=True)
+            notes = Notes(starts, ends, pitches, velocities)
+            channel = PERCUSSION if instrument.is_drum else number + (number >= PERCUSSION)
+            yield Voice(instrument.name, channel, notes, _as_kept(instrument))
+
+
+def _as_kept(instrument: Any) -> ChannelSettings:
+    """An instrument's settings as far as pretty_midi keeps them.
+
+    It sees only those of the instrument's own track, and a program that isn't set is 0 to it.
+    """
+    controls = [
+        Control(float(change.time), change.number, change.value)
+        for change in sorted(instrument.control_changes, key=attrgetter("time"))
+    ]
+    wheel = [(float(bend.time), int(bend.pitch)) for bend in instrument.pitch_bends]
+    program = int(instrument.program)
+    settings = channel_settings([(0.0, program)] if program else [], controls, sorted(wheel))
+    return ChannelSettings(
+        programs=settings.programs or None,
+        volumes=settings.volumes or None,
+        pans=settings.pans or None,
+        bends=settings.bends or None,
+        tuning=settings.tuning or None,
+    )
+
+
+def _sharps(key_number: int) -> int:
+    """A signature of a key of pretty_midi's, which spells none: 12 major ones, then 12 minor."""
+    tonic, minor = key_number % 12, key_number >= 12
+    return ((tonic + 3 * minor) * 7 + 5) % 12 - 5
 
 
 def _with_default(meters: Iterable[Meter]) -> list[Meter]:

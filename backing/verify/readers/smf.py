@@ -6,9 +6,9 @@ is built on, so none of their mistakes can hide here.
 
 A file is read only if nothing in it has to be guessed. As the specification requires, a longer
 header, unknown chunks, and unknown or longer meta events are skipped. A track without an
-end-of-track event ends with its last event. System exclusive events and channel events other
-than notes are skipped. Ticks count from the start of the file. Time and memory grow with the
-file's size and with nothing else.
+end-of-track event ends with its last event. Of channel events notes, programs, controllers and
+the pitch wheel are kept; the others and system exclusive events are skipped. Ticks count from
+the start of the file. Time and memory grow with the file's size and with nothing else.
 """
 
 from __future__ import annotations
@@ -19,13 +19,21 @@ from typing import NamedTuple, TypeAlias
 
 from backing.errors import BackingError
 
-TEXT, TRACK_NAME, MARKER, END_OF_TRACK, TEMPO, TIME_SIGNATURE = 1, 3, 6, 0x2F, 0x51, 0x58
+TEXT, TRACK_NAME, MARKER, END_OF_TRACK = 1, 3, 6, 0x2F
+TEMPO, TIME_SIGNATURE, KEY_SIGNATURE = 0x51, 0x58, 0x59
 
 #: The meta events that are kept, each with the fewest bytes that it must have.
-_KEPT = {TEXT: 0, TRACK_NAME: 0, MARKER: 0, TEMPO: 3, TIME_SIGNATURE: 4}
+_KEPT = {TEXT: 0, TRACK_NAME: 0, MARKER: 0, TEMPO: 3, TIME_SIGNATURE: 4, KEY_SIGNATURE: 2}
 
-#: More than any form has; each takes about a hundred bytes of memory.
-MOST_METAS = 2_000_000
+_NAMES = {TEMPO: "tempo", TIME_SIGNATURE: "time signature", KEY_SIGNATURE: "key signature"}
+
+#: More than any form has; this many take about two seconds.
+MOST_METAS = 150_000
+#: Far more than any program writes; each takes its time to compare with every part.
+MOST_TRACKS = 1_000
+
+#: Programs, controllers and pitch wheels, which take longest; this many take about two seconds.
+MOST_SETTINGS = 250_000
 
 #: What files of other kinds start with: the bytes, their place, and a sentence.
 _OTHER_KINDS = (
@@ -41,21 +49,27 @@ Meta: TypeAlias = "tuple[int, int, bytes]"
 
 
 class Track(NamedTuple):
-    """A track's notes and meta events in the file's order, and the tick where it ends."""
+    """A track's notes, settings and meta events in the file's order, and the tick where it ends.
+
+    Settings are programs, controllers and pitch wheels: the tick, the status and two data
+    bytes, of which a program has one and 0.
+    """
 
     note_ticks: array[int]
     note_bytes: bytearray
-    """Pitch and velocity of every note, one after the other; there may be millions."""
+    """Channel, pitch and velocity of every note, one after the other; there may be millions."""
+    settings: list[tuple[int, int, int, int]]
     metas: list[Meta]
     end: int
 
-    def notes(self) -> Iterator[tuple[int, int, int]]:
-        """Tick, pitch and velocity of each note event; a velocity of 0 ends a note."""
-        return zip(self.note_ticks, self.note_bytes[::2], self.note_bytes[1::2], strict=True)
+    def notes(self) -> Iterator[tuple[int, int, int, int]]:
+        """Tick, channel, pitch and velocity of each note event; a velocity of 0 ends a note."""
+        each = self.note_bytes
+        return zip(self.note_ticks, each[::3], each[1::3], each[2::3], strict=True)
 
 
 class MidiFile(NamedTuple):
-    """A file of type 0 or 1."""
+    """A file of type 0 or 1, or of type 2 with a single track."""
 
     ticks_per_quarter: int
     tracks: list[Track]
@@ -74,11 +88,12 @@ def read_midi(data: bytes) -> MidiFile:
 
     Raises:
         BackingError: they aren't a whole MIDI file, or its time can't be counted in quarters:
-            it is of type 2, or counts in frames.
+            it is of type 2 with several tracks, or counts in frames.
     """
     at, count, ticks_per_quarter = _header(data)
     tracks: list[Track] = []
     metas: list[Meta] = []
+    settings = 0
     while len(tracks) < count:
         if at == len(data):
             raise _unreadable(f"its header says {_tracks(count)}, and it holds {len(tracks)}")
@@ -86,11 +101,16 @@ def read_midi(data: bytes) -> MidiFile:
         if max(start, end) > len(data):
             raise _unreadable(f"cut short at byte {len(data)}, in track {len(tracks) + 1}")
         if data[at : at + 4] == b"MTrk":
+            if len(tracks) == MOST_TRACKS:
+                raise _incomparable(f"it has more than {MOST_TRACKS:,} tracks")
             try:
                 tracks.append(_track(data[start:end], metas))
             except _Fault as fault:
                 place = f"at byte {start + fault.at}, in track {len(tracks) + 1}"
                 raise _unreadable(f"{place}, {fault}") from None
+            settings += len(tracks[-1].settings)
+            if settings > MOST_SETTINGS:
+                raise _incomparable(f"it has more than {MOST_SETTINGS:,} programs and controllers")
         at = end
     return MidiFile(ticks_per_quarter, tracks)
 
@@ -109,7 +129,7 @@ def _header(data: bytes) -> tuple[int, int, int]:
     kind, count, division = (int.from_bytes(data[i : i + 2], "big") for i in (8, 10, 12))
     if kind > 2:
         raise _unreadable(f"its header says type {kind}; there are types 0, 1 and 2")
-    if kind == 2:
+    if kind == 2 and count > 1:  # one alone is what type 0 would hold
         raise _incomparable("it is of type 2, whose tracks are separate pieces")
     if division & 0x8000:
         raise _incomparable("it counts time in frames, not in ticks a quarter note")
@@ -132,6 +152,7 @@ def _track(body: bytes, metas: list[Meta]) -> Track:
         _Fault: at an event that can't be read.
     """
     ticks, sounds, first = array("q"), bytearray(), len(metas)
+    settings: list[tuple[int, int, int, int]] = []
     at = start = tick = status = 0
     try:
         while at < len(body):
@@ -153,6 +174,8 @@ def _track(body: bytes, metas: list[Meta]) -> Track:
                 at += 1
                 if body[at - 1] > 0x7F:
                     raise _Fault(start, "an event is cut off by the next one")
+                if status < 0xD0:
+                    settings.append((tick, status, body[at - 1], 0))
             else:
                 pitch, velocity = body[at], body[at + 1]
                 at += 2
@@ -160,10 +183,12 @@ def _track(body: bytes, metas: list[Meta]) -> Track:
                     raise _Fault(start, "an event is cut off by the next one")
                 if status < 0xA0:
                     ticks.append(tick)
-                    sounds += bytes((pitch, velocity if status >= 0x90 else 0))
+                    sounds += bytes((status & 0x0F, pitch, velocity if status >= 0x90 else 0))
+                elif status >= 0xB0:
+                    settings.append((tick, status, pitch, velocity))
     except IndexError:
         raise _Fault(start, "an event goes on past the end of the track") from None
-    return Track(ticks, sounds, metas[first:], tick)
+    return Track(ticks, sounds, settings, metas[first:], tick)
 
 
 def _long_event(body: bytes, at: int, status: int, tick: int, metas: list[Meta]) -> int:
@@ -185,7 +210,7 @@ def _long_event(body: bytes, at: int, status: int, tick: int, metas: list[Meta])
         raise _Fault(start - 1, "events follow the end of the track")
     if kind in _KEPT:
         if length < _KEPT[kind]:
-            what = "tempo" if kind == TEMPO else "time signature"
+            what = _NAMES[kind]
             raise _Fault(start - 1, f"a {what} has {length} bytes, not {_KEPT[kind]}")
         if len(metas) == MOST_METAS:
             raise _Fault(start - 1, f"there are more than {MOST_METAS:,} texts and tempos")

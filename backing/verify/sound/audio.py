@@ -22,9 +22,10 @@ from backing.form.model import Form
 from backing.system.install import install_command
 from backing.text.times import clock
 from backing.verify.comparison.compare import expected_of
+from backing.verify.expected.click import every_click
 from backing.verify.expected.records import Expected
 from backing.verify.proof import size_of_file
-from backing.verify.report import Finding
+from backing.verify.report import Finding, Verdict, verdict_of
 from backing.verify.sound.clicks import ClickSearch, FoundClick, clicks_among
 
 if TYPE_CHECKING:
@@ -115,11 +116,11 @@ def verify_audio(
         BackingError: the file can't be opened or read as audio, or numpy and soundfile aren't
             installed.
     """
-    return compare_audio(expected_of(form, version, count_in, clicks=True), path, clicked)
+    return compare_audio(expected_of(form, version, count_in), path, clicked)
 
 
 def compare_audio(expected: Expected, path: str | Path, clicked: bool | None = None) -> AudioReport:
-    """Compare a sound file with what is expected, its clicks listed, as `verify_audio` does.
+    """Compare a sound file with what is expected, as `verify_audio` does.
 
     It needs no more memory for a longer file.
     """
@@ -160,18 +161,18 @@ class _Comparison:
 
     def __init__(self, expected: Expected, file: Any, clicked: bool | None) -> None:
         self.expected = expected
+        self.clicks = every_click(expected)
         self.clicked = clicked
         self.search = ClickSearch(expected, file)
         self.rate = self.search.rate
         self.mp3 = file.format == "MP3"
 
     def report(self) -> AudioReport:
-        clicks = self.expected.clicks
-        wanted = sum(click.plays for click in clicks)
+        wanted = sum(click.plays for click in self.clicks)
         shapes = None
         if wanted and self.clicked is not False:
-            shapes = self.search.learn(clicks, self.clicked)
-        found = self.search.find(clicks, shapes or {})  # reads to the end, so frames are known
+            shapes = self.search.learn(self.clicks, self.clicked)
+        found = self.search.find(self.clicks, shapes or {})  # reads to the end, so frames are known
         report = AudioReport(
             self.expected.title,
             (self._length(),),
@@ -189,7 +190,9 @@ class _Comparison:
         says = f"{frames} samples at {self.rate} Hz"
         if not agrees:
             says += f", {abs(over)} too {'many' if over > 0 else 'few'}"
-        return Finding(READER, "length", agrees, says, abs(float(frames - wanted)) / self.rate)
+        return Finding(
+            READER, "length", verdict_of(agrees), says, abs(float(frames - wanted)) / self.rate
+        )
 
     def _untrimmed(self) -> bool:
         """Whether a decoder left an MP3's delay in."""
@@ -202,7 +205,7 @@ class _Comparison:
         there = clicks_among([one for one in found if one.click.plays])
         report = report._replace(clicks_found=len(there), clicks_expected=wanted)
         if not there:
-            none = Finding(READER, "clicks", False, f"none of {wanted} is there")
+            none = Finding(READER, "clicks", Verdict.DISAGREES, f"none of {wanted} is there")
             return report._replace(findings=(*report.findings, none))
         measured = _measured(there, self._delay_s(report))
         silent = [one for one in found if not one.click.plays]
@@ -229,20 +232,22 @@ class _Comparison:
         self, there: Sequence[FoundClick], wanted: int, silent: Sequence[FoundClick]
     ) -> Finding:
         if len(there) != wanted:
-            return Finding(READER, "clicks", False, f"{len(there)} are there, not {wanted}")
+            return Finding(
+                READER, "clicks", Verdict.DISAGREES, f"{len(there)} are there, not {wanted}"
+            )
         until = min(self.search.counted_s(), Fraction(COUNTED_S))
         counted = sum(one.click.at_s < until for one in there)
         if counted and (onsets := self.search.onsets(until)) != counted:
             says = f"the count-in has {onsets} onsets, not {counted}"
-            return Finding(READER, "clicks", False, says)
+            return Finding(READER, "clicks", Verdict.DISAGREES, says)
         for one in silent:
             if one.alike >= TOO_LIKE and abs(one.late_s) <= TOLERANCE_S:
                 says = f"one sounds at {clock(one.click.at_s)}, where there should be none"
-                return Finding(READER, "clicks", False, says)
-        if places := self.search.too_many(self.expected.clicks):
+                return Finding(READER, "clicks", Verdict.DISAGREES, says)
+        if places := self.search.too_many(self.clicks):
             says = f"something else sounds between them, at {clock(places[0])}"
-            return Finding(READER, "clicks", False, says)
-        return Finding(READER, "clicks", True, f"{wanted}, as many as there should be")
+            return Finding(READER, "clicks", Verdict.DISAGREES, says)
+        return Finding(READER, "clicks", Verdict.AGREES, f"{wanted}, as many as there should be")
 
 
 class _Measured(NamedTuple):
@@ -284,10 +289,10 @@ def _places(there: Sequence[FoundClick], away_s: NDArray[np.float64]) -> Finding
         side = "late" if one.late_s > 0 else "early"
         says = f"{len(wrong)} off, the first at {clock(one.click.at_s)} by "
         says += f"{abs(one.late_s) * 1000:.1f} ms ({side})"
-        return Finding(READER, "click times", False, says, worst)
-    return Finding(READER, "click times", True, f"{len(there)} where they belong", worst)
+        return Finding(READER, "click times", Verdict.DISAGREES, says, worst)
+    return Finding(READER, "click times", Verdict.AGREES, f"{len(there)} where they belong", worst)
 
 
 def _drift(drift_s: float) -> Finding:
     says = f"{drift_s * 1000:+.3f} ms from the first click to the last"
-    return Finding(READER, "drift", abs(drift_s) <= DRIFT_S, says, abs(drift_s))
+    return Finding(READER, "drift", verdict_of(abs(drift_s) <= DRIFT_S), says, abs(drift_s))

@@ -20,6 +20,7 @@ from backing.players import play
 from backing.players.human import humanize
 from backing.timeline import unroll
 from backing.verify import expect
+from backing.verify.expected.click import every_click
 
 RATE = 44100
 
@@ -42,13 +43,13 @@ def template(opened: Opened, sound: str, kind: str) -> Any:
 
 def clicks_of(form: Form, percent: int) -> list[tuple[Fraction, str]]:
     """The form's clicks from bar 1 on, in seconds at a speed, by the proof's arithmetic."""
-    expected = expect(form, clicks=True)
+    expected = expect(form)
     return [
         (
             (click.at_s - expected.count_in_s) * 100 / percent,
             "accent" if click.accented else "plain",
         )
-        for click in expected.clicks
+        for click in every_click(expected)
         if click.at_s >= expected.count_in_s and click.plays
     ]
 

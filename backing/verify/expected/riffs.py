@@ -1,0 +1,298 @@
+"""What a guitar's riffs must play: every number of the tab, at its time and its exact pitch.
+
+By the rules under "Riffs" of `forms/README.md`: a riff starts with its pass and repeats through
+it; a bar takes the riff's bar of the same number, so a cut starts later in the riff. A note
+rings until the next event on its string, or else to the end of its pass. Chords, their marks
+and N.C. don't affect it, but for the first chord of the next pass, which takes strings from
+the riff where it comes early. A guitar that rests in a practice version is silent.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from fractions import Fraction
+from itertools import groupby
+from typing import NamedTuple
+
+from backing.form.tab import Riff
+from backing.verify.expected.clockwork import Clockwork
+from backing.verify.expected.moments import Moment
+from backing.verify.expected.records import Band, Expected, PlayedBar, PlayedChord
+from backing.verify.expected.tab import Number, read_tab
+from backing.verify.expected.tiling import places
+
+#: Frets count up to this one.
+HIGHEST_FRET = 24
+#: How far apart places may be that are the same, in quarters.
+_SAME = 1e-9
+
+
+class RiffNote(NamedTuple):
+    """A note of a riff.
+
+    It sounds until one of `ends_s`: there are several where other strings sound its pitch
+    meanwhile, since one channel holds one note of a pitch. A damped note is short, unless
+    another string goes on sounding its pitch. `most` is how many notes may stand for it in a
+    file: several strings may sound one pitch at the same time, each of them on another channel
+    where it is bent.
+    """
+
+    at_s: float
+    pitch: int
+    ends_s: tuple[float, ...]
+    damped: bool = False
+    bent: bool = False
+    shaken: bool = False
+    slides: bool = False
+    most: int = 1
+
+
+class RiffPass(NamedTuple):
+    """A pass that plays a riff, or the part of it that a practice version plays.
+
+    `riff` is a number that all passes with the same riff have. From `early_s` on a chord of the
+    next pass may take strings from it; that is `end_s` where no chord comes early. A moved
+    riff may be some octaves higher or lower, the same in all its passes: `notes` has its notes
+    by the semitones of each choice.
+    """
+
+    riff: int
+    start_s: float
+    end_s: float
+    early_s: float
+    notes: Mapping[int, tuple[RiffNote, ...]]
+
+
+class ExpectedRiffs(NamedTuple):
+    """A guitar's riffs in order of time."""
+
+    passes: tuple[RiffPass, ...] = ()
+    moments: tuple[Moment, ...] = ()
+
+
+def expect_riffs(expected: Expected, part: str, clock: Clockwork) -> ExpectedRiffs:
+    """Work out what a guitar's riffs must play in a file."""
+    known: dict[Riff, int] = {}
+    passes: list[RiffPass] = []
+    tabs = _Tabs(expected.band)
+    for played in expected.played:
+        early = {
+            chord.slot: chord.struck
+            for chord in played.chords
+            if "push" in chord.marks and _is_strummed(chord, part)
+        }
+        for plan, own in groupby(played.bars, key=lambda bar: bar.plan):
+            riff = plan.parts[part].values.get("riff")
+            bars = [bar for bar in own if bar.number]  # a pickup plays no riff
+            if riff is None or not plan.parts[part].on or not bars:
+                continue
+            end = bars[-1].end
+            places = _Place(
+                known.setdefault(riff, len(known)), bars[0].start, end, early.get(end, end)
+            )
+            rests = played.rests if part == "guitar" else ()
+            passes.append(_timed(places, tabs.laid(riff, bars, rests), clock))
+    moments = (
+        Moment(note.at_s, 1 << note.pitch % 12)
+        for each in passes
+        for note in next(iter(each.notes.values()), ())
+    )
+    return ExpectedRiffs(tuple(passes), tuple(moments))
+
+
+def _is_strummed(chord: PlayedChord, part: str) -> bool:
+    plan = chord.plan.parts[part]
+    return chord.chord is not None and plan.on and "riff" not in plan.values
+
+
+class _Place(NamedTuple):
+    """Where a pass plays a riff; see `RiffPass`. Places are quarters from the file's start."""
+
+    riff: int
+    start: Fraction
+    end: Fraction
+    early: Fraction
+
+
+class _Laid(NamedTuple):
+    """A note of a riff as `RiffNote` has it, in quarters from its pass's start."""
+
+    at: float
+    pitch: int
+    ends: tuple[float, ...]
+    damped: bool = False
+    bent: bool = False
+    shaken: bool = False
+    slides: bool = False
+    most: int = 1
+
+    @property
+    def is_bent(self) -> bool:
+        """Whether the pitch wheel moves."""
+        return self.bent or self.shaken or self.slides
+
+
+#: The notes of a pass by the semitones of each choice of octaves.
+_Choices = Mapping[int, Sequence[_Laid]]
+
+
+def _timed(place: _Place, choices: _Choices, clock: Clockwork) -> RiffPass:
+    """A pass with its times in seconds."""
+    seconds = _seconds_from(place, clock)
+    notes = {
+        by: tuple(
+            [
+                RiffNote(
+                    seconds(note.at),
+                    note.pitch,
+                    tuple([seconds(end) for end in note.ends]),
+                    note.damped,
+                    note.bent,
+                    note.shaken,
+                    note.slides,
+                    note.most,
+                )
+                for note in laid
+            ]
+        )
+        for by, laid in choices.items()
+    }
+    start_s, end_s = clock.seconds(place.start), clock.seconds(place.end)
+    return RiffPass(place.riff, start_s, end_s, clock.seconds(place.early), notes)
+
+
+def _seconds_from(place: _Place, clock: Clockwork) -> Callable[[float], float]:
+    """The times of places in a pass, which are quarters from its start."""
+    start, end = float(place.start), float(place.end)
+    tempo = bisect_right(clock.quarters, start)
+    if tempo < len(clock.quarters) and clock.quarters[tempo] < end:
+        return lambda offset: clock.seconds(start + offset)
+    start_s, quarter_s = clock.seconds(start), clock.quarter_s[max(0, tempo - 1)]
+    return lambda offset: start_s + offset * quarter_s
+
+
+class _Tabs:
+    """Riffs laid over passes, those of passes that are alike worked out once."""
+
+    def __init__(self, band: Band) -> None:
+        self._band = band
+        self._known: dict[Hashable, _Choices] = {}
+
+    def laid(
+        self, riff: Riff, bars: Sequence[PlayedBar], rests: Sequence[tuple[Fraction, Fraction]]
+    ) -> _Choices:
+        """What the bars of a pass play; in rests nothing does."""
+        plan, start = bars[0].plan, bars[0].start
+        inside = tuple(
+            (float(first - start), float(last - start))
+            for first, last in rests
+            if last > start and first < bars[-1].end
+        )
+        meters = tuple((bar.pattern_bar, bar.meter) for bar in bars)
+        key = (id(riff), plan.transpose, plan.swing, meters, inside)
+        if key not in self._known:
+            damped = [up + self._band.capo + plan.transpose for up in reversed(self._band.tuning)]
+            fret_0 = [
+                up + self._band.riff_up + plan.transpose for up in reversed(self._band.tuning)
+            ]
+            struck = list(_struck(riff, bars, inside))
+            self._known[key] = {
+                by: list(_sharing(_pitched(struck, damped, [pitch + by for pitch in fret_0])))
+                for by in self._octaves(riff)
+            }
+        return self._known[key]
+
+    def _octaves(self, riff: Riff) -> Sequence[int]:
+        """By how many semitones a moved riff may be off: the octaves that fit the neck."""
+        if not self._band.riff_octaves:
+            return (0,)
+        by = self._band.by
+        frets = [each.fret for bar in read_tab(riff) for _, each in bar if each.fret is not None]
+        low, high = (min(frets) + by, max(frets) + by) if frets else (0, 0)
+        every = range(-60, 61, 12)
+        return [up for up in every if low + up >= 0 and high + up <= HIGHEST_FRET]
+
+
+class _Struck(NamedTuple):
+    """A number of the tab: when it is played, and until when its string sounds it at most.
+
+    Both are quarters from the pass's start. `slides` is whether a slide leads to the next
+    number on its string.
+    """
+
+    at: float
+    until: float
+    number: Number
+    slides: bool
+
+
+def _struck(
+    riff: Riff, bars: Sequence[PlayedBar], rests: Sequence[tuple[float, float]]
+) -> Iterator[_Struck]:
+    """All that is struck, in order; nothing is in a rest, and nothing sounds into one."""
+    tab, start, end = read_tab(riff), bars[0].start, bars[-1].end
+    numbers = [
+        (float(at - start), number)
+        for bar in bars
+        for at, number in places(bar, tab[bar.pattern_bar % len(tab)])
+        if at < bar.end
+    ]
+    follows: dict[int, tuple[float, Number]] = {}
+    found = []
+    for at, number in reversed(numbers):
+        until, following = follows.get(number.string, (float(end - start), None))
+        follows[number.string] = at, number
+        slides = following is not None and following.link in ("/", "\\")
+        if not any(first - _SAME <= at < last - _SAME for first, last in rests):
+            until = min([until, *(first for first, _ in rests if first > at)])
+            found.append(_Struck(at, until, number, slides))
+    return reversed(found)
+
+
+def _pitched(
+    struck: Sequence[_Struck], damped: Sequence[int], fret_0: Sequence[int]
+) -> Iterator[_Laid]:
+    """What is struck, given what each string sounds damped and at fret 0, the highest first."""
+    for at, until, number, slides in struck:
+        string, fret, _, bent, shaken = number
+        if fret is None:
+            yield _Laid(at, damped[string - 1], (until,), damped=True)
+        else:
+            pitch = fret_0[string - 1] + fret
+            yield _Laid(at, pitch, (until,), False, bent, shaken, slides)
+
+
+def _sharing(notes: Iterable[_Laid]) -> Iterator[_Laid]:
+    """Notes of a pass, those of one pitch that overlap with each other's ends, or made one.
+
+    On one channel a note ends where its pitch is struck again, which then sounds until the
+    later of both ends; on two channels both sound as they are written.
+    """
+    last: dict[int, tuple[list[_Laid], float]] = {}  # by pitch: the last group, and its end
+    groups: list[list[_Laid]] = []
+    for note in notes:
+        group, end = last.get(note.pitch, ([], 0.0))
+        if not group or end <= note.at + _SAME:
+            group, end = [], 0.0
+            groups.append(group)
+        group.append(note)
+        last[note.pitch] = group, max(end, note.ends[0])
+    yield from sorted(one for group in groups for one in _made_one(group))
+
+
+def _made_one(group: Sequence[_Laid]) -> Iterator[_Laid]:
+    """A group of notes of one pitch that overlap, each with the ends that it may have."""
+    every = {note.at for note in group} | {note.ends[0] for note in group if not note.damped}
+    for at, same in groupby(group, key=lambda note: note.at):
+        together = list(same)
+        yield _Laid(
+            at,
+            group[0].pitch,
+            tuple(sorted(end for end in every if end > at)),
+            any(note.damped for note in together),
+            any(note.bent for note in together),
+            any(note.shaken for note in together),
+            any(note.slides for note in together),
+            min(len(together), sum(note.is_bent for note in together) + 1),
+        )

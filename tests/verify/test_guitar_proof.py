@@ -1,0 +1,301 @@
+"""The proof of strummed and picked guitars: honest files agree, changed ones don't."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from random import Random
+
+import pytest
+from drawn_versions import drawn
+from form_strategies import forms
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+from proof_files import DEMOS, PartFile, changed, part_file
+
+from backing.errors import BackingError
+from backing.form import Form, read_form, read_form_text
+from backing.practice import PLAIN, Version
+from backing.theory.pitch import note_number
+from backing.verify.comparison.guitar import check_guitar
+from backing.verify.comparison.leeway import Fault, PartCheck
+from backing.verify.expected.guitar import ExpectedGuitar, expect_guitar
+from backing.verify.readers.voices import NO_NOTES, Notes
+
+EVERY_CHANGE = (
+    "a semitone up", "a semitone down", "an eighth late", "an eighth early", "gone", "doubled",
+    "cut short",
+)  # fmt: skip
+
+
+def guitar(file: PartFile, part: str = "guitar") -> ExpectedGuitar:
+    return expect_guitar(file.expected, part, file.clock)
+
+
+def check(file: PartFile, notes: Notes | None = None, part: str = "guitar") -> PartCheck:
+    return check_guitar(
+        guitar(file, part), file.notes(part) if notes is None else notes, file.leeway
+    )
+
+
+def faults(text: str, notes: Notes | None = None) -> tuple[Fault, ...]:
+    return check(part_file(song(text)), notes).faults
+
+
+def song(text: str) -> Form:
+    """A form at 120 without human time; `text` has its sections and what else it needs."""
+    return read_form_text(f"title: Trial\ntempo: 120\nhuman: 0\ncount-in: 0\n{text}\n")
+
+
+# Honest files
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_the_demos_agree(path: Path, seed: int) -> None:
+    form = read_form(path)._replace(human=(100, 75, 0)[seed])
+    file = part_file(form, seed=seed)
+    for part in ("guitar", "lead"):
+        found = check(file, part=part)
+        assert found.faults == ()
+        assert found.notes == len(file.notes(part).starts)
+
+
+@given(forms(), st.integers(0, 10**6))
+@settings(
+    max_examples=60, derandomize=True, deadline=None, phases=[Phase.explicit, Phase.generate],
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)  # fmt: skip
+def test_forms_at_random_and_their_versions_agree(text: str, seed: int) -> None:
+    form, draw = read_form_text(text), Random(seed)
+    for version in (PLAIN, drawn(form, draw)):
+        try:
+            file = part_file(form, version, seed)
+        except BackingError:  # this form has no such version
+            continue
+        for part in {"guitar", "lead"} - file.expected.absent:
+            assert check(file, part=part).faults == (), (version, part)
+
+
+# Changed ones
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_any_note_changed_is_found(path: Path) -> None:
+    """All but an outer string that is gone: which strings a stroke takes is the player's."""
+    file = part_file(read_form(path))
+    notes, expected = file.notes("guitar"), guitar(file)
+    edges = 0
+    for place in Random(path.stem).sample(range(len(notes.starts)), 10):
+        for how in EVERY_CHANGE:
+            wrong = changed(notes, place, how, file.eighth_s)
+            found = check_guitar(expected, wrong, file.leeway).faults
+            if not found:
+                assert how == "gone"
+                assert is_outer(notes, place)
+                edges += 1
+    assert edges <= 8
+
+
+def is_outer(notes: Notes, place: int) -> bool:
+    """Whether a note is the first or the last of a stroke, whose notes are under 50 ms apart."""
+    starts = notes.starts
+    first = not place or starts[place] - starts[place - 1] > 0.05
+    last = place + 1 == len(starts) or starts[place + 1] - starts[place] > 0.05
+    return first or last
+
+
+STRUMMED = """\
+strums: {plain: {step: 1/8, play: "D - D U - U D U"}}
+parts: {guitar: {strum: plain}}
+sections: {a: {bars: "| C | G | Am | F |"}}
+form: [a x2]"""
+
+
+def strokes(notes: Notes) -> list[list[int]]:
+    """The places of each stroke's notes."""
+    found: list[list[int]] = []
+    for place, start in enumerate(notes.starts):
+        if found and start - notes.starts[found[-1][0]] < 0.09:
+            found[-1].append(place)
+        else:
+            found.append([place])
+    return found
+
+
+def turned(notes: Notes, stroke: list[int]) -> Notes:
+    """A stroke the other way over the same strings."""
+    pitches = list(notes.pitches)
+    pitches[stroke[0] : stroke[-1] + 1] = reversed(pitches[stroke[0] : stroke[-1] + 1])
+    return notes._replace(pitches=pitches)
+
+
+def test_a_stroke_the_other_way_is_found() -> None:
+    file = part_file(song(STRUMMED))
+    notes = file.notes("guitar")
+    for stroke in strokes(notes)[:8]:
+        assert check(file, turned(notes, stroke)).faults
+
+
+def test_strokes_left_out_are_found_one_by_one() -> None:
+    file = part_file(song(STRUMMED))
+    notes = file.notes("guitar")
+    kept = [place for place, start in enumerate(notes.starts) if not 1.9 < start < 3.9]
+    found = check(file, notes.at(kept)).faults
+    assert [fault.says for fault in found] == [
+        "no downstroke", "no downstroke", "no upstroke", "no upstroke", "no downstroke",
+        "no upstroke",
+    ]  # fmt: skip
+    assert [fault.at_s for fault in found] == pytest.approx([2.0, 2.5, 2.75, 3.25, 3.5, 3.75])
+
+
+def test_an_emptied_and_a_doubled_guitar_are_found() -> None:
+    file = part_file(song(STRUMMED))
+    notes = file.notes("guitar")
+    assert len(check(file, NO_NOTES).faults) == 20
+    rows = sorted([*zip(*notes, strict=True)] * 2)
+    starts, ends, pitches, velocities = zip(*rows, strict=True)
+    assert check(file, Notes(starts, ends, pitches, velocities)).faults
+
+
+def other_file(text: str, other: str) -> tuple[Fault, ...]:
+    """What is wrong with the file of another form."""
+    return faults(text, part_file(song(other)).notes("guitar"))
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        ("| C | G | Am | F |", "| C | G | F | Am |"),  # two bars exchanged
+        ("| C | G(push) | Am | F |", "| C | G | Am | F |"),  # a push on the bar line
+        ("| C | G | Am | F |", "| C | G(push) | Am | F |"),
+        ("| C | G(stop) | Am | F |", "| C | G(ring) | Am | F |"),  # a stop that rings on
+        ("| C | G(stop) | Am | F |", "| C | G | Am | F |"),
+        ("| C | N.C. | Am | F |", "| C | C | Am | F |"),
+        ("| C | / / G / | Am | F |", "| C | / / / G | Am | F |"),
+        ("| Cmaj7 | G | Am | F |", "| C | G | Am | F |"),
+        ("| C | G | Am/G | F |", "| C | G | Am | F |"),  # the bass isn't lowest
+        ("| C | G7 | Am | F |", "| C | G | Am | F |"),
+    ],
+)
+def test_another_form_s_strokes_are_found(right: str, wrong: str) -> None:
+    written = STRUMMED.replace("| C | G | Am | F |", right)
+    assert faults(written) == ()
+    assert other_file(written, STRUMMED.replace("| C | G | Am | F |", wrong))
+
+
+@pytest.mark.parametrize(
+    ("key", "right", "wrong"),
+    [
+        ("strum", "D - D U - U D U", "D - D U - D D U"),
+        ("strum", "D - D U - U D U", "D - D U - U D x"),
+        ("strum", "D - D x - U D U", "D - D U - U D U"),  # not damped
+        ("strum", "D - D U - U D U", "D D - U - U D U"),
+        ("pick", "p i m a m i p2 i", "p i m a m i p i"),
+        ("pick", "p i m a m i p2 i", "p i a m m i p2 i"),
+        ("pick", "p i (pa) - m i p2 i", "p i (pi) - m i p2 i"),
+        ("pick", "p i (pa) - m i p2 i", "p i (ma) - m i p2 i"),
+    ],
+)
+def test_another_pattern_is_found(key: str, right: str, wrong: str) -> None:
+    table = f'{key}s: {{plain: {{step: 1/8, play: "PLAY"}}}}\nparts: {{guitar: {{{key}: plain}}}}\n'
+    table += 'sections: {a: {bars: "| C | G | Am | F |"}}\nform: [a x2]'
+    assert faults(table.replace("PLAY", right)) == ()
+    assert other_file(table.replace("PLAY", right), table.replace("PLAY", wrong))
+
+
+def test_swing_and_the_capo_are_part_of_it() -> None:
+    assert other_file(STRUMMED + "\nfeel: swing", STRUMMED)
+    assert other_file(STRUMMED + "\ncapo: 2", STRUMMED)
+    assert other_file(STRUMMED + "\ntuning: D2 A2 D3 G3 B3 E4\nshapes: {C: x32010}", STRUMMED)
+
+
+def test_two_verses_exchanged_are_found() -> None:
+    verses = (
+        'sections: {a: {bars: "| C | G | Am | F |"}, b: {bars: "| F | C | G | G |"}}\nform: [FORM]'
+    )
+    right, wrong = verses.replace("FORM", "a, b"), verses.replace("FORM", "b, a")
+    assert faults(right) == ()
+    assert other_file(right, wrong)
+
+
+# Grips: what the form writes, and what the player may choose
+
+
+def grips(notes: str, chord: str = "Cmaj7", more: str = "") -> tuple[Fault, ...]:
+    """What is wrong with a chord struck down once, from the low string to the high one."""
+    file = part_file(song(f'{more}\nsections: {{a: {{bars: "| {chord}(ring) |"}}}}\nform: [a]'))
+    pitches = [note_number(note) for note in notes.split()]
+    starts = [0.012 * index for index in range(len(pitches))]
+    return check(file, Notes(starts, [4.0] * len(pitches), pitches, [80] * len(pitches))).faults
+
+
+@pytest.mark.parametrize(
+    "notes",
+    [
+        "C3 E3 G3 B3 E4",  # x32000, the usual one
+        "G2 C3 E3 G3 B3 E4",  # 332000, the fifth below
+        "C3 G3 B3 E4 G4",  # x35453, a barre
+        "C3 E3 G3 B3",  # a stroke may leave a string out
+        "C3 E3 B3 E4",  # as a chord may its fifth: x32x00 has a finger on the string below
+    ],
+)
+def test_any_shape_of_the_chord_will_do(notes: str) -> None:
+    assert grips(notes) == ()
+
+
+@pytest.mark.parametrize("notes", ["C3 E3 G3 C#4 E4", "C3 E3 G#3 B3 E4"])
+def test_a_note_that_is_not_in_the_chord_is_named(notes: str) -> None:
+    strange = next(note for note in notes.split() if "#" in note)
+    assert [fault.says for fault in grips(notes)] == [f"{strange} isn't in Cmaj7"]
+
+
+@pytest.mark.parametrize(
+    "notes",
+    [
+        "C3 E3 G3 C4 E4",  # the seventh is gone
+        "C3 E3 G3 B4 E5",  # too far apart
+        "E4 B3 G3 E3 C3",  # the wrong way
+        "E3 G3 B3 E4",  # no root
+        "C3",  # one string alone
+        "C3 E3 G3 B3 B3 E4 G4",  # seven strings
+    ],
+)
+def test_what_no_hand_can_hold_as_the_chord_is_found(notes: str) -> None:
+    says = f"plays {notes} down, which isn't a shape of Cmaj7"
+    assert [fault.says for fault in grips(notes)] == [says]
+
+
+def test_a_slash_bass_is_lowest() -> None:
+    assert grips("G2 C3 E3 G3 C4 E4", "C/G") == ()
+    assert grips("C3 E3 G3 C4 E4", "C/G") != ()
+    assert grips("E3 G3 C4 E4", "C/G") != ()
+
+
+def test_a_written_shape_is_exact() -> None:
+    shape = 'shapes: {Cmaj7: "x35453"}'
+    assert grips("C3 G3 B3 E4 G4", more=shape) == ()
+    assert grips("C3 G3 B3", more=shape) == ()
+    (fault,) = grips("G3 B3 E4 G4", more=shape)
+    assert fault.says == "Cmaj7 is struck without its lowest string"
+    assert grips("C3 B3 E4 G4", more=shape) != ()  # a string in the middle is left out
+    assert [fault.says for fault in grips("C3 E3 G3 B3 E4", more=shape)] == [
+        "plays C3 E3 G3 B3 E4 down, not the shape of Cmaj7: C3 G3 B3 E4 G4"
+    ]
+
+
+def test_one_chord_has_one_grip() -> None:
+    """A B over Cmaj7 moved to C in one stroke is a second pitch on its string."""
+    file = part_file(song('sections: {a: {bars: "| Cmaj7 | % |"}}\nform: [a]'))
+    notes = file.notes("guitar")
+    place = next(p for p, pitch in enumerate(notes.pitches) if pitch == note_number("B3"))
+    pitches = list(notes.pitches)
+    pitches[place] += 1
+    (fault,) = check(file, notes._replace(pitches=pitches)).faults
+    assert fault.says == "plays C3 E3 G3 C4 E4 down, not the shape of Cmaj7: C3 E3 G3 B3 E4"
+
+
+def test_an_easier_version_may_use_another_shape() -> None:
+    form = song('shapes: {F: "133211"}\nsections: {a: {bars: "| F | C |"}}\nform: [a]')
+    easy = part_file(form, Version(easier=True))
+    assert check(easy).faults == ()
+    assert check(part_file(form), easy.notes("guitar")).faults
