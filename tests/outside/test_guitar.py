@@ -41,7 +41,7 @@ def test_notes_by_their_frequencies(name: str, hertz: float) -> None:
 
 def test_tuning_by_ear_at_the_fifth_fret() -> None:
     """Each string's fifth fret is the next open string, the G string's its fourth (common
-    practice: how guitars are tuned by ear)."""
+    practice: how guitars are tuned by leeway)."""
     for string, fret in enumerate((5, 5, 5, 4, 5)):
         frets = tuple(fret if other == string else None for other in range(6))
         assert Fingering(frets).pitches()[string] == STANDARD_TUNING[string + 1]

@@ -43,8 +43,8 @@ SPEC_FORMAT_1 = """
 4D 54 72 6B  00 00 00 0F  00 C1 2E  60 91 43 40  82 20 43 00  00 FF 2F 00
 4D 54 72 6B  00 00 00 15  00 C2 46  00 92 30 60  00 3C 60  83 00 30 00  00 3C 00  00 FF 2F 00
 """
-#: SMF's table of the example: tick, note and velocity, struck; all end at tick 384.
-SPEC_STRUCK = [(0, 0x30, 0x60), (0, 0x3C, 0x60), (96, 0x43, 0x40), (192, 0x4C, 0x20)]
+#: SMF's table of the example: tick, channel from 0, note and velocity, struck; all end at tick 384.
+SPEC_STRUCK = [(0, 2, 0x30, 0x60), (0, 2, 0x3C, 0x60), (96, 1, 0x43, 0x40), (192, 0, 0x4C, 0x20)]
 
 
 @pytest.mark.parametrize("text", [SPEC_FORMAT_0, SPEC_FORMAT_1], ids=["format 0", "format 1"])
@@ -53,9 +53,9 @@ def test_the_worked_example(text: str) -> None:
     file = read_midi(data)
     events = sorted(event for track in file.tracks for event in track.notes())
     assert file.ticks_per_quarter == 96
-    assert [event for event in events if event[2]] == SPEC_STRUCK
-    assert [(tick, pitch) for tick, pitch, v in events if not v] == [
-        (384, 0x30), (384, 0x3C), (384, 0x43), (384, 0x4C),
+    assert [event for event in events if event[3]] == SPEC_STRUCK
+    assert [event[:3] for event in events if not event[3]] == [
+        (384, 0, 0x4C), (384, 1, 0x43), (384, 2, 0x30), (384, 2, 0x3C),
     ]  # fmt: skip
     assert {track.end for track in file.tracks} == {384}
     account = by_summing(data)
@@ -157,9 +157,9 @@ def by_mido(data: bytes) -> list[tuple[list[tuple[int, ...]], list[tuple[int, in
         for message in track:
             tick += message.time
             if message.type == "note_on":
-                notes.append((tick, message.note, message.velocity))
+                notes.append((tick, message.channel, message.note, message.velocity))
             elif message.type == "note_off":
-                notes.append((tick, message.note, 0))
+                notes.append((tick, message.channel, message.note, 0))
             elif message.type in KINDS:
                 metas.append((tick, KINDS[message.type], _value(message)))
             elif message.type == "unknown_meta":
@@ -189,7 +189,11 @@ def by_us(data: bytes) -> list[tuple[list[tuple[int, ...]], list[tuple[int, int,
     return [
         (
             list(track.notes()),
-            [(tick, kind, value(kind, content)) for tick, kind, content in track.metas],
+            [
+                (tick, kind, value(kind, content))
+                for tick, kind, content in track.metas
+                if kind in KINDS.values()
+            ],
             track.end,
         )
         for track in read_midi(data).tracks
