@@ -86,9 +86,10 @@ def main() -> None:
 def _whole_processes(folder: Path, runs: int) -> None:
     bare = folder / "bare.py"
     bare.write_text(BARE)
+    songs = (("four minutes", FOUR_MINUTES), ("every part on", EVERY_PART))
     rows = [
-        _build_row(folder, bare, "four minutes", FOUR_MINUTES),
-        _build_row(folder, bare, "every part on", EVERY_PART),
+        *(_build_row(folder, bare, name, text) for name, text in songs),
+        *(_verify_row(folder, name, text) for name, text in songs),
         (
             "--help",
             [sys.executable, "-m", "backing", "--help"],
@@ -114,6 +115,15 @@ def _build_row(
     notes = _notes(folder / f"{title}.mid")
     other = [sys.executable, str(bare), str(notes), str(folder / "bare.mid")]
     return f"build, {name} ({notes:,} notes)", build, other, "bare script that writes as many notes"
+
+
+def _verify_row(folder: Path, name: str, text: str) -> tuple[str, list[str], list[str], str]:
+    """The proof of a file that is built, and the second reader alone, with its libraries."""
+    title = text.partition("\n")[0].removeprefix("title: ")
+    file = str(folder / f"{title}.mid")
+    proof = [sys.executable, "-m", "backing", "verify", str(folder / f"{name}.yaml"), file, "-q"]
+    other = [sys.executable, "-c", "import pretty_midi, sys; pretty_midi.PrettyMIDI(sys.argv[1])"]
+    return f"verify, {name}", proof, [*other, file], "pretty_midi reading the same file"
 
 
 def _growth(runs: int) -> None:
