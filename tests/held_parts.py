@@ -20,8 +20,8 @@ from backing.practice import PLAIN, Stretch, Version, play_version
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter
 from backing.timeline import unroll
+from backing.verify.compare import expected_of
 from backing.verify.comparison.bass import check_bass
-from backing.verify.comparison.compare import expected_of
 from backing.verify.comparison.leeway import Leeway, PartCheck
 from backing.verify.comparison.pad import check_pad
 from backing.verify.expected.bass import ExpectedBass, expect_bass

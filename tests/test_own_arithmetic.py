@@ -50,7 +50,7 @@ ALLOWED = {
     "backing.theory.hand": {"REACH", "fingers_on"},  # what a hand can hold
     "backing.theory.keys": {"Key"},
     "backing.theory.picks": {"FINGER_STRINGS", "PICKS", "TOGETHER", "Picking"},
-    "backing.theory.pitch": {"note_name"},
+    "backing.theory.pitch": {"note_name", "spelled"},
     "backing.theory.rhythm": {"COMMON_TIME", "Meter"},
     "backing.theory.steps": {"Steps"},
     "backing.theory.strums": {"ENDS_BEAT", "INSIDE_BEAT", "OPENS_BAR", "OPENS_BEAT", "STRUMS"},

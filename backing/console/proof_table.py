@@ -111,11 +111,9 @@ def verdict(report: Report) -> str:
     by = " and ".join(dict.fromkeys(finding.reader for finding in report.findings))
     checked = ", ".join(_checked(report))
     lines = [f"All agree, read back by {by}: {checked}."]
-    if report.lost:
-        lines = [
-            f"The music agrees. Lost on the way: {', '.join(report.lost)}.",
-            f"Read back by {by}: {checked}.",
-        ]
+    if report.lost or report.told:
+        lost = f" Lost on the way: {', '.join(report.lost)}." if report.lost else ""
+        lines = [f"The music agrees.{lost}", f"Read back by {by}: {checked}."]
     lines += report.told
     lines.append(
         f"Worst difference {report.worst_s * 1000:.3f} ms, "

@@ -4,7 +4,7 @@ What to expect is worked out by separate arithmetic, what the file holds is read
 didn't write it, and the two are compared within a tolerance that is computed.
 """
 
-from backing.verify.comparison.compare import compare, expected_of
+from backing.verify.compare import compare, expected_of
 from backing.verify.expected.records import Expected
 from backing.verify.expected.song_maths import expect
 from backing.verify.proof import compare_bytes, compare_file, verify_bytes, verify_file

@@ -8,7 +8,7 @@ from stat import S_ISDIR, S_ISREG
 from backing.errors import BackingError, printable, read_error
 from backing.form.model import Form
 from backing.practice.versions import Version
-from backing.verify.comparison.compare import compare, expected_of
+from backing.verify.compare import compare, expected_of
 from backing.verify.expected.records import Expected
 from backing.verify.readers.measured import (
     PRETTY_MIDI_MOST_BYTES,

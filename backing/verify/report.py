@@ -6,14 +6,19 @@ from collections.abc import Iterable
 from enum import Enum
 from typing import NamedTuple
 
-from backing.verify.comparison.leeway import Fault
-
 #: Characters of a file's text that a message quotes; no chord symbol is longer.
 MOST_QUOTED = 60
 #: Labels that go wrong with any wrong time.
 ENDS = "ends of tracks"
 #: The cause of a file that has nothing to do with its form: then nothing else needs saying.
 ANOTHER_SONG = "this is another song"
+
+
+class Fault(NamedTuple):
+    """Something that a part plays wrong: its time in seconds, and what it is."""
+
+    at_s: float
+    says: str
 
 
 class Verdict(Enum):

@@ -11,8 +11,8 @@ from verify.test_riff_proof import Take, examples, songs
 from backing.form import read_form_text
 from backing.form.parts import GUITARS
 from backing.verify.comparison.gestures import check_gestures
-from backing.verify.comparison.leeway import Fault
 from backing.verify.readers.voices import Voice
+from backing.verify.report import Fault
 
 SONG = """\
 title: Bent Reed

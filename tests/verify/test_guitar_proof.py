@@ -17,9 +17,10 @@ from backing.form import Form, read_form, read_form_text
 from backing.practice import PLAIN, Version
 from backing.theory.pitch import note_number
 from backing.verify.comparison.guitar import check_guitar
-from backing.verify.comparison.leeway import Fault, PartCheck
+from backing.verify.comparison.leeway import PartCheck
 from backing.verify.expected.guitar import ExpectedGuitar, expect_guitar
 from backing.verify.readers.voices import NO_NOTES, Notes
+from backing.verify.report import Fault
 
 EVERY_CHANGE = (
     "a semitone up", "a semitone down", "an eighth late", "an eighth early", "gone", "doubled",

@@ -18,7 +18,7 @@ from backing.practice import PLAIN, Version, play_version
 from backing.theory.built_in_beats import CRASH, HAT, LEVELS, SNARE
 from backing.theory.general_midi import CLICK_SOUNDS
 from backing.tracks.one import midi_of
-from backing.verify.comparison.compare import compare, expected_of
+from backing.verify.compare import compare, expected_of
 from backing.verify.comparison.leeway import Leeway, PartCheck
 from backing.verify.comparison.percussion import MOST_FAULTS, check_percussion
 from backing.verify.expected.click import ExpectedClicks, every_click, expect_click

@@ -23,7 +23,7 @@ from backing.practice import PLAIN, Stretch, Version, play_version
 from backing.theory.built_in_beats import BEATS, LEVELS
 from backing.theory.general_midi import CLICK_SOUNDS
 from backing.tracks.one import midi_of
-from backing.verify.comparison.compare import compare, expected_of
+from backing.verify.compare import compare, expected_of
 from backing.verify.readers.measured import by_pretty_midi, by_summing
 from backing.verify.report import Finding
 

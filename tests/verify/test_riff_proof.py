@@ -23,7 +23,7 @@ from backing.midi.writer import to_bytes
 from backing.practice import Version, play_version
 from backing.practice.versions import PLAIN
 from backing.theory.rhythm import parse_meter
-from backing.verify.comparison.compare import expected_of
+from backing.verify.compare import expected_of
 from backing.verify.comparison.leeway import Leeway
 from backing.verify.comparison.riffs import RiffCheck, check_riffs
 from backing.verify.expected.clockwork import clockwork

@@ -7,10 +7,12 @@ and one that ends further after it sounds together with it: the bass plays one n
 
 from __future__ import annotations
 
-from backing.verify.comparison.leeway import Fault, Leeway, PartCheck
-from backing.verify.comparison.note_names import class_names, note_name
+from backing.theory.pitch import note_name
+from backing.verify.comparison.leeway import Leeway, PartCheck
+from backing.verify.comparison.note_names import class_names
 from backing.verify.expected.bass import HIGHEST, LOWEST, BassNote, ExpectedBass
 from backing.verify.readers.voices import Notes
+from backing.verify.report import Fault
 
 MOST_FAULTS = 20
 #: A note leads to the next one by a half or whole step.

@@ -12,10 +12,10 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 
 from backing.theory.pitch import note_name
-from backing.verify.comparison.leeway import Fault
 from backing.verify.comparison.riffs import RiffCheck
 from backing.verify.expected.riffs import RiffNote
 from backing.verify.readers.voices import FineSetting, Notes, Voice
+from backing.verify.report import Fault
 
 WHOLE_TONE_CENTS = 200
 SHAKE_CENTS = 50

@@ -36,10 +36,11 @@ from backing.verify.comparison.grips import (
     grip_for,
     run_fits,
 )
-from backing.verify.comparison.leeway import Fault, Leeway, PartCheck
+from backing.verify.comparison.leeway import Leeway, PartCheck
 from backing.verify.comparison.riffs import check_riffs
 from backing.verify.expected.guitar import ExpectedGuitar, Held, Stroke
 from backing.verify.readers.voices import Notes, Voice
+from backing.verify.report import Fault
 
 #: Common practice is 30-80 ms a stroke (memory).
 LONGEST_S = 0.1

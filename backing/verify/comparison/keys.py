@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from backing.verify.comparison.leeway import Fault
 from backing.verify.comparison.reading import Reading
-from backing.verify.report import Finding, Verdict
+from backing.verify.report import Fault, Finding, Verdict
 
 MOST_FAULTS = 20
 _WHAT = "key signatures"

@@ -16,10 +16,9 @@ from typing import NamedTuple
 from backing.form.parts import PARTS
 from backing.text.times import clock
 from backing.theory.chords import ChordError, parse_chord
-from backing.verify.comparison.leeway import Fault
 from backing.verify.comparison.reading import Reading
 from backing.verify.expected.records import ExpectedChord, Sounding
-from backing.verify.report import ENDS, MOST_QUOTED, Finding, Verdict, plain, quoted
+from backing.verify.report import ENDS, MOST_QUOTED, Fault, Finding, Verdict, plain, quoted
 
 NO_CHORD = "N.C."
 FIRST_LETTERS = (*"ABCDEFGN",)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple
 
+from backing.verify.report import Fault
+
 
 class Leeway(NamedTuple):
     """How far a reader's times may be off.
@@ -16,13 +18,6 @@ class Leeway(NamedTuple):
     reader: str
     human_s: float
     tolerance: Callable[[float], float]
-
-
-class Fault(NamedTuple):
-    """Something that a part plays wrong: its time in seconds, and what it is."""
-
-    at_s: float
-    says: str
 
 
 class PartCheck(NamedTuple):

@@ -16,7 +16,6 @@ from math import inf
 from typing import NamedTuple
 
 from backing.form.parts import PARTS
-from backing.verify.comparison.leeway import Fault
 from backing.verify.comparison.reading import Reading
 from backing.verify.expected.mix import (
     STANDARD_HZ,
@@ -26,7 +25,7 @@ from backing.verify.expected.mix import (
     tuning_cents,
 )
 from backing.verify.readers.voices import Voice, latest
-from backing.verify.report import Finding, Verdict
+from backing.verify.report import Fault, Finding, Verdict
 
 #: How far a tuning may be off, and a wheel at rest: less than is heard.
 CENTS = 2.0

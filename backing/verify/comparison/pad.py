@@ -10,10 +10,12 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Sequence
 
-from backing.verify.comparison.leeway import Fault, Leeway, PartCheck
-from backing.verify.comparison.note_names import class_names, note_name
+from backing.theory.pitch import note_name
+from backing.verify.comparison.leeway import Leeway, PartCheck
+from backing.verify.comparison.note_names import class_names
 from backing.verify.expected.pad import HIGHEST, LOWEST, VOICES, ExpectedPad, PadChord
 from backing.verify.readers.voices import Notes
+from backing.verify.report import Fault
 
 MOST_FAULTS = 20
 

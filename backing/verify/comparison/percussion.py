@@ -14,10 +14,11 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from backing.theory.general_midi import CLICK_SOUNDS, PERCUSSION
-from backing.verify.comparison.leeway import Fault, Leeway, PartCheck
+from backing.verify.comparison.leeway import Leeway, PartCheck
 from backing.verify.expected.click import ExpectedClicks
 from backing.verify.expected.drums import ExpectedDrums, FreeSpan, Stroke
 from backing.verify.readers.voices import Notes
+from backing.verify.report import Fault
 
 #: Faults of a part that are kept.
 MOST_FAULTS = 20

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from backing.text.times import clock
-from backing.verify.comparison.leeway import Fault
 from backing.verify.comparison.places import FileTime
 from backing.verify.comparison.tolerance import Tolerance
 from backing.verify.expected.clockwork import Clockwork
 from backing.verify.expected.records import Expected
 from backing.verify.readers.measured import Measured
-from backing.verify.report import Finding, Verdict
+from backing.verify.report import Fault, Finding, Verdict
 
 
 class Reading(NamedTuple):

@@ -15,9 +15,10 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from backing.theory.pitch import note_name
-from backing.verify.comparison.leeway import Fault, Leeway
+from backing.verify.comparison.leeway import Leeway
 from backing.verify.expected.riffs import ExpectedRiffs, RiffNote, RiffPass
 from backing.verify.readers.voices import Notes
+from backing.verify.report import Fault
 
 #: The longest that a damped string sounds.
 DAMPED_S = 0.12

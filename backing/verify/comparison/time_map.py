@@ -16,11 +16,10 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from backing.text.times import clock
-from backing.verify.comparison.leeway import Fault
 from backing.verify.comparison.reading import Reading
 from backing.verify.expected.clockwork import Clockwork
 from backing.verify.expected.records import ExpectedBar
-from backing.verify.report import Finding, listed, two_tempos
+from backing.verify.report import Fault, Finding, listed, two_tempos
 
 COMMON = (4, 4)
 #: MIDI clocks in a whole note: 24 a quarter (SMF 1.0, RP-001, time signature).

@@ -19,10 +19,10 @@ from typing import NamedTuple
 
 from backing.form.parts import PARTS
 from backing.verify.comparison.fits import Fit, Line, at_any_pitch, fit, line_of
-from backing.verify.comparison.leeway import Fault, Leeway
+from backing.verify.comparison.leeway import Leeway
 from backing.verify.expected.band import ExpectedPart
 from backing.verify.readers.voices import NO_NOTES, Notes, Voice, merged
-from backing.verify.report import quoted
+from backing.verify.report import Fault, quoted
 
 #: A voice whose notes fit a part this well, and cover as much of it, is given to it at once.
 SURE = 0.95

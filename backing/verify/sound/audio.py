@@ -21,7 +21,7 @@ from backing.errors import BackingError
 from backing.form.model import Form
 from backing.system.install import install_command
 from backing.text.times import clock
-from backing.verify.comparison.compare import expected_of
+from backing.verify.compare import expected_of
 from backing.verify.expected.click import every_click
 from backing.verify.expected.records import Expected
 from backing.verify.proof import size_of_file

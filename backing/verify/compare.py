@@ -11,7 +11,7 @@ from backing.verify.comparison.band import check_band
 from backing.verify.comparison.details import MOST_FAULTS, details
 from backing.verify.comparison.keys import check_keys
 from backing.verify.comparison.labels import check_labels
-from backing.verify.comparison.leeway import Fault, Leeway, PartCheck
+from backing.verify.comparison.leeway import Leeway, PartCheck
 from backing.verify.comparison.mix import check_mix
 from backing.verify.comparison.places import BarNames, FileTime
 from backing.verify.comparison.reading import Reading
@@ -24,7 +24,7 @@ from backing.verify.expected.clockwork import clockwork
 from backing.verify.expected.records import Expected
 from backing.verify.expected.song_maths import expect
 from backing.verify.readers.measured import Measured
-from backing.verify.report import Finding, PartCount, Report
+from backing.verify.report import Fault, Finding, PartCount, Report
 
 
 def expected_of(form: Form, version: Version | None = None, count_in: bool = True) -> Expected:
