@@ -167,8 +167,8 @@ LOST = {
     ),
 }
 
-#: Titles that are only told.
-TOLD = {
+#: Titles that are only noted.
+NOTED = {
     "another title": (
         with_conductor(meta(0x03, b"T\0"), CONDUCTOR),
         "The file's title is 'T\\x00', not 'T'.",
@@ -373,9 +373,9 @@ def test_what_loses_labels(name: str, form: Path, tmp_path: Path) -> None:
     assert "The music agrees." in ended(run(form, path, "--strict"), 1)
 
 
-@pytest.mark.parametrize("name", TOLD)
-def test_another_title_is_told(name: str, form: Path, tmp_path: Path) -> None:
-    data, sentence = TOLD[name]
+@pytest.mark.parametrize("name", NOTED)
+def test_another_title_is_noted(name: str, form: Path, tmp_path: Path) -> None:
+    data, sentence = NOTED[name]
     path = tmp_path / "x.mid"
     path.write_bytes(data)
     result = run(form, path)

@@ -72,7 +72,7 @@ def verify(
         return
     expected = expected_of(song, version, count_in)
     report = compare_file(expected, file)
-    passed = report.agrees and not (strict and (report.lost or report.told))
+    passed = report.agrees and not (strict and (report.lost or report.noted))
     if as_json:
         print_json([table_json(expected, report)], as_list=False)
     else:

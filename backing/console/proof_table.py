@@ -43,7 +43,7 @@ def as_json(expected: Expected, report: Report | None = None) -> dict[str, objec
     if report is not None:
         out["agrees"] = report.agrees
         out["lost"] = list(report.lost)
-        out["told"] = list(report.told)
+        out["noted"] = list(report.noted)
         out["cause"] = report.cause
         out["worst_difference_seconds"] = report.worst_s
         out["tolerance_seconds"] = report.tolerance_s
@@ -111,10 +111,10 @@ def verdict(report: Report) -> str:
     by = " and ".join(dict.fromkeys(finding.reader for finding in report.findings))
     checked = ", ".join(_checked(report))
     lines = [f"All agree, read back by {by}: {checked}."]
-    if report.lost or report.told:
+    if report.lost or report.noted:
         lost = f" Lost on the way: {', '.join(report.lost)}." if report.lost else ""
         lines = [f"The music agrees.{lost}", f"Read back by {by}: {checked}."]
-    lines += report.told
+    lines += report.noted
     lines.append(
         f"Worst difference {report.worst_s * 1000:.3f} ms, "
         f"tolerance {report.tolerance_s * 1000:.3f} ms."
@@ -145,7 +145,7 @@ def _disagreement(report: Report) -> Iterator[str]:
     if lost:
         yield f"Also lost on the way: {', '.join(lost)}."
     if not report.cause:  # which would explain these, too
-        yield from report.told
+        yield from report.noted
     if report.left_out:
         yield f"{report.left_out}."
 

@@ -159,7 +159,7 @@ def _proved(expected: Expected, data: bytes) -> Report:
         raise BackingError(f"{expected.title}: the MIDI file was not kept: {error}") from None
     what = f"{expected.title}: the MIDI file"
     _must_agree(report, what)
-    if found := [*(f"no {label}" for label in report.lost), *report.told]:
+    if found := [*(f"no {label}" for label in report.lost), *report.noted]:
         raise DisagreementError(f"{what} isn't complete, so it was not kept ({'; '.join(found)}).")
     return report
 

@@ -25,20 +25,20 @@ class Verdict(Enum):
     """What a finding says about a file.
 
     Music and labels are two things: what was lost on the way is a label that isn't there, and
-    what is only told can't be heard as wrong. Neither makes a file disagree.
+    what is only noted can't be heard as wrong. Neither makes a file disagree.
     """
 
     AGREES = "agrees"
     DISAGREES = "disagrees"
     LOST = "lost"
-    TOLD = "told"
+    NOTED = "noted"
 
 
 class Finding(NamedTuple):
     """What one reader says about one question.
 
     `what` names the question and `says` answers it. In a finding that is lost, `says` is what
-    is missing, as it reads after "Lost on the way: "; in one that is told, it is a whole
+    is missing, as it reads after "Lost on the way: "; in one that is noted, it is a whole
     sentence. `worst_s` is the largest difference between times, in seconds. `details` are the
     places where the file disagrees; without any, `says` alone tells what is wrong.
     """
@@ -143,9 +143,9 @@ class Report(NamedTuple):
         return self._says(Verdict.LOST)
 
     @property
-    def told(self) -> tuple[str, ...]:
+    def noted(self) -> tuple[str, ...]:
         """Sentences about differences that leave the music as it is."""
-        return self._says(Verdict.TOLD)
+        return self._says(Verdict.NOTED)
 
     def _says(self, verdict: Verdict) -> tuple[str, ...]:
         said = (finding.says for finding in self.findings if finding.verdict is verdict)

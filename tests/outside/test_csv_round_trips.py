@@ -28,4 +28,4 @@ def test_a_demo_agrees_after_a_round_trip(demo: str, tmp_path: Path) -> None:
         done = subprocess.run(command, capture_output=True, text=True, check=True)
         assert done.stderr == ""
     report = verify_bytes(form, back.read_bytes())
-    assert (report.disagreements, report.lost, report.told) == ((), (), ())
+    assert (report.disagreements, report.lost, report.noted) == ((), (), ())

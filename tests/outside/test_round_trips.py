@@ -114,7 +114,7 @@ def assert_agrees(form: Form, data: bytes, lost: Iterable[str] = ()) -> None:
     assert report.disagreements == ()
     assert report.left_out == ""
     assert set(report.lost) == set(lost)
-    assert report.told == ()
+    assert report.noted == ()
 
 
 @pytest.mark.parametrize("demo", DEMOS)

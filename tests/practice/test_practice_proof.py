@@ -115,7 +115,7 @@ def test_a_version_compared_with_another_disagrees(other: Version) -> None:
     report = compare_bytes(expect_version(SONG, other), data, quick=True)
     same_music = other.easier or other.transpose == -12
     assert report.agrees is same_music
-    assert "title" in {one.what for one in report.findings if one.verdict is Verdict.TOLD}
+    assert "title" in {one.what for one in report.findings if one.verdict is Verdict.NOTED}
 
 
 def spoiled(score: Score, part: str, change: Any) -> bytes:

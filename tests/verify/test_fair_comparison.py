@@ -220,7 +220,7 @@ def test_another_title_is_only_told() -> None:
         ),
     )
     assert (report.agrees, report.lost) == (True, ())
-    assert report.told == ("The file's title is 'Other', not 'Held Up'.",)
+    assert report.noted == ("The file's title is 'Other', not 'Held Up'.",)
 
 
 # The command

@@ -1,4 +1,4 @@
-"""Programs, volumes, pans, tuning, the wheel and key signatures: what disagrees, and what is told.
+"""Programs, volumes, pans, tuning, the wheel and key signatures: what disagrees, and what is noted.
 
 Each file is a built one with one thing changed.
 """
@@ -97,7 +97,7 @@ def control(number: int, value: int) -> Any:
 @pytest.mark.parametrize("quick", [True, False])
 def test_the_song_itself_agrees(quick: bool) -> None:
     report = report_of(built(), quick=quick)
-    assert (says(report), report.lost, report.told) == ({}, (), ())
+    assert (says(report), report.lost, report.noted) == ({}, (), ())
     what = {finding.what for finding in report.findings}
     assert {
         "programs", "volumes", "pans", "tuning", "pitch wheel", "key signatures",
@@ -126,7 +126,7 @@ def test_a_program_that_the_form_names_is_named() -> None:
 
 
 def test_one_pass_with_another_program_disagrees() -> None:
-    """The chorus's nylon guitar stays steel: told of its first note, after the push."""
+    """The chorus's nylon guitar stays steel: found at its first note, after the push."""
     channel, seen = channel_of(built(), "Guitar"), []
 
     def change(message: Any) -> Any:
@@ -143,22 +143,22 @@ def test_one_pass_with_another_program_disagrees() -> None:
 
 
 @pytest.mark.parametrize(
-    ("number", "value", "told"),
+    ("number", "value", "noted"),
     [
         (7, 33, ["The bass's volume is 33, not 100."]),
         (10, 4, ["The bass's pan is -60, not 0."]),
     ],
 )
-def test_another_volume_or_pan_is_told(number: int, value: int, told: list[str]) -> None:
+def test_another_volume_or_pan_is_noted(number: int, value: int, noted: list[str]) -> None:
     data = set_to(built(), "Bass", "control_change", control=number, value=value)
     report = report_of(data, quick=False)
-    assert (says(report), list(report.told), report.lost) == ({}, told, ())
+    assert (says(report), list(report.noted), report.lost) == ({}, noted, ())
 
 
 def test_what_is_not_set_is_lost() -> None:
     data = without(built(), "program_change", "control_change", "key_signature")
     report = report_of(data, quick=False)
-    assert (says(report), report.told) == ({}, ())
+    assert (says(report), report.noted) == ({}, ())
     assert set(report.lost) == {"programs", "volumes", "pans", "key signatures"}
 
 
@@ -297,11 +297,12 @@ def test_key_signatures_are_compared_where_they_change() -> None:
     assert "5 sharps, G# minor, not B major" in says(with_keys(B="G#m"))["key signatures"]
 
 
-def test_a_key_signature_is_told_where_the_form_has_no_key() -> None:
+def test_a_key_signature_is_noted_where_the_form_has_no_key() -> None:
     text = SONG.replace("key: G\n", "")
     report = verify_bytes(read_form_text(text), midi_of(form_of()), quick=True)
     assert "key signatures" not in says(report)
-    assert report.told == ("The file has a key signature, 3 sharps, A major; the form has no key.",)
+    (says_so,) = report.noted
+    assert says_so == "The file has a key signature, 3 sharps, A major; the form has no key."
 
 
 def test_a_change_of_key_that_is_missing_disagrees() -> None:

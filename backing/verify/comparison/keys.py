@@ -1,7 +1,7 @@
 """A file's key signatures against the keys that sound.
 
 A key may be spelled either way: six sharps or six flats are one key. A file without any has
-lost them, and one that has some where the form has no key says something new, which is told.
+lost them, and one that has some where the form has no key says something new, which is noted.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ def check_keys(reading: Reading) -> Iterator[Finding]:
     if not wanted:
         if keys:
             says = f"The file has a key signature, {_signature(*keys[0][1:])}; the form has no key."
-            yield Finding(reading.account.reader, _WHAT, Verdict.TOLD, says)
+            yield Finding(reading.account.reader, _WHAT, Verdict.NOTED, says)
         return
     if not keys:
         yield reading.lost(_WHAT, _WHAT)

@@ -2,7 +2,7 @@
 
 The music is the same without them, so what is missing is lost and no more. A marker or chord
 name that contradicts the form is a disagreement: it would lead a player astray. Another title
-is only told. Labels may be in any track, as other programs move them, and are compared at
+is only noted. Labels may be in any track, as other programs move them, and are compared at
 their places, so a wrong tempo isn't found again in each of them.
 """
 
@@ -60,7 +60,7 @@ def _title(reading: Reading, title: str) -> Finding:
     if not title or title in TRACK_NAMES:
         return reading.lost("title", "title")
     says = f"The file's title is {quoted(title)}, not {reading.expected.title!r}."
-    return Finding(reading.account.reader, "title", Verdict.TOLD, says)
+    return Finding(reading.account.reader, "title", Verdict.NOTED, says)
 
 
 def _markers(reading: Reading, found: Sequence[tuple[float, str]]) -> Iterator[Finding]:

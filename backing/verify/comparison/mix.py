@@ -1,7 +1,7 @@
 """What a file sets its channels to, against what the form asks for.
 
 * Another program is a disagreement, and so is another tuning, by more than `CENTS`, or a pitch
-  wheel that isn't at rest where a note starts. Another volume or pan is only told.
+  wheel that isn't at rest where a note starts. Another volume or pan is only noted.
 * What a file doesn't set at all is lost: another program dropped it.
 * Around a boundary between passes a note may have the settings of either one, if it sounds
   within an eighth note of it and what a player's time may stray.
@@ -74,19 +74,19 @@ class _Answer:
     known: int = 0
     lost: list[str] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
-    told: list[str] = field(default_factory=list)
+    noted: list[str] = field(default_factory=list)
 
     def findings(self, reading: Reading) -> Iterator[Finding]:
         if self.faults:
             yield reading.differs(self.plural, self.faults[:MOST_FAULTS])
-        for says in dict.fromkeys(self.told):
-            yield Finding(reading.account.reader, self.plural, Verdict.TOLD, says)
+        for says in dict.fromkeys(self.noted):
+            yield Finding(reading.account.reader, self.plural, Verdict.NOTED, says)
         if self.lost and len(self.lost) == self.known:
             yield reading.lost(self.plural, self.plural)
         else:
             for part in self.lost:
                 yield reading.lost(self.plural, f"the {part}'s {self.name}")
-        if self.known and not (self.faults or self.told or self.lost):
+        if self.known and not (self.faults or self.noted or self.lost):
             says = f"{self.known} part{'s' * (self.known != 1)} as the form asks"
             yield reading.agrees(self.plural, says)
 
@@ -118,7 +118,7 @@ def _check_kind(
             if found is None:
                 continue
             if kind.only_told:
-                answer.told.append(_other_value(kind, part, found))
+                answer.noted.append(_other_value(kind, part, found))
             else:
                 answer.faults.append(Fault(found.at_s, _other_program(part, found)))
     return answer
