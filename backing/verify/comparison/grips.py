@@ -22,6 +22,7 @@ from backing.theory.fingerings import fingerings
 from backing.theory.fretboard import HIGHEST_FRET
 from backing.theory.hand import REACH, fingers_on
 from backing.theory.picks import FINGER_STRINGS
+from backing.verify.expected.moments import mask
 
 Grip: TypeAlias = "tuple[int | None, ...]"
 Run: TypeAlias = "tuple[int, ...]"
@@ -200,7 +201,4 @@ def _in_reach(frets: Sequence[int]) -> bool:
 
 
 def _classes(pitches: Iterable[int]) -> int:
-    bits = 0
-    for pitch in pitches:
-        bits |= 1 << pitch % 12
-    return bits
+    return mask(pitch % 12 for pitch in pitches)

@@ -18,14 +18,12 @@ from typing import NamedTuple
 
 from backing.theory.chords import Chord
 from backing.verify.expected.clockwork import Clockwork
+from backing.verify.expected.cues import STOPPED_QUARTERS
 from backing.verify.expected.hands import PICKED, STRUMMED, Move, moves_in
 from backing.verify.expected.moments import Moment, mask
 from backing.verify.expected.records import Band, Expected, PlayedChord, PlayedRound
 from backing.verify.expected.riffs import ExpectedRiffs, expect_riffs
 from backing.verify.expected.tiling import places
-
-#: The longest that a stopped chord sounds, in quarters: an eighth.
-STOPPED = Fraction(1, 2)
 
 
 class Held(NamedTuple):
@@ -147,7 +145,7 @@ class _Hands:
                 move = PICKED if "pick" in plan.values else STRUMMED
                 yield _Cue(chord.struck, move, place, amid)
             if "stop" in chord.marks:
-                yield _Cue(min(chord.struck + STOPPED, chord.end))
+                yield _Cue(min(chord.struck + STOPPED_QUARTERS, chord.end))
             elif "ring" not in chord.marks:
                 find = bisect_right if chord.marks else bisect_left
                 first, last = find(starts, chord.slot), bisect_left(starts, chord.end)
