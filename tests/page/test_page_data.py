@@ -108,7 +108,7 @@ def test_chords_are_those_of_the_form(form: Form, data: dict[str, Any]) -> None:
     slots = [slot for bar in data["bars"] for slot in bar["chords"]]
     near([slot["slot"] for slot in slots], [float(c.start_s - zero) for c in expected.chords])
     for slot, chord in zip(slots, expected.chords, strict=True):
-        assert slot["at"] == pytest.approx(float(chord.bass_s - zero), abs=HAIR_S)
+        assert slot["at"] == pytest.approx(float(chord.struck_s - zero), abs=HAIR_S)
         if chord.sounding is None:
             assert slot["chord"] == -1
             continue

@@ -234,14 +234,12 @@ class _Rounds:
         song, moved = self.song, self.at_quarters - window.start_quarters
         first = _first_chord(song, window)
         for chord, played in zip(song.chords[first:], self.played[-1].chords, strict=False):
-            bass_class = None if "bass" in self.absent else chord.bass_class
             start = played.slot - moved
             yield chord._replace(
                 start_s=placed(seconds_at(song.tempos, start)),
                 start_quarters=played.slot,
-                bass_s=placed(seconds_at(song.tempos, played.struck - moved)),
+                struck_s=placed(seconds_at(song.tempos, played.struck - moved)),
                 sounding=_raised(chord.sounding, self.up),
-                bass_class=None if bass_class is None else (bass_class + self.up) % 12,
             )
 
     def _play(self, number: int, window: _Window) -> None:

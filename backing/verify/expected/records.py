@@ -64,18 +64,16 @@ class Sounding(NamedTuple):
 
 
 class ExpectedChord(NamedTuple):
-    """A slot: its written time, the chord that sounds, and the bass note that it needs.
+    """A slot: its written time, and the chord that sounds.
 
-    `sounding` is None at N.C., `bass_class` (0-11) where no bass must be struck; `bass_s` is
-    when it must be (a push comes early). `push_quarters` is how early the chord may come at
-    most, 0 without a push.
+    `sounding` is None at N.C. From `struck_s` on the chord is played: a push comes early, by
+    `push_quarters` at most, 0 without a push.
     """
 
     start_s: Fraction
     written: str
     sounding: Sounding | None
-    bass_class: int | None
-    bass_s: Fraction
+    struck_s: Fraction
     start_quarters: Fraction
     push_quarters: Fraction
 

@@ -209,15 +209,12 @@ class _Sum:
             struck -= min(push, (struck - self.played_chords[-1].struck) / 2)
             struck_s = seconds_at(self.tempos, struck)
         up = self.form.capo + plan.transpose
-        sounding = _sounding(cell.chord, up)
-        plays_bass = plan.parts["bass"].on
         self.chords.append(
             ExpectedChord(
                 start_s=start_s,
                 written="N.C." if cell.chord is None else str(cell.chord),
-                sounding=sounding,
-                bass_class=sounding.lowest if sounding and plays_bass else None,
-                bass_s=struck_s,
+                sounding=_sounding(cell.chord, up),
+                struck_s=struck_s,
                 start_quarters=written,
                 push_quarters=push,
             )
