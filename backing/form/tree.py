@@ -85,12 +85,24 @@ def compose(source: Source) -> Node | None:
     """
     from ruamel.yaml import YAML
     from ruamel.yaml.error import MarkedYAMLError, YAMLError
+    from ruamel.yaml.scanner import Scanner
 
     from backing.form.yaml_advice import advice_for
 
-    composer = _Composer(source)
+    class WithoutTags(Scanner):
+        """Refuses a tag where it starts: the library takes quadratic time to read a long one."""
+
+        def fetch_tag(self) -> None:
+            raise source.error(
+                self.reader.get_mark().index,
+                "a value can't start with ! unless it is quoted.",
+                "Put it in double quotes, or remove the !.",
+            )
+
+    yaml, composer = YAML(typ="safe", pure=True), _Composer(source)
+    yaml.Scanner = WithoutTags
     try:
-        for event in YAML(typ="safe", pure=True).parse(source.text):
+        for event in yaml.parse(source.text):
             composer.take(event)
     except MarkedYAMLError as error:
         raise advice_for(source, error) from None
@@ -120,14 +132,12 @@ class _Composer:
                     at, "a second form starts here.", "Put each form in its own file."
                 )
         elif kind in ("SequenceStartEvent", "MappingStartEvent"):
-            self._refuse_tag(event)
             self._check_depth(at, 1)
             self.open.append((event, []))
         elif kind in ("SequenceEndEvent", "MappingEndEvent"):
             start, children = self.open.pop()
             self._place(_collection(start, event.end_mark.index, children), start.anchor)
         elif kind == "ScalarEvent":
-            self._refuse_tag(event)
             self._place(self._scalar(event), event.anchor)
         elif kind == "AliasEvent":
             node = self.anchors.get(event.anchor)
@@ -168,14 +178,6 @@ class _Composer:
         if len(self.open) + more > MAX_DEPTH:
             raise self.source.error(
                 at, f"this is nested more than {MAX_DEPTH} levels deep.", "Check the brackets."
-            )
-
-    def _refuse_tag(self, event: Any) -> None:
-        if event.tag:
-            raise self.source.error(
-                event.start_mark.index,
-                "a value can't start with ! unless it is quoted.",
-                "Put it in double quotes, or remove the !.",
             )
 
 

@@ -77,6 +77,14 @@ def test_a_mebibyte_of_bars_is_refused_within_five_seconds(bars):
         quick(spoiled('"| A | D |"', f'"| A {bars}"'))
 
 
+@pytest.mark.parametrize("start", ["!", "!!", "!<", "!a!", "%TAG ! "])
+@pytest.mark.parametrize("more", ["a", "%41", "!", "(", "~"])
+def test_a_mebibyte_of_a_tag_is_refused_within_two_seconds(start, more):
+    value = start + more * (1_000_000 // len(more))
+    for text in (value, f"title: {value}", f"form: [{value}]", f"&a {value}", f"- {value}"):
+        quick(text, 2)
+
+
 def test_too_many_values_are_refused_within_five_seconds():
     quick(LEAST + "".join(f"k{i}: a\n" for i in range(80_000)))
     quick(LEAST + "  - verse\n" * 100_000)
