@@ -184,6 +184,8 @@ def _read(file: BinaryIO, size: int) -> SoundfontFile:
     head = file.read(12)
     if head[:4] != b"RIFF" or head[8:] != b"sfbk":
         raise _Damaged("is not a soundfont (.sf2)")
+    if _version(file) == _COMPRESSED:
+        raise _Damaged("is a compressed soundfont (.sf3), and only .sf2 files are read")
     if _number(head[4:8]) + 8 > size:
         raise _Damaged(f"is cut short: {size} bytes of {_number(head[4:8]) + 8}")
     lists = dict(_chunks(file, 12, _number(head[4:8]) + 8, lists=True))
@@ -203,6 +205,18 @@ def _read(file: BinaryIO, size: int) -> SoundfontFile:
     return SoundfontFile(
         _text(file, texts.get("INAM")), _text(file, texts.get("ICOP")), _presets(file, tables)
     )
+
+
+#: The major version of compressed soundfonts, which the specification doesn't have: found in
+#: files of Debian that end in .sf3.
+_COMPRESSED = 3
+
+
+def _version(file: BinaryIO) -> int | None:
+    """The major version of the specification (2.01, 5.1: the first chunk of the list INFO)."""
+    file.seek(12)
+    start = file.read(24)
+    return _number(start[20:22]) if start[:4] + start[8:16] == b"LISTINFOifil" else None
 
 
 #: The tables of presets, instruments and samples, with the bytes of a record.

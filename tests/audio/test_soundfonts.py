@@ -71,6 +71,20 @@ def test_a_damaged_soundfont_is_refused_with_its_name(
     assert "bad.sf2" in str(caught.value)
 
 
+def test_a_compressed_soundfont_is_not_called_damaged(tmp_path: Path, bank: Path) -> None:
+    data = bytearray(bank.read_bytes())
+    assert data[24:28] == b"ifil"
+    data[32] = 3  # the major version, as real ones have it; their sizes don't add up, either
+    data[16:20] = b"\xff\xff\xff\x7f"
+    (tmp_path / "small.sf3").write_bytes(data)
+    with pytest.raises(BackingError) as caught:
+        choose(tmp_path / "small.sf3")
+    assert str(caught.value) == (
+        f"{tmp_path / 'small.sf3'}: is a compressed soundfont (.sf3), and only .sf2 files "
+        "are read. Choose another soundfont."
+    )
+
+
 def test_a_missing_soundfont_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BackingError, match="there is no such file"):
         choose(tmp_path / "none.sf2")
