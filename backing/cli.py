@@ -6,13 +6,15 @@ Exit codes: 0 all is well; 1 a file disagrees with its form; 2 the input needs f
 from __future__ import annotations
 
 import os
+import sys
 from importlib import import_module
 from types import ModuleType
 from typing import Any
 
 import click
 
-from backing.errors import BackingError
+from backing.errors import BackingError, reason
+from backing.system.streams import safe_streams
 from backing.system.version import VERSION
 
 #: The commands, in the order in which a lesson is prepared; each is `backing.commands.NAME`.
@@ -33,6 +35,16 @@ COMMANDS = (
 
 class _Commands(click.Group):
     """Imports a command when it is called, and prints a BackingError without a traceback."""
+
+    def main(self, *args: Any, **settings: Any) -> Any:
+        with safe_streams() as outputs:
+            try:
+                return super().main(*args, **settings)
+            finally:
+                sys.stdout.flush()
+                if error := outputs.why_lost:
+                    click.echo(f"The output can't be written: {reason(error)}.", err=True)
+                    sys.exit(BackingError.exit_code)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)

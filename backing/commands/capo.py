@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from backing.commands.options import JSON
+from backing.commands.printing import json_text
 
 if TYPE_CHECKING:
     from backing.form import Form
@@ -41,9 +42,7 @@ def capo(form: str, for_beginner: bool, as_json: bool) -> None:
     song = read_form(form)
     found = places(song, for_beginner)
     if as_json:
-        import json
-
-        click.echo(json.dumps(_json(song, found, for_beginner), ensure_ascii=False, indent=2))
+        click.echo(json_text(_json(song, found, for_beginner)))
         return
     click.echo(f"{_head(song)}\n\n{_table(found)}\n\n{_shapes(found[0], for_beginner)}")
     if any(not chord.is_open for place in found for chord in place.chords):

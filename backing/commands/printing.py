@@ -16,12 +16,20 @@ if TYPE_CHECKING:
 
 def print_json(objects: Sequence[dict[str, object]], as_list: bool) -> None:
     """Print a list, or one object; where that one has failed, its error says why instead."""
+    for one in [list(objects)] if as_list else objects:
+        click.echo(json_text(one))
+
+
+def json_text(value: object) -> str:
+    """A value as JSON for the standard output; what its encoding lacks is written in ASCII."""
     import json
 
-    if as_list:
-        click.echo(json.dumps(list(objects), ensure_ascii=False, indent=2))
-    for one in () if as_list else objects:
-        click.echo(json.dumps(one, ensure_ascii=False, indent=2))
+    text = json.dumps(value, ensure_ascii=False, indent=2)
+    try:
+        text.encode(sys.stdout.encoding)
+    except UnicodeEncodeError:
+        return json.dumps(value, indent=2)
+    return text
 
 
 class progress_bar:  # noqa: N801 - reads as a function

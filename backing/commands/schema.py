@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from backing.commands.options import FORCE, checked_ending
+from backing.commands.printing import json_text
 
 
 @click.command()
@@ -22,9 +23,9 @@ def schema(out: str | None, force: bool) -> None:
     from backing.form.schema import form_schema
     from backing.system.place import write_file
 
-    text = json.dumps(form_schema(), ensure_ascii=False, indent=2)
     if out is None:
-        click.echo(text)
+        click.echo(json_text(form_schema()))
         return
+    text = json.dumps(form_schema(), ensure_ascii=False, indent=2)
     write_file(checked_ending(out, (".json",), "a schema"), f"{text}\n".encode(), force)
     click.echo(f"Wrote {out}")

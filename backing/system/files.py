@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import sys
 import unicodedata
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
@@ -24,12 +25,14 @@ _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])", re.IG
 def file_name(title: str) -> str:
     """A file name for a title, without an ending; letters of any script are kept.
 
-    Path separators, characters that some systems forbid, invisible ones, and leading and
-    trailing dots and spaces are removed; device names that Windows reserves (Microsoft, "Naming
-    Files, Paths, and Namespaces") are changed. At most 180 bytes of UTF-8.
+    Path separators, characters that some systems forbid or this one can't write, invisible ones,
+    and leading and trailing dots and spaces are removed; device names that Windows reserves
+    (Microsoft, "Naming Files, Paths, and Namespaces") are changed. At most 180 bytes of UTF-8.
     """
     text = unicodedata.normalize("NFC", title)
     text = _UNSAFE.sub(" ", text)
+    encoding = sys.getfilesystemencoding()
+    text = text.encode(encoding, "ignore").decode(encoding)
     text = "".join(char for char in text if char == " " or _is_visible(char))
     text = " ".join(text.split())
     text = _cut(text, MAX_NAME_BYTES)
