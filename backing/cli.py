@@ -13,9 +13,11 @@ from typing import Any
 
 import click
 
+from backing.commands.printing import print_error, say, usage_printable
 from backing.errors import BackingError, reason
 from backing.system.streams import safe_streams
 from backing.system.version import VERSION
+from backing.text.printable import printable
 
 #: The commands, in the order in which a lesson is prepared; each is `backing.commands.NAME`.
 COMMANDS = (
@@ -43,8 +45,14 @@ class _Commands(click.Group):
             finally:
                 sys.stdout.flush()
                 if error := outputs.why_lost:
-                    click.echo(f"The output can't be written: {reason(error)}.", err=True)
+                    say(f"The output can't be written: {reason(error)}.", err=True)
                     sys.exit(BackingError.exit_code)
+
+    def make_context(
+        self, info_name: str | None, args: list[str], *more: Any, **settings: Any
+    ) -> click.Context:
+        with usage_printable():
+            return super().make_context(printable(info_name or ""), args, *more, **settings)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)
@@ -67,9 +75,10 @@ class _Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
-            return super().invoke(ctx)
+            with usage_printable():
+                return super().invoke(ctx)
         except BackingError as error:
-            click.echo(str(error), err=True)
+            print_error(error)
             ctx.exit(error.exit_code)
 
 

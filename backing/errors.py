@@ -10,13 +10,22 @@ from collections.abc import Sequence
 from os import PathLike
 from typing import Any, NamedTuple
 
+from backing.text.printable import printable
 from backing.text.width import width
 
 
 class BackingError(Exception):
-    """Something that the user can fix, in one sentence; the command exits with 2."""
+    """Something that the user can fix, in one sentence; the command exits with 2.
+
+    The text holds names as they are; whoever prints it makes it printable.
+    """
 
     exit_code = 2
+
+    @property
+    def printed(self) -> tuple[str, ...]:
+        """The lines to print, each printable."""
+        return (printable(str(self)),)
 
     def with_text(self, old: str, new: str) -> BackingError:
         """The same kind of error, with `old` replaced by `new` in its text."""
@@ -64,6 +73,11 @@ class FormError(BackingError):
         """The same error, with `old` replaced by `new` in the file's name."""
         return type(self)(self.name.replace(old, new), self.problems, self.lines, self.rest)
 
+    @property
+    def printed(self) -> tuple[str, ...]:
+        """The lines to print; `render` made them printable."""
+        return tuple(str(self).split("\n"))
+
     def render(self) -> str:
         """Every problem with its line and a caret under the place."""
         shown = [self._render_one(problem) for problem in self.problems]
@@ -88,11 +102,6 @@ def _window(line: str, at: int, width: int = 96) -> tuple[str, str]:
 
 def _printable(problem: Problem) -> Problem:
     return problem._replace(message=printable(problem.message), fix=printable(problem.fix))
-
-
-def printable(text: str) -> str:
-    """A text on one line, in which nothing moves a terminal's cursor or turns the writing."""
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
 
 
 #: Plain words for what the system reports, as clauses. What isn't here keeps the system's words.
@@ -132,9 +141,9 @@ def read_error(path: str | PathLike[str], error: OSError, advice: str = "") -> B
         what = f"{reason(error)}."
     else:
         what = f"can't be read: {reason(error)}."
-    return BackingError(f"{printable(str(path))}: {what} {advice}".rstrip())
+    return BackingError(f"{path}: {what} {advice}".rstrip())
 
 
 def write_error(path: str | PathLike[str], error: OSError) -> BackingError:
     """The error for a file or folder that the system doesn't let us write."""
-    return BackingError(f"{printable(str(path))}: can't be written: {reason(error)}.")
+    return BackingError(f"{path}: can't be written: {reason(error)}.")

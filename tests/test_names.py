@@ -32,6 +32,8 @@ TRICKY = (
     "B", "ß", "İ", "é", "e\u0301", "静", "\u202e", "\u200b", "\ufeff", "\u2028", "🎸", "\U000e0001",
     "\ud800", "-", ".mid", "：", "／", "ﬀ", "ſ", "K",
 )  # fmt: skip
+#: Letters that look like a blank: fillers of Hangul, and Braille without a dot (Unicode names).
+BLANK = "\u115f\u1160\u3164\uffa0\u2800"
 TITLES = st.lists(st.sampled_from(TRICKY), max_size=6).map("".join) | st.text(max_size=40)
 FEW = settings(max_examples=400, derandomize=True, deadline=None)
 
@@ -45,6 +47,7 @@ def is_safe(name: str) -> bool:
         and name == name.strip(". ")
         and Path(name).name == name
         and all(unicodedata.category(char)[0] != "C" for char in name)
+        and not set(name) & set(BLANK)
     )
 
 
@@ -58,14 +61,20 @@ def test_any_title_makes_a_safe_name(title: str) -> None:
 
 @pytest.mark.parametrize(
     "unsafe",
-    ["", ".", "..", "a/b", "a\\b", "CON", "nul.txt", "a.", " a", "a\u202eb", "a" * 999, "a:b"],
+    ["", ".", "..", "a/b", "a\\b", "CON", "nul.txt", "a.", " a", "a\u202eb", "a\u3164b", "a" * 999, "a:b"],
 )
 def test_what_is_not_safe(unsafe: str) -> None:
     assert not is_safe(unsafe)
 
 
 @FEW
-@given(st.text(st.characters(categories=("L", "M", "Nd")), min_size=1, max_size=40))
+@given(
+    st.text(
+        st.characters(categories=("L", "M", "Nd"), exclude_characters=BLANK),
+        min_size=1,
+        max_size=40,
+    )
+)
 def test_letters_of_any_script_are_kept(title: str) -> None:
     composed = unicodedata.normalize("NFC", title)
     if composed.upper() not in DEVICES:

@@ -28,7 +28,7 @@ VERIFY = Path(backing.verify.__file__).parent
 
 #: All that `verify` may import from the rest of the package: records, facts and words.
 ALLOWED = {
-    "backing.errors": {"BackingError", "printable", "read_error"},
+    "backing.errors": {"BackingError", "read_error"},
     "backing.form.model": {
         "BassPattern", "Cell", "DrumPattern", "Entry", "Form", "NOTHING", "ONE_OF_THESE",
         "PartSettings", "PickPattern", "Section", "Settings", "StrumPattern", "Tempo", "WrittenBar",

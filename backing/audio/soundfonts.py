@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from backing.errors import BackingError, read_error
+from backing.text.printable import printable
 
 VARIABLE = "BACKING_SOUNDFONT"
 FOLDER = "soundfonts"
@@ -128,7 +129,7 @@ def _soundfont(path: Path, where: str) -> Soundfont:
     file = validate(path)
     stem = path.resolve().stem.casefold().replace(" ", "-")
     known = next((terms for name, terms in LICENSES.items() if stem.startswith(name)), None)
-    return Soundfont(path, where, file.name or path.stem, known or file.copyright or None)
+    return Soundfont(path, where, file.name or printable(path.stem), known or file.copyright or None)
 
 
 def _places(option: str | Path | None) -> Iterator[tuple[Path, str]]:

@@ -45,7 +45,7 @@ def typeset(
         )
     except TypstError as error:
         # The template's own errors are sentences, after this prefix.
-        what = error.message.removeprefix("panicked with: ")
+        what = " ".join(error.message.removeprefix("panicked with: ").split())
         raise BackingError(f"the chart can't be typeset: {what}") from None
     if isinstance(made, list):
         return tuple(made)

@@ -26,6 +26,7 @@ from backing.commands.printing import (
     print_built,
     print_json,
     progress_bar,
+    say,
     share_to_steps,
 )
 
@@ -86,7 +87,7 @@ def build(
     elif not quiet:
         for one in built:
             print_built(one)
-            click.echo()
+            say()
     end_with([*errors, *left_alone(built)])
 
 

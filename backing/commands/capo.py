@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from backing.commands.options import JSON
-from backing.commands.printing import json_text
+from backing.commands.printing import print_value, say
 
 if TYPE_CHECKING:
     from backing.form import Form
@@ -42,13 +42,13 @@ def capo(form: str, for_beginner: bool, as_json: bool) -> None:
     song = read_form(form)
     found = places(song, for_beginner)
     if as_json:
-        click.echo(json_text(_json(song, found, for_beginner)))
+        print_value(_json(song, found, for_beginner))
         return
-    click.echo(f"{_head(song)}\n\n{_table(found)}\n\n{_shapes(found[0], for_beginner)}")
+    say(_head(song), "", *_table(found), "", *_shapes(found[0], for_beginner))
     if any(not chord.is_open for place in found for chord in place.chords):
-        click.echo("* not an open shape: no open string, or a finger above the fourth fret.")
+        say("* not an open shape: no open string, or a finger above the fourth fret.")
     if plays_riffs(song):
-        click.echo(f"Riffs are tab for capo {song.capo}; they don't count here.")
+        say(f"Riffs are tab for capo {song.capo}; they don't count here.")
 
 
 def _head(song: Form) -> str:
@@ -58,7 +58,7 @@ def _head(song: Form) -> str:
     return f"{song.title}: sounds in {song.key.transposed(song.capo)}, {played}"
 
 
-def _table(found: Sequence[Place]) -> str:
+def _table(found: Sequence[Place]) -> list[str]:
     above = f"  {'':<14}{'':<5}{'open':>8}{'% of':>7}{'effort':>12}"
     head = f"  {'capo':<14}{'key':<5}{'chords':>8}{'song':>7}{'per change':>12}"
     lines = [above, f"{head:<{_CHORDS_AT}}  chords"]
@@ -75,7 +75,7 @@ def _table(found: Sequence[Place]) -> str:
         )
         lines += [f"{row:<{_CHORDS_AT}}  {first}"]
         lines += [" " * (_CHORDS_AT + 2) + other for other in others]
-    return "\n".join(lines)
+    return lines
 
 
 def _percent(percents: float) -> str:
@@ -86,7 +86,7 @@ def _percent(percents: float) -> str:
     return f"{whole}%"
 
 
-def _shapes(place: Place, for_beginner: bool) -> str:
+def _shapes(place: Place, for_beginner: bool) -> list[str]:
     """A place's shapes; those for beginners one on each line, with what they leave out."""
     if for_beginner:
         name = max(len(chord.name) for chord in place.chords)
@@ -95,7 +95,7 @@ def _shapes(place: Place, for_beginner: bool) -> str:
             f"  {chord.name:<{name}}  {chord.fingering!s:<{frets}}  {chord.left_out}".rstrip()
             for chord in place.chords
         ]
-        return "\n".join([f"Easiest shapes at capo {place.capo}:", *lines])
+        return [f"Easiest shapes at capo {place.capo}:", *lines]
     # A chord and its shape stay on one line.
     shapes = ", ".join(f"{chord.name}\0{chord.fingering}" for chord in place.chords)
     lines = wrap(
@@ -105,7 +105,7 @@ def _shapes(place: Place, for_beginner: bool) -> str:
         break_long_words=False,
         break_on_hyphens=False,
     )
-    return "\n".join(lines).replace("\0", " ")
+    return [line.replace("\0", " ") for line in lines]
 
 
 def _json(song: Form, found: Sequence[Place], for_beginner: bool) -> dict[str, object]:

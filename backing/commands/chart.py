@@ -50,7 +50,7 @@ def chart(
     """
     from backing.chart import draw_chart
     from backing.chart.records import ChartOptions
-    from backing.commands.printing import end_with
+    from backing.commands.printing import end_with, say
     from backing.errors import BackingError
     from backing.form.form_files import read_file, split
     from backing.system.place import write_file
@@ -64,12 +64,12 @@ def chart(
                 page = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
                 write_file(page, data, force)
                 if not quiet:
-                    click.echo(f"Wrote {page}")
+                    say(f"Wrote {page}")
         except BackingError as error:
             errors.append(error)
             continue
         for warning in made.warnings:
-            click.echo(f"{path}: {warning}", err=True)
+            say(f"{path}: {warning}", err=True)
     end_with(errors)
 
 

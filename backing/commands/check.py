@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import click
 
 from backing.commands.options import FORMS, JSON, NO_COUNT_IN, QUIET
-from backing.commands.printing import end_with, print_json
+from backing.commands.printing import end_with, print_error, print_json, say, say_in_color
 from backing.errors import BackingError
 
 
@@ -42,9 +42,9 @@ def check(
     def show() -> None:
         click.clear()
         for error in _check(forms, no_count_in, as_json, quiet):
-            click.echo(str(error), err=True)
+            print_error(error)
         if sys.stdout.isatty():
-            click.echo(f"Watching {forms[0]}. Press Ctrl-C to stop.")
+            say(f"Watching {forms[0]}. Press Ctrl-C to stop.")
 
     on_each_save(forms[0], show)
 
@@ -65,5 +65,5 @@ def _check(
     elif not quiet:
         columns, color = page_width(sys.stdout), wants_color(sys.stdout)
         for (_, form), table in zip(good, tables, strict=True):
-            click.echo(f"{sketch(form, table, columns, color)}\n")
+            say_in_color([*sketch(form, table, columns, color).split("\n"), ""])
     return errors

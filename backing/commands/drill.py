@@ -21,7 +21,14 @@ from backing.commands.options import (
     some_practice_options,
     sound_options,
 )
-from backing.commands.printing import built_json, end_with, left_alone, print_built, print_json
+from backing.commands.printing import (
+    built_json,
+    end_with,
+    left_alone,
+    print_built,
+    print_json,
+    say,
+)
 
 if TYPE_CHECKING:
     from backing.form import Form
@@ -90,7 +97,7 @@ def drill(options: DrillOptions) -> None:
         for one in built:  # without the table of passes: a ladder has hundreds, all alike
             print_built(one, with_table=False)
         if options.form_out is not None:
-            click.echo(f"Wrote {options.form_out}")
+            say(f"Wrote {options.form_out}")
     end_with(left_alone(built))
 
 

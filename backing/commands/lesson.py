@@ -17,7 +17,7 @@ from backing.commands.options import (
     checked_folder,
     sound_options,
 )
-from backing.commands.printing import end_with, print_json, progress_bar
+from backing.commands.printing import end_with, print_json, progress_bar, say
 from backing.errors import BackingError
 
 if TYPE_CHECKING:
@@ -73,19 +73,18 @@ def lesson(
 
         def notify(sentence: str) -> None:
             if not quiet:
-                click.echo(sentence, err=True)
+                say(sentence, err=True)
 
         try:
             outcomes = make_lessons(forms, out, order, bar.start, bar.step, notify)
         except KeyboardInterrupt:
             message = "Stopped. Finished files stay; run the same command again to continue."
-            click.echo(message, err=True)
+            say(message, err=True)
             sys.exit(130)
     if as_json:
         print_json([_json(one) for one in outcomes], len(forms) > 1 or os.path.isdir(forms[0]))
     elif not quiet:
-        click.echo(table(outcomes))
-        click.echo(totals(outcomes, out))
+        say(*table(outcomes), totals(outcomes, out))
     end_with(_errors(outcomes))
 
 
@@ -104,13 +103,14 @@ class _Bar:
         self.update(1)
 
 
-def table(outcomes: Sequence[Outcome]) -> str:
+def table(outcomes: Sequence[Outcome]) -> list[str]:
     """One row per song: how many files were made or unchanged, and the exercises' length."""
+    from backing.text.printable import printable
     from backing.text.width import width
 
     rows = [("song", "made", "unchanged", "length")]
     for one in outcomes:
-        name = one.title or one.form
+        name = printable(one.title or one.form)
         if one.error is not None:
             rows.append((name, "failed", "", ""))
         else:
@@ -121,7 +121,7 @@ def table(outcomes: Sequence[Outcome]) -> str:
         cells = [cell.rjust(wide) for cell, wide in zip(rest, widths[1:], strict=True)]
         pad = " " * (widths[0] - width(name))
         lines.append(f"  {name}{pad}  {'  '.join(cells)}".rstrip())
-    return "\n".join(lines)
+    return lines
 
 
 def totals(outcomes: Sequence[Outcome], out: str) -> str:

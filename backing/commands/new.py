@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from backing.commands.options import QUIET, checked_ending
+from backing.commands.printing import say
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -58,7 +59,7 @@ def new(
     if demo is not None:
         _refuse_song_options()
     if demo == "":
-        click.echo(_demo_list())
+        say(*_demo_list())
         return
     if demo is not None:
         path, data = _path(f"{demo}.yaml"), demo_bytes(demo)
@@ -70,7 +71,7 @@ def new(
         path = checked_ending(out, FORM_ENDINGS, "a form")
     write_whole(path, data, over=False)
     if not quiet:
-        click.echo(f"Wrote {path}")
+        say(f"Wrote {path}")
 
 
 def _refuse_song_options() -> None:
@@ -105,11 +106,11 @@ def _path(title: str) -> Path:
     return Path(title) if _is_file(title) else Path(f"{file_name(title)}.yaml")
 
 
-def _demo_list() -> str:
+def _demo_list() -> list[str]:
     from backing.form.demos import demo_names, demo_title, reference
 
     names = demo_names()
     wide = max(map(len, names))
     rows = [f"  {name:<{wide}}  {demo_title(name)}" for name in names]
     copy, read = "To copy one: backing new --demo starter", f"All about forms: {reference()}"
-    return "\n".join(["Demo songs:", *rows, copy, read])
+    return ["Demo songs:", *rows, copy, read]

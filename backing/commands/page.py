@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from backing.commands.options import FORCE, QUIET, checked_ending
+from backing.commands.printing import say
 
 
 @click.command()
@@ -44,7 +45,7 @@ def page(
     if quiet:
         return
     for warning in made.warnings:
-        click.echo(warning)
+        say(warning)
     soundfont_name, terms = made.soundfont.name, made.soundfont.license
     whose = f"{soundfont_name} ({terms})" if terms else soundfont_name
-    click.echo(f"Wrote {path}, {len(data) / 1e6:.1f} MB, with sounds of {whose}")
+    say(f"Wrote {path}, {len(data) / 1e6:.1f} MB, with sounds of {whose}")

@@ -1,35 +1,72 @@
-"""What several commands print: JSON, a progress bar, files, errors and the code to end with."""
+"""All printing: only here does anything reach a terminal, and only what is printable.
+
+Then what several commands print: JSON, a progress bar, files, errors and the code to end with.
+"""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from backing.errors import BackingError
+from backing.text.printable import printable, printable_in_color, printable_json
 
 if TYPE_CHECKING:
     from backing.tracks.one import Built
 
 
-def print_json(objects: Sequence[dict[str, object]], as_list: bool) -> None:
-    """Print a list, or one object; where that one has failed, its error says why instead."""
-    for one in [list(objects)] if as_list else objects:
-        click.echo(json_text(one))
+def say(*lines: str, err: bool = False) -> None:
+    """Print lines; a line end inside one, from a file's name, is replaced like a control.
+
+    Args:
+        lines: without line ends and without styles.
+        err: whether they go to the standard error.
+    """
+    click.echo("\n".join(map(printable, lines)), err=err)
+
+
+def say_in_color(lines: Sequence[str]) -> None:
+    """Print lines that have styles; see `printable_in_color`."""
+    click.echo("\n".join(map(printable_in_color, lines)))
+
+
+def print_error(error: BackingError) -> None:
+    """Print an error on the standard error."""
+    click.echo("\n".join(error.printed), err=True)
+
+
+@contextmanager
+def usage_printable() -> Iterator[None]:
+    """Make what click says about wrong options printable: it quotes what was typed."""
+    try:
+        yield
+    except click.UsageError as error:
+        text = error.format_message()
+        if text.isprintable() or (error.ctx is not None and text == error.ctx.get_help()):
+            raise
+        raise click.UsageError(printable(text), error.ctx) from None
 
 
 def json_text(value: object) -> str:
-    """A value as JSON for the standard output; what its encoding lacks is written in ASCII."""
+    """A value as JSON for the standard output, with what isn't printable in escapes."""
     import json
 
-    text = json.dumps(value, ensure_ascii=False, indent=2)
-    try:
-        text.encode(sys.stdout.encoding)
-    except UnicodeEncodeError:
-        return json.dumps(value, indent=2)
-    return text
+    return printable_json(json.dumps(value, ensure_ascii=False, indent=2))
+
+
+def print_json(objects: Sequence[dict[str, object]], as_list: bool) -> None:
+    """Print a list, or one object; where that one has failed, its error says why instead."""
+    for one in [list(objects)] if as_list else objects:
+        print_value(one)
+
+
+def print_value(value: object) -> None:
+    """Print a value as JSON."""
+    click.echo(json_text(value))
 
 
 class progress_bar:  # noqa: N801 - reads as a function
@@ -70,18 +107,16 @@ def print_built(one: Built, with_table: bool = True) -> None:
     """What a built version is, how it was proven, its notes, and the files written."""
     from backing.console.proof_table import head, proof_table, verdict
 
-    click.echo(head(one.expected))
+    say(head(one.expected))
     if with_table:
-        click.echo(proof_table(one.report))
-    click.echo(verdict(one.report))
-    for note in one.notes:
-        click.echo(note)
+        say(*proof_table(one.report))
+    say(*verdict(one.report), *one.notes)
     if one.is_written:
-        click.echo(f"Wrote {one.path}")
+        say(f"Wrote {one.path}")
     if one.sounds is not None:
         from backing.console.sounds import sound_lines
 
-        click.echo(sound_lines(one.sounds))
+        say(*sound_lines(one.sounds))
 
 
 def built_json(one: Built) -> dict[str, object]:
@@ -111,6 +146,6 @@ def left_alone(built: Sequence[Built]) -> list[BackingError]:
 def end_with(errors: Sequence[BackingError]) -> None:
     """Print every error, and exit with the highest of their codes."""
     for error in errors:
-        click.echo(str(error), err=True)
+        print_error(error)
     if errors:
         sys.exit(max(error.exit_code for error in errors))

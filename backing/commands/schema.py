@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from backing.commands.options import FORCE, checked_ending
-from backing.commands.printing import json_text
+from backing.commands.printing import print_value, say
 
 
 @click.command()
@@ -24,8 +24,8 @@ def schema(out: str | None, force: bool) -> None:
     from backing.system.place import write_file
 
     if out is None:
-        click.echo(json_text(form_schema()))
+        print_value(form_schema())
         return
     text = json.dumps(form_schema(), ensure_ascii=False, indent=2)
     write_file(checked_ending(out, (".json",), "a schema"), f"{text}\n".encode(), force)
-    click.echo(f"Wrote {out}")
+    say(f"Wrote {out}")

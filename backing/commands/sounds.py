@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from backing.commands.printing import say
+
 
 @click.command()
 @click.option("--soundfont", metavar="FILE", help="A .sf2 file to look at first, as with build.")
@@ -17,4 +19,4 @@ def sounds(soundfont: str | None) -> None:
     """
     from backing.console.sounds import sounds_report
 
-    click.echo(sounds_report(soundfont))
+    say(*sounds_report(soundfont))

@@ -15,7 +15,7 @@ from backing.commands.options import (
     PracticeCommand,
     practice_options,
 )
-from backing.commands.printing import print_json
+from backing.commands.printing import print_json, say
 
 if TYPE_CHECKING:
     from backing.form import Form
@@ -77,9 +77,9 @@ def verify(
         print_json([table_json(expected, report)], as_list=False)
     else:
         if not quiet:
-            click.echo(f"{head(expected)}\n{proof_table(report)}")
+            say(head(expected), *proof_table(report))
         if not (quiet and passed):
-            click.echo(verdict(report), err=not passed)
+            say(*verdict(report), err=not passed)
     if not passed:
         sys.exit(1)
 
@@ -97,6 +97,6 @@ def _verify_audio(
     if as_json:
         print_json([audio_json(report)], as_list=False)
     elif not (quiet and report.agrees):
-        click.echo(verdict(report), err=not report.agrees)
+        say(*verdict(report), err=not report.agrees)
     if not report.agrees:
         sys.exit(1)

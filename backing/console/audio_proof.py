@@ -26,17 +26,16 @@ def as_json(report: AudioReport) -> dict[str, object]:
     }
 
 
-def verdict(report: AudioReport) -> str:
+def verdict(report: AudioReport) -> list[str]:
     """What was compared, in a line or two; or what disagrees."""
     if not report.agrees:
-        return "\n".join(
-            f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in report.disagreements
-        )
+        return [f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in report.disagreements]
     length = f"{report.title}: the length agrees, {report.findings[0].says}."
     if report.length_only:
-        return f"{length}\nNo click is in it: only the length was proven."
-    return (
-        f"{length}\n{report.clicks_found} clicks of {report.clicks_expected} are where they "
+        return [length, "No click is in it: only the length was proven."]
+    return [
+        length,
+        f"{report.clicks_found} clicks of {report.clicks_expected} are where they "
         f"belong: worst difference {report.worst_s * 1000:.3f} ms, "
-        f"drift {report.drift_s * 1000:+.3f} ms, offset {report.offset_s * 1000:+.3f} ms."
-    )
+        f"drift {report.drift_s * 1000:+.3f} ms, offset {report.offset_s * 1000:+.3f} ms.",
+    ]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 
 from backing.form.parts import PARTS
 from backing.text.bars import bar_numbers, bars
 from backing.text.counts import plural
+from backing.text.printable import printable
 from backing.text.times import clock
 from backing.text.width import width
 from backing.verify import Expected, Report
@@ -80,11 +81,11 @@ def totals(expected: Expected) -> str:
     return line
 
 
-def proof_table(report: Report) -> str:
+def proof_table(report: Report) -> list[str]:
     """Each pass with its start and length, as expected and as found; then what was compared."""
     rows: list[tuple[str, ...]] = [("section", "bars", "start", "found", "length", "found")]
     rows += [_proof_row(row) for row in report.rows]
-    return "\n".join([_columns(rows), *(f"  {_part_line(part)}" for part in report.parts)])
+    return [*_columns(rows), *(f"  {_part_line(part)}" for part in report.parts)]
 
 
 def _part_line(part: PartCount) -> str:
@@ -104,10 +105,10 @@ def _title(what: str) -> str:
     return PARTS[what].title if what in PARTS else what
 
 
-def verdict(report: Report) -> str:
+def verdict(report: Report) -> list[str]:
     """What was compared, and the worst difference against the tolerance; or what disagrees."""
     if not report.agrees:
-        return "\n".join(_disagreement(report))
+        return list(_disagreement(report))
     by = " and ".join(dict.fromkeys(finding.reader for finding in report.findings))
     checked = ", ".join(_checked(report))
     lines = [f"All agree, read back by {by}: {checked}."]
@@ -121,7 +122,7 @@ def verdict(report: Report) -> str:
     )
     if report.left_out:
         lines.append(f"{report.left_out}.")
-    return "\n".join(lines)
+    return lines
 
 
 def _checked(report: Report) -> Iterable[str]:
@@ -200,8 +201,9 @@ def _proof_row(row: Row) -> tuple[str, ...]:
     )
 
 
-def _columns(rows: Sequence[tuple[str, ...]]) -> str:
+def _columns(rows: Iterable[tuple[str, ...]]) -> list[str]:
     """Columns, the first one aligned left and the others right, by printed width."""
+    rows = [tuple(map(printable, row)) for row in rows]
     widths = [max(width(row[at]) for row in rows) for at in range(len(rows[0]))]
     widths[0] = min(widths[0], 40)
     lines = []
@@ -211,4 +213,4 @@ def _columns(rows: Sequence[tuple[str, ...]]) -> str:
             " " * (wide - width(cell)) + cell for cell, wide in zip(rest, widths[1:], strict=True)
         ]
         lines.append("  " + "  ".join(cells))
-    return "\n".join(lines)
+    return lines

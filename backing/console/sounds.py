@@ -8,17 +8,17 @@ from backing.audio.soundfonts import FOLDER, find
 from backing.system.install import install_command
 
 
-def sound_lines(sounds: Sounds) -> str:
+def sound_lines(sounds: Sounds) -> list[str]:
     """Each file with its length, loudness, true peak, engine and soundfont; then warnings."""
     lines = [
         f"Wrote {sound.path}: {_minutes(sound.seconds)}, {sound.lufs:.1f} LUFS, "
         f"true peak {sound.true_peak_db:.1f} dB, {sound.engine}, {sound.soundfont}"
         for sound in sounds.files
     ]
-    return "\n".join([*lines, *sounds.warnings])
+    return [*lines, *sounds.warnings]
 
 
-def sounds_report(soundfont: str | None = None) -> str:
+def sounds_report(soundfont: str | None = None) -> list[str]:
     """The engines and soundfonts found, the ones in use marked, and what to install if none."""
     engines, fonts = available(), find(soundfont)
     lines = ["Engine"]
@@ -38,7 +38,7 @@ def sounds_report(soundfont: str | None = None) -> str:
         lines.append(f"  {font.name}{used}: {font.path}, {size:.0f} MB, {font.where}; {terms}")
     if not fonts:
         lines.append(f"  none. Put a .sf2 file into the folder {FOLDER}, or name one.")
-    return "\n".join(lines)
+    return lines
 
 
 def _minutes(seconds: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
+from backing.text.printable import printable
 from backing.text.width import width
 
 MARGIN = 12
@@ -60,7 +61,7 @@ class TextPage:
         Details that don't fit on the line go below it.
         """
         margin = self.paint(_margin(time), "quiet")
-        rest = "".join(f", {detail}" for detail in details)
+        rest = "".join(f", {printable(detail)}" for detail in details)
         if width(name + rest) + 2 + width(end) > self.room:
             rest = ""
         *names, last = _wrapped(name, self.room - 2 - width(end))
@@ -84,7 +85,7 @@ class TextPage:
         """Add rows of bars, as wide as `bar_widths` says; each cue stands after its row."""
         for index, row in enumerate(rows):
             *lines, last = _row(row, widths, self.room)
-            cue = cues[index] if index < len(cues) else ""
+            cue = printable(cues[index]) if index < len(cues) else ""
             beside = cue and width(last) + 2 + width(cue) <= self.room
             for line in [*lines, last + (f"  {self.paint(cue, 'quiet')}" if beside else "")]:
                 self.lines.append(self.paint(_margin(margin), "quiet") + line)
@@ -145,9 +146,9 @@ def _bar_line(bars: Sequence[str]) -> str:
 
 
 def _wrapped(text: str, room: int) -> list[str]:
-    """Text in lines of at most `room` columns, broken at blanks, and within wider words."""
+    """Printable text in lines of at most `room` columns, broken at blanks, and in wider words."""
     lines = [""]
-    for word in text.split():
+    for word in map(printable, text.split()):
         if lines[-1] and width(f"{lines[-1]} {word}") <= room:
             lines[-1] += f" {word}"
             continue

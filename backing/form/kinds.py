@@ -18,6 +18,7 @@ from backing.errors import Problem
 from backing.form.digits import decimal_between, whole_between
 from backing.form.source import Source
 from backing.form.tree import Node
+from backing.text.printable import printable
 
 MAX_PROBLEMS = 50
 NEVER: Mapping[str, object] = MappingProxyType({"not": MappingProxyType({})})
@@ -116,7 +117,7 @@ def sentence(text: str) -> str:
 
 def quoted(text: str) -> str:
     """A writer's word in a message: quoted, printable and short."""
-    safe = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text[:44])
+    safe = printable(text[:44])
     return f"'{safe[:40]}...'" if len(safe) > 43 else f"'{safe}'"
 
 

@@ -34,6 +34,7 @@ from backing.form.parts import ON_OFF, PART_KINDS, same
 from backing.form.pass_kinds import by_pass, endings_kind
 from backing.form.pattern_kinds import NAME, NAMED, NOTE_VALUE, PICK, RIFF, STRUM
 from backing.form.tree import Node
+from backing.text.printable import printable
 from backing.theory.chords import parse_chord
 from backing.theory.fretboard import Fingering, parse_fingering, parse_tuning
 from backing.theory.keys import parse_key
@@ -47,7 +48,7 @@ def name_of(what: str) -> Callable[[str], str]:
 
     def check(text: str) -> str:
         name = " ".join(text.split())
-        if not name or len(name) > 60 or not name.isprintable():
+        if not name or len(name) > 60 or name != printable(name):
             raise ValueError(
                 f"{quoted(text)} can't be used as {what} name; write a short name on one line"
             )

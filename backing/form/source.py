@@ -10,8 +10,12 @@ from backing.errors import FormError, Problem, read_error
 
 MAX_BYTES = 1 << 20
 
-# Controls, line ends that editors don't agree on, half characters, byte order marks.
-FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufeff\ufffe\uffff]")
+# Controls, line ends that editors don't agree on, controls that turn the direction of what
+# follows (Unicode UAX #9: even of what stands after the title), half characters, byte order marks.
+FORBIDDEN = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u206f"
+    "\ud800-\udfff\ufeff\ufffe\uffff]"
+)
 
 
 class Source(NamedTuple):

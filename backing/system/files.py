@@ -19,6 +19,8 @@ MAX_NAME_BYTES = 180
 MAX_STEM_BYTES = 60  # of a form's file name, where it is added to a title
 
 _UNSAFE = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f]')
+#: Letters that look like a blank.
+_BLANK = "\u115f\u1160\u3164\uffa0\u2800"
 _RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])", re.IGNORECASE)
 
 
@@ -141,4 +143,4 @@ def _cut(text: str, most_bytes: int) -> str:
 
 
 def _is_visible(char: str) -> bool:
-    return unicodedata.category(char)[0] != "C"
+    return unicodedata.category(char)[0] != "C" and char not in _BLANK

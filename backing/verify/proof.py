@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 
-from backing.errors import BackingError, printable, read_error
+from backing.errors import BackingError, read_error
 from backing.form.model import Form
 from backing.practice.versions import Version
 from backing.verify.compare import compare, expected_of
@@ -46,9 +46,7 @@ def compare_file(expected: Expected, path: str | Path) -> Report:
     try:
         return compare_bytes(expected, data)
     except BackingError as error:
-        raise BackingError(
-            f"{printable(str(path))}: {error} Give a type 0 or 1 MIDI file."
-        ) from None
+        raise BackingError(f"{path}: {error} Give a type 0 or 1 MIDI file.") from None
 
 
 def verify_bytes(
@@ -137,14 +135,14 @@ def _whole(path: str | Path) -> bytes:
             raise read_error(path, error, "Give a MIDI file.") from None
     if max(size, len(data)) > MOST_BYTES:
         raise BackingError(
-            f"{printable(str(path))}: the file is larger than {MOST_BYTES >> 20} MiB. "
+            f"{path}: the file is larger than {MOST_BYTES >> 20} MiB. "
             "Give a type 0 or 1 MIDI file of a song."
         )
     return data
 
 
 def _unreadable(path: str | Path, why: str, wanted: str) -> BackingError:
-    return BackingError(f"{printable(str(path))}: {why}. Give {wanted}.")
+    return BackingError(f"{path}: {why}. Give {wanted}.")
 
 
 def _too_much_for_pretty_midi(account: Measured, data: bytes) -> str:
