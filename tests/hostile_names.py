@@ -12,15 +12,17 @@ import unicodedata
 #: What a name tries to show on a line by itself, as if we had printed it.
 FORGED = "All is well"
 
-#: Names of files on Linux: no slash, no NUL, at most 120 bytes; `\udc..` are bytes that aren't UTF-8.
+#: Names of files on Linux: no slash, no NUL; `\udc..` are bytes that aren't UTF-8.
 NAMES = {
     # Escape sequences (ECMA-48), none of them one that the program uses.
     "red": "a\x1b[31mb", "blink": "\x1b[5m", "hidden": "a\x1b[8mb", "two colors": "\x1b[38;5;9mx",
     "clear": "\x1b[2J\x1b[1;1H", "cursor up": "a\x1b[1A\x1b[2Kb", "insert line": "\x1b[L",
     "scroll": "\x1b[9999T", "window title": "\x1b]0;evil\x07", "link": "\x1b]8;;http:evil\x1b\\a",
     "clipboard": "\x1b]52;c;ZXZpbA==\x07", "status": "\x1b[6n", "what are you": "\x1b[c",
-    "answer back": "a\x05b", "reset": "\x1bc", "lines drawn": "\x1b(0qqq\x1b(B", "DCS": "\x1bP$qm\x1b\\",
-    "mouse": "\x1b[?1003h", "other screen": "\x1b[?1049h", "paste": "\x1b[201~", "lone escape": "\x1b",
+    "answer back": "a\x05b", "reset": "\x1bc", "lines drawn": "\x1b(0qqq\x1b(B",
+    "device control": "\x1bP$qm\x1b\\",
+    "mouse": "\x1b[?1003h", "other screen": "\x1b[?1049h", "paste": "\x1b[201~",
+    "lone escape": "\x1b",
     "end of a sequence": "\x9b",
     # Other controls.
     "C1": "a\x9b31mb", "C1 title": "a\x9d0;evil\x9c", "bell": "a\x07", "back": "abc\x08\x08\x08xyz",
@@ -30,7 +32,8 @@ NAMES = {
     "line separator": f"a\u2028{FORGED}", "paragraph": f"a\u2029{FORGED}",
     "vertical tab": f"a\x0b{FORGED}", "form feed": f"a\x0c{FORGED}",
     # Direction (Unicode UAX #9).
-    "override": "song\u202efdp.mid", "embedding": "a\u202bb", "isolate": "a\u2067b", "no end": "a\u2066",
+    "override": "song\u202efdp.mid", "embedding": "a\u202bb", "isolate": "a\u2067b",
+    "no end": "a\u2066",
     "end without start": "a\u202c\u2069", "Arabic mark": "a\u061cb", "marks": "\u200ea\u200f",
     # What can't be seen, and what is no letter.
     "zero width": "a\u200b\u2060b", "byte order mark": "\ufeffa", "tags": "a\U000e0041\U000e007f",
@@ -39,7 +42,8 @@ NAMES = {
 
 #: Real names, which stay as they are.
 REAL = (
-    "שיר לשבת", "أغنية الصباح", "静かな川", "सुबह का गीत", "क्‍ष", "می‌خواهم", "บทเพลง", "노래", "👩‍🎤 🎸",
+    "שיר לשבת", "أغنية الصباح", "静かな川", "सुबह का गीत", "क्‍ष", "می‌خواهم", "บทเพลง", "노래",
+    "👩‍🎤 🎸",
     "Ωδή", "Тихо", "Café", "naïve – “so”", "♯♭ 7–8",
 )  # fmt: skip
 
@@ -59,7 +63,10 @@ def steering(printed: str) -> list[str]:
         for letter in text
         if unicodedata.category(letter) in _STEERING and letter not in f"\n{_JOINERS}"
     ]
-    found += [f"joiner in {word!r}" for word in re.findall(r"[ -~][\u200c\u200d]+|[\u200c\u200d]{2}", text)]
+    found += [
+        f"joiner in {word!r}"
+        for word in re.findall(r"[ -~][\u200c\u200d]+|[\u200c\u200d]{2}", text)
+    ]
     return found + [line for line in text.split("\n") if line.lstrip().startswith(FORGED)]
 
 

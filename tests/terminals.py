@@ -29,7 +29,8 @@ def shown(arguments: Sequence[str], folder: Path) -> Shown:
 def run(command: Sequence[str], folder: Path) -> Shown:
     """Run a program with its output and errors on a terminal."""
     near, far = pty.openpty()
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "TERM": "xterm-256color", "COLUMNS": "80"}
+    packages = os.pathsep.join((str(ROOT), str(ROOT / "tests")))
+    environment = {**os.environ, "PYTHONPATH": packages, "TERM": "xterm-256color"}
     environment.pop("NO_COLOR", None)
     with subprocess.Popen(
         command, cwd=folder, env=environment, stdin=far, stdout=far, stderr=far

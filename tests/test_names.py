@@ -61,7 +61,21 @@ def test_any_title_makes_a_safe_name(title: str) -> None:
 
 @pytest.mark.parametrize(
     "unsafe",
-    ["", ".", "..", "a/b", "a\\b", "CON", "nul.txt", "a.", " a", "a\u202eb", "a\u3164b", "a" * 999, "a:b"],
+    [
+        "",
+        ".",
+        "..",
+        "a/b",
+        "a\\b",
+        "CON",
+        "nul.txt",
+        "a.",
+        " a",
+        "a\u202eb",
+        "a\u3164b",
+        "a" * 999,
+        "a:b",
+    ],
 )
 def test_what_is_not_safe(unsafe: str) -> None:
     assert not is_safe(unsafe)

@@ -52,7 +52,9 @@ def test_what_cannot_be_read_is_one_sentence_and_advice(number: int, sentence: s
 
 
 def test_a_name_that_cannot_be_printed_stays_on_one_line() -> None:
-    assert "\n" not in str(read_error("a\nb.yaml", failed(errno.ENOENT)))
+    assert read_error("a\nb.yaml", failed(errno.ENOENT)).printed == (
+        "a\N{REPLACEMENT CHARACTER}b.yaml: there is no such file.",
+    )
 
 
 def test_only_that_place_uses_the_systems_words() -> None:

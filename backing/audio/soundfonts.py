@@ -129,7 +129,9 @@ def _soundfont(path: Path, where: str) -> Soundfont:
     file = validate(path)
     stem = path.resolve().stem.casefold().replace(" ", "-")
     known = next((terms for name, terms in LICENSES.items() if stem.startswith(name)), None)
-    return Soundfont(path, where, file.name or printable(path.stem), known or file.copyright or None)
+    return Soundfont(
+        path, where, file.name or printable(path.stem), known or file.copyright or None
+    )
 
 
 def _places(option: str | Path | None) -> Iterator[tuple[Path, str]]:

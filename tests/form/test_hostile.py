@@ -108,6 +108,23 @@ def test_invisible_letters_are_kept_out_of_names_and_messages(only, trick):
         assert f"{problem.message}{problem.fix}".isprintable()
 
 
+@pytest.mark.parametrize("turn", ["\u202a", "\u202b", "\u202c", "\u202d", "\u202e", "\u2066",
+                                  "\u2067", "\u2068", "\u2069", "\u206a"])  # fmt: skip
+def test_what_turns_the_direction_of_writing_reaches_no_file(only, turn):
+    """It would turn what follows a title on a page, and hide the ending of a file's name."""
+    for written in (f"Lan{turn}tern", f'"Lan\\u{ord(turn):04x}tern"'):
+        problem = only(spoiled("Lantern", written))
+        assert problem.line == 1
+        assert f"(U+{ord(turn):04X}) isn't allowed in a form. Delete it." in (
+            f"{problem.message} {problem.fix}"
+        )
+
+
+@pytest.mark.parametrize("title", ["שיר לשבת", "أغنية", "می‌خواهم", "👩‍🎤", "‏שיר"])
+def test_writing_from_right_to_left_and_joined_letters_are_read(reads, title):
+    assert reads(spoiled("Lantern", title)).title == title
+
+
 def test_a_file_s_name_can_not_steer_the_terminal():
     with pytest.raises(FormError) as caught:
         read_form_bytes(b"title: a\n", "a\x1b[31m\nb.yaml")
