@@ -101,6 +101,20 @@ def test_each_save_is_seen(
         watch.until(text)
 
 
+def test_saves_are_seen_beside_files_whose_names_are_not_text(
+    tmp_path: Path, watched: Callable[[Path], Watched]
+) -> None:
+    path, other = tmp_path / "song.yaml", Path(os.fsdecode(os.fsencode(tmp_path) + b"/\xff"))
+    path.write_text("one")
+    watch = watched(path)
+    watch.until("one")
+    for text in ("two", "three"):
+        other.write_text(text)
+        time.sleep(0.3)
+        path.write_text(text)
+        watch.until(text)
+
+
 def test_a_file_may_be_missing_come_go_and_come_back(
     tmp_path: Path, watched: Callable[[Path], Watched]
 ) -> None:

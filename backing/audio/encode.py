@@ -8,6 +8,7 @@ as long as the encoder has the same version.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -174,7 +175,7 @@ def measure_file(path: Path, named: Path | None = None) -> tuple[int, Loudness]:
             yield block
 
     try:
-        with soundfile.SoundFile(path) as file:
+        with soundfile.SoundFile(_native(path)) as file:
             if file.channels != CHANNELS:
                 raise BackingError(f"{named or path}: {file.channels} channels instead of 2.")
             loudness = measure(counted(_blocks(file)), file.samplerate)
@@ -183,6 +184,11 @@ def measure_file(path: Path, named: Path | None = None) -> tuple[int, Loudness]:
         raise BackingError(
             f"{named or path}: can't be read: {str(error.error_string).rstrip('.')}."
         ) from None
+
+
+def _native(path: Path) -> str | bytes:
+    """A path as the library opens any, even where its name isn't UTF-8; Windows has none such."""
+    return str(path) if os.name == "nt" else os.fsencode(path)
 
 
 def _blocks(file: Any) -> Iterator[Block]:
@@ -206,7 +212,13 @@ def _write(job: _Job, gain_db: float) -> int:
         blocks = _dithered(blocks)
     try:
         with soundfile.SoundFile(
-            job.part, "w", job.rate, CHANNELS, kind.subtype, format=kind.name, **kind.settings
+            _native(job.part),
+            "w",
+            job.rate,
+            CHANNELS,
+            kind.subtype,
+            format=kind.name,
+            **kind.settings,
         ) as file:
             for block in blocks:
                 job.pulse()

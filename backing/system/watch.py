@@ -8,7 +8,7 @@ is decided by its stamp (number, size and time) alone.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from threading import Event
 
@@ -37,27 +37,37 @@ def on_each_save(path: str | Path, show: Callable[[], None], stop: Event | None 
 
 def _saves(path: Path, stop: Event | None) -> Iterator[None]:
     """At once, and after each save. The stamp is taken first, so that no save goes unseen."""
-    from watchfiles import watch
-
     seen = _stamp(path)
     yield
     folders = {path.absolute().parent, path.resolve().parent}
     try:
-        for _ in watch(
-            *folders,
-            watch_filter=None,
-            recursive=False,
-            step=SETTLE_MS,
-            rust_timeout=EVERY_MS,
-            yield_on_timeout=True,
-            stop_event=stop,
-        ):
+        for _ in _reports(folders, stop or Event()):
             now = _stamp(path)
             if now != seen:
                 seen = now
                 yield
     except OSError as error:
         raise BackingError(f"{path}: its folder can't be watched: {reason(error)}.") from None
+
+
+def _reports(folders: Iterable[Path], stop: Event) -> Iterator[object]:
+    """Each time that something happens in the folders, and twice a second; ends after `stop`."""
+    from watchfiles import watch
+
+    while not stop.is_set():
+        try:
+            yield from watch(
+                *folders,
+                watch_filter=None,
+                recursive=False,
+                step=SETTLE_MS,
+                rust_timeout=EVERY_MS,
+                yield_on_timeout=True,
+                stop_event=stop,
+            )
+        except RuntimeError:  # something happened to a file whose name isn't UTF-8
+            yield None
+            stop.wait(EVERY_MS / 1000)
 
 
 def _stamp(path: Path) -> tuple[int, ...] | None:

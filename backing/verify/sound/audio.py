@@ -11,6 +11,7 @@ its clicks may be as late as it is longer, at most a frame. How late they are is
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
@@ -139,7 +140,9 @@ def _opened(path: str | Path) -> Iterator[Any]:
             f"Reading audio needs numpy and soundfile. To install them: {install_command('audio')}"
         ) from None
     try:
-        with soundfile.SoundFile(str(path)) as file:
+        # Bytes, since the library can't encode a name that isn't UTF-8; Windows has none such.
+        name = str(path) if os.name == "nt" else os.fsencode(path)
+        with soundfile.SoundFile(name) as file:
             # soundfile seeks after each read of a file that can seek; an MP3 decoder then loses
             # what its last frame left over, and 22 ms come out wrong.
             file.seekable = lambda: False
