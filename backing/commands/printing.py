@@ -52,10 +52,18 @@ def usage_printable() -> Iterator[None]:
 
 
 def json_text(value: object) -> str:
-    """A value as JSON for the standard output, with what isn't printable in escapes."""
+    """A value as JSON for the standard output, with what isn't printable in escapes.
+
+    What the output's encoding lacks is in escapes, too, and then all that isn't ASCII.
+    """
     import json
 
-    return printable_json(json.dumps(value, ensure_ascii=False, indent=2))
+    text = printable_json(json.dumps(value, ensure_ascii=False, indent=2))
+    try:
+        text.encode(sys.stdout.encoding)
+    except UnicodeEncodeError:
+        return printable_json(json.dumps(value, indent=2))
+    return text
 
 
 def print_json(objects: Sequence[dict[str, object]], as_list: bool) -> None:
