@@ -14,7 +14,7 @@ from typing import Any
 import click
 
 from backing.commands.printing import print_error, say, usage_printable
-from backing.errors import BackingError, reason
+from backing.errors import BackingError, naming, reason
 from backing.system.streams import safe_streams
 from backing.system.version import VERSION
 from backing.text.printable import printable
@@ -33,6 +33,10 @@ COMMANDS = (
     "sounds",
     "schema",
 )
+
+
+#: Under this key the context holds the command as it was typed, for errors without a file.
+_TYPED = "backing.typed"
 
 
 class _Commands(click.Group):
@@ -73,9 +77,13 @@ class _Commands(click.Group):
             raise click.UsageError(f"There is no command '{name}'. {_suggestion(name)}", ctx)
         return super().resolve_command(ctx, args)
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        ctx.meta[_TYPED] = " ".join(["backing", *args])
+        return super().parse_args(ctx, args)
+
     def invoke(self, ctx: click.Context) -> Any:
         try:
-            with usage_printable():
+            with usage_printable(), naming(ctx.meta[_TYPED], "can't go on"):
                 return super().invoke(ctx)
         except BackingError as error:
             print_error(error)

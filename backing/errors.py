@@ -6,10 +6,12 @@ An error can be pickled, so a child process can hand it to its parent unchanged.
 from __future__ import annotations
 
 import errno
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from os import PathLike
 from typing import Any, NamedTuple
 
+from backing.system.shortages import BY_ERRNO, Shortage, shortage_of
 from backing.text.printable import printable
 from backing.text.width import width
 
@@ -36,6 +38,29 @@ class DisagreementError(BackingError):
     """A file doesn't match its form; the command exits with 1."""
 
     exit_code = 1
+
+
+class ShortageError(BackingError):
+    """The computer has run out of something: memory, space on the disk, open files, processes.
+
+    Args:
+        shortage: what there is too little of.
+        name: the file that can't be made or read; "" until that is known (see `naming`).
+        what: what can't be done with the file, as a clause.
+    """
+
+    def __init__(self, shortage: Shortage, name: str = "", what: str = "can't be made") -> None:
+        self.shortage, self.name, self.what = shortage, name, what
+        head = f"{printable(name)}: {what}: " if name else ""
+        text = f"{head}{shortage.reason}. {shortage.advice}"
+        super().__init__(text if name else f"{text[:1].upper()}{text[1:]}")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.shortage, self.name, self.what)
+
+    def with_text(self, old: str, new: str) -> ShortageError:
+        """The same error, with `old` replaced by `new` in the file's name."""
+        return type(self)(self.shortage, self.name.replace(old, new), self.what)
 
 
 class Problem(NamedTuple):
@@ -112,29 +137,24 @@ _REASONS = {
     errno.EACCES: "you don't have permission",
     errno.EPERM: "you don't have permission",
     errno.EEXIST: "there is already a file with this name",
-    errno.ENOSPC: "the disk is full",
-    errno.EFBIG: "the file is too large for this disk",
-    errno.EROFS: "this disk is read-only",
     errno.ENAMETOOLONG: "the name is too long",
     errno.ELOOP: "its links lead in a circle",
-    errno.EMFILE: "too many files are open",
-    errno.ENFILE: "too many files are open",
     errno.ENXIO: "this is not an ordinary file",
-    errno.EIO: "the disk reports an error",
-    errno.ENOMEM: "there is not enough memory",
 }
-if hasattr(errno, "EDQUOT"):  # not on Windows
-    _REASONS[errno.EDQUOT] = "your share of the disk is full"
 
 
 def reason(error: OSError) -> str:
     """Why the system refused something, as a plain clause without a period."""
-    found = _REASONS.get(error.errno) if error.errno is not None else None
-    return found or str(error.strerror or error).rstrip(".")
+    if found := BY_ERRNO.get(error.errno or 0):
+        return found.reason
+    return _REASONS.get(error.errno or 0) or str(error.strerror or error).rstrip(".")
 
 
 def read_error(path: str | PathLike[str], error: OSError, advice: str = "") -> BackingError:
     """The error for a file that the system doesn't let us read; `advice` is a sentence."""
+    found = shortage_of(error)
+    if found is not None and not found.of_disk:
+        return ShortageError(found, str(path), "can't be read")
     if error.errno == errno.ENOENT:
         what = "there is no such file."
     elif error.errno == errno.EISDIR:
@@ -146,4 +166,28 @@ def read_error(path: str | PathLike[str], error: OSError, advice: str = "") -> B
 
 def write_error(path: str | PathLike[str], error: OSError) -> BackingError:
     """The error for a file or folder that the system doesn't let us write."""
+    if found := shortage_of(error):
+        return ShortageError(found, str(path), "can't be written")
     return BackingError(f"{path}: can't be written: {reason(error)}.")
+
+
+@contextmanager
+def naming(path: str | PathLike[str], what: str = "can't be made") -> Iterator[None]:
+    """Turn every shortage into a ShortageError that names `path`; one that has a name keeps it.
+
+    Args:
+        path: the file that is being made or read.
+        what: what can't be done with it, as a clause.
+    """
+    try:
+        yield
+    except ShortageError as error:
+        if error.name:
+            raise
+        raise ShortageError(error.shortage, str(path), what) from None
+    except BackingError:
+        raise
+    except Exception as error:
+        if found := shortage_of(error):
+            raise ShortageError(found, str(path), what) from None
+        raise

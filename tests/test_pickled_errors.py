@@ -10,7 +10,8 @@ from collections.abc import Iterator
 import pytest
 
 import backing
-from backing.errors import BackingError, FormError, Problem
+from backing.errors import BackingError, FormError, Problem, ShortageError
+from backing.system.shortages import MEMORY
 from backing.system.workers import ProcessError
 
 #: How each class that takes more than a text is made.
@@ -22,6 +23,7 @@ MADE = {
         "There are more.",
     ),
     ProcessError: ProcessError("its process was ended by the system (signal 9).", 9),
+    ShortageError: ShortageError(MEMORY, "song.wav", "can't be written"),
 }
 
 

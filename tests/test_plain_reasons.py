@@ -30,7 +30,9 @@ def failed(number: int) -> OSError:
 )
 def test_common_reasons_have_plain_words(number: int, words: str) -> None:
     assert reason(failed(number)) == words
-    assert str(write_error("a.mid", failed(number))) == f"a.mid: can't be written: {words}."
+    assert str(write_error("a.mid", failed(number))).startswith(
+        f"a.mid: can't be written: {words}."
+    )
 
 
 def test_other_reasons_keep_the_systems_words() -> None:

@@ -23,7 +23,7 @@ from backing.audio.loudness import (
     raw_blocks,
 )
 from backing.audio.tags import Tags, write_tags
-from backing.errors import BackingError
+from backing.errors import BackingError, write_error
 from backing.system.files import whole
 
 if TYPE_CHECKING:
@@ -35,6 +35,8 @@ MOST_TRIES = 4
 #: twice: of 20 mixes of the demos it added less than this to 19 as MP3, to 16 as Ogg.
 ROOM_DB = 0.1
 DITHER_SEED = 1770
+#: How much is written to learn why a file can't be written: more than a block of any disk.
+_TRIED_BYTES = 1 << 20
 
 
 class _Format(NamedTuple):
@@ -138,10 +140,8 @@ def _encode_under(ceiling_db: float | None, job: _Job, gain_db: float) -> Encode
     for tries in range(1, MOST_TRIES + 1):
         sent = _write(job, gain_db)
         frames, loudness = measure_file(job.part, job.target)
-        if job.kind.lossless and frames != sent:
-            raise BackingError(
-                f"{job.target}: only {frames} of {sent} frames are in it. Disk full?"
-            )
+        if frames != sent:
+            raise _not_written(job, f"only {frames} of {sent} frames are in it")
         over = 0.0 if ceiling_db is None else loudness.true_peak_db - ceiling_db
         if job.kind.lossless or over <= 0 or tries == MOST_TRIES:
             break
@@ -226,8 +226,23 @@ def _write(job: _Job, gain_db: float) -> int:
                 sent += len(block)
     except (soundfile.LibsndfileError, AssertionError) as error:
         why = str(getattr(error, "error_string", "the disk took only part of it")).rstrip(".")
-        raise BackingError(f"{job.target}: can't be written: {why}.") from None
+        raise _not_written(job, why) from None
     return sent
+
+
+def _not_written(job: _Job, why: str) -> BackingError:
+    """The error for a file that the encoder couldn't write, which doesn't say what the system said.
+
+    So a little more is written, to see what the system says now.
+    """
+    try:
+        with open(job.part, "ab") as file:
+            file.write(bytes(_TRIED_BYTES))
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        return write_error(job.target, error)
+    return BackingError(f"{job.target}: can't be written: {why}.")
 
 
 def _at_gain(raw: Path, gain_db: float) -> Iterator[Block]:

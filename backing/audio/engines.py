@@ -15,8 +15,9 @@ from io import StringIO
 from threading import Lock
 from typing import Any, NamedTuple
 
-from backing.errors import BackingError
+from backing.errors import BackingError, ShortageError
 from backing.system.install import install_command
+from backing.system.shortages import shortage_of
 
 FLUIDSYNTH, MIDIRENDERER = "fluidsynth", "midirenderer"
 #: An environment variable that names the engine to use.
@@ -97,5 +98,7 @@ def _is_there(key: str) -> bool:
         return True
     try:
         return hasattr(load_fluidsynth(), "new_fluid_synth")
-    except (ImportError, OSError, AttributeError):  # its C library is missing, or not whole
-        return False
+    except (ImportError, OSError, AttributeError) as error:
+        if found := shortage_of(error):
+            raise ShortageError(found) from None
+        return False  # its C library is missing, or not whole

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
@@ -15,18 +16,22 @@ from backing.audio.engines import FLUIDSYNTH, Engine
 from backing.audio.frames import frame_at
 from backing.audio.job import Job
 from backing.audio.soundfonts import PERCUSSION_BANK, Soundfont, bundled, validate
-from backing.errors import BackingError
+from backing.errors import BackingError, ShortageError
 from backing.midi.controllers import STANDARD_HZ
 from backing.midi.part_events import PERCUSSION_CHANNEL, part_events
 from backing.midi.writer import to_bytes
 from backing.score import Note, Score, TempoChange, Track
 from backing.system.cores import usable_cores
+from backing.system.shortages import DISK, MEMORY, has_memory
 from backing.system.workers import ProcessError, Worker
 
 RATE = 44100
 #: What midirenderer, which cuts releases short, gets after the end, in whole notes.
 PAD_WHOLE = Fraction(4)
 
+#: What an engine needs besides its soundfonts, in bytes. If there is less after a crash, that is
+#: taken to be the reason.
+ENGINE_BYTES = 256 << 20
 #: How long a child may report nothing, in seconds. Loading a soundfont takes the longest.
 SILENT_S = 120.0
 
@@ -81,7 +86,7 @@ def render(
     _run(job, soundfont, progress)
     for path in (folder / "mix.raw", *files.values()):
         if path.stat().st_size != 8 * job.frames:
-            raise BackingError(f"{path.name}: rendering ended early. Is the disk full?")
+            raise ShortageError(DISK)
     return Rendered(folder / "mix.raw", files, job.frames, rate, engine, fonts[-1], tuple(warnings))
 
 
@@ -222,16 +227,18 @@ def _click_midi(keys: Iterable[tuple[int, int]]) -> bytes:
 
 def _run(job: Job, soundfont: Soundfont, progress: Callable[[float], None]) -> None:
     worker = Worker("backing.audio.render_worker")
-    watchdog = _Watchdog(worker.process, _longest_silence_s(job))
-
-    def on_share(share: float) -> None:
-        watchdog.reset()
-        progress(share)
-
     try:
-        answer = worker.ask(job, on_share)
+        watchdog = _Watchdog(worker.process, _longest_silence_s(job))
+
+        def on_share(share: float) -> None:
+            watchdog.reset()
+            progress(share)
+
+        try:
+            answer = worker.ask(job, on_share)
+        finally:
+            watchdog.stop()
     finally:
-        watchdog.stop()
         worker.end(patience_s=0)
     if watchdog.has_killed:
         raise BackingError(
@@ -239,7 +246,7 @@ def _run(job: Job, soundfont: Soundfont, progress: Callable[[float], None]) -> N
             "This soundfont is probably damaged. Choose another."
         )
     if isinstance(answer, ProcessError):
-        raise _crash(answer, soundfont)
+        raise _crash(answer, job, soundfont)
     if isinstance(answer, BackingError):
         raise answer
 
@@ -281,7 +288,11 @@ class _Watchdog:
         self._child.kill()
 
 
-def _crash(ended: ProcessError, soundfont: Soundfont) -> BackingError:
+def _crash(ended: ProcessError, job: Job, soundfont: Soundfont) -> BackingError:
+    if ended.shortage is not None:
+        return ShortageError(ended.shortage)
+    if not has_memory(sum(map(os.path.getsize, job.soundfonts)) + ENGINE_BYTES):
+        return ShortageError(MEMORY)
     if ended.signal:
         return BackingError(
             f"{soundfont.path}: the engine crashed on this soundfont (signal {ended.signal}). "

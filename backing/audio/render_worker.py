@@ -10,10 +10,12 @@ import gc
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 
 from backing.audio.job import Job
-from backing.errors import BackingError, reason
+from backing.errors import BackingError, ShortageError, reason
 from backing.system.child import serve
+from backing.system.shortages import shortage_of
 
 #: The shortest time between two reports of the share done, in seconds.
 REPORT_EVERY_S = 0.05
@@ -22,8 +24,14 @@ REPORT_EVERY_S = 0.05
 def main() -> None:
     """Answer the job on the standard input."""
     gc.disable()  # events are many and hold no cycles
-    threading.Thread(target=__import__, args=("numpy",), daemon=True).start()
+    threading.Thread(target=_load_numpy, daemon=True).start()
     serve(_render)
+
+
+def _load_numpy() -> None:
+    """Load it while the job arrives; if that fails, it fails again where it is needed."""
+    with suppress(Exception):
+        import numpy  # noqa: F401
 
 
 def _render(job: Job, report: Callable[[float], None]) -> None:
@@ -47,4 +55,6 @@ def _render(job: Job, report: Callable[[float], None]) -> None:
         strikes, rms = play(job, progress)
         mix_in(job, strikes, rms)
     except OSError as error:
+        if found := shortage_of(error):
+            raise ShortageError(found) from None
         raise BackingError(f"The sound can't be rendered: {reason(error)}.") from None

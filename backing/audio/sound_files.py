@@ -24,7 +24,7 @@ from backing.audio.render import Rendered, render
 from backing.audio.side import Stop, side_by_side
 from backing.audio.soundfonts import choose as choose_soundfont
 from backing.audio.tags import Tags
-from backing.errors import BackingError, reason
+from backing.errors import BackingError, naming, reason
 from backing.score import Score
 from backing.system.cores import usable_cores
 from backing.system.work import work_folder, writing
@@ -116,7 +116,8 @@ def render_audio(
     stem = Path(stem)
     engine, soundfont = choose(), choose_soundfont(wanted.soundfont)
     cores = cores or usable_cores()
-    with work_folder(stem.parent) as folder, _making(stem.name):
+    first = stem.with_name(f"{stem.name}.{wanted.format}")
+    with work_folder(stem.parent) as folder, _making(first, folder):
         rendered = render(
             score, folder, soundfont, engine, stems=wanted.stems, progress=progress, cores=cores
         )
@@ -205,8 +206,12 @@ def _sound(path: Path, part: str, rendered: Rendered, encoded: Encoded) -> Sound
 
 
 @contextmanager
-def _making(name: str) -> Iterator[None]:
+def _making(path: Path, folder: Path) -> Iterator[None]:
+    """Name the file in errors, and leave the hidden folder out of them."""
     try:
-        yield
+        with naming(path):
+            yield
+    except BackingError as error:
+        raise error.with_text(str(folder), str(path.parent)) from None
     except OSError as error:
-        raise BackingError(f"{name}: can't be made: {reason(error)}.") from None
+        raise BackingError(f"{path}: can't be made: {reason(error)}.") from None

@@ -16,7 +16,8 @@ from itertools import chain
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
-from backing.errors import BackingError, read_error
+from backing.errors import BackingError, ShortageError, naming, read_error
+from backing.system.shortages import shortage_of
 from backing.text.printable import printable
 
 VARIABLE = "BACKING_SOUNDFONT"
@@ -69,6 +70,8 @@ def find(option: str | Path | None = None) -> list[Soundfont]:
         seen.add(real)
         try:
             found.append(_soundfont(path, where))
+        except ShortageError:
+            raise
         except BackingError:
             if where in (_BY_OPTION, _BY_VARIABLE):
                 raise
@@ -84,6 +87,8 @@ def choose(option: str | Path | None = None) -> Soundfont:
     for path, where in _places(option):
         try:
             return _soundfont(path, where)
+        except ShortageError:
+            raise
         except BackingError:
             if where in (_BY_OPTION, _BY_VARIABLE):
                 raise
@@ -108,7 +113,7 @@ def validate(path: Path) -> SoundfontFile:
         BackingError: the file can't be read, is not a soundfont, or is damaged.
     """
     try:
-        with open(path, "rb") as file:
+        with naming(path, "can't be read"), open(path, "rb") as file:
             return _read(file, os.fstat(file.fileno()).st_size)
     except OSError as error:
         raise read_error(path, error) from None
@@ -150,7 +155,10 @@ def _banks_in(folder: Path) -> list[Path]:
     """A folder's soundfonts: one named `default...` first, then by name."""
     try:
         paths = [path for path in folder.iterdir() if path.suffix.casefold() in _ENDINGS]
-    except OSError:
+    except OSError as error:
+        found = shortage_of(error)
+        if found is not None and not found.of_disk:
+            raise read_error(folder, error) from None
         return []
     return sorted(paths, key=lambda path: (not path.stem.startswith("default"), path.name))
 

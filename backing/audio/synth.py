@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from backing.errors import BackingError
+from backing.system.shortages import LITTLE_BYTES, need_memory
 
 #: FluidSynth's own gain; samples are floats, so the level is set later and nothing clips.
 GAIN = 0.4
@@ -15,6 +16,8 @@ GAIN = 0.4
 REVERB = {"room-size": 0.35, "damp": 0.3, "width": 0.8, "level": 0.6}
 CHORUS = {"nr": 3.0, "level": 1.0, "speed": 0.3, "depth": 5.0}
 ALL = -1
+#: What must be left once the soundfonts are loaded, in bytes.
+SPARE_BYTES = 16 << 20
 #: The fine tuning's number among generators (SoundFont 2.01, 8.1.3).
 FINE_TUNE = 52
 
@@ -26,6 +29,7 @@ class Synth:
 
     Raises:
         BackingError: it can't be started, or can't read a soundfont.
+        MemoryError, OSError: that is because of too little memory, or too many open files.
     """
 
     def __init__(self, soundfonts: Iterable[str], rate: int, channels: int, groups: int) -> None:
@@ -47,11 +51,15 @@ class Synth:
             fluidsynth.fluid_settings_setint(settings, name.encode(), number)
         self.synth = fluidsynth.new_fluid_synth(settings)
         if not self.synth:
+            need_memory(LITTLE_BYTES)
             raise BackingError("FluidSynth can't be started.")
         self.pointer = ctypes.c_void_p(self.synth)
         for path in soundfonts:
             if fluidsynth.fluid_synth_sfload(self.synth, os.fsencode(path), 1) < 0:
+                with open(path, "rb"):
+                    need_memory(os.path.getsize(path) + LITTLE_BYTES)
                 raise BackingError(f"{path}: FluidSynth can't read this soundfont. Choose another.")
+        need_memory(SPARE_BYTES)  # it leaves notes out where it gets none
 
     def drums(self, channels: Iterable[int]) -> None:
         """Make these channels percussion instead of channel 10 of General MIDI."""

@@ -5,14 +5,17 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from backing.errors import BackingError
+from backing.errors import BackingError, ShortageError
 from backing.system.install import install_command
+from backing.system.shortages import need_memory, shortage_of
 
 if TYPE_CHECKING:
     from typst import Compiler
 
 FORMATS = ("pdf", "svg", "png")
 DOTS = 150.0
+#: The memory that it needs, in bytes: with too little, it ends the process (seen with 80 MB).
+NEEDED_BYTES = 192 << 20
 
 
 def typeset(
@@ -31,7 +34,7 @@ def typeset(
 
     Raises:
         BackingError: the typesetter is not installed, or it refused the source, for example
-            because something is too large for a page.
+            because something is too large for a page; or there is not enough memory.
     """
     compiler = _compiler(system_fonts)
     from typst import TypstError
@@ -47,6 +50,10 @@ def typeset(
         # The template's own errors are sentences, after this prefix.
         what = " ".join(error.message.removeprefix("panicked with: ").split())
         raise BackingError(f"the chart can't be typeset: {what}") from None
+    except BaseException as error:  # a panic of the typesetter is not an Exception
+        if found := shortage_of(error):
+            raise ShortageError(found) from None
+        raise
     if isinstance(made, list):
         return tuple(made)
     assert made is not None
@@ -65,8 +72,11 @@ def ask(source: str, label: str) -> str:
 @lru_cache(maxsize=2)
 def _compiler(system_fonts: bool) -> Compiler:
     try:
+        need_memory(NEEDED_BYTES)
         from typst import Compiler
-    except ImportError:
+    except (ImportError, MemoryError) as error:
+        if found := shortage_of(error):
+            raise ShortageError(found) from None
         what = f"a chart needs the typesetter. To install it: {install_command('chart')}"
         raise BackingError(what) from None
     return Compiler(ignore_system_fonts=not system_fonts)

@@ -51,7 +51,7 @@ def chart(
     from backing.chart import draw_chart
     from backing.chart.records import ChartOptions
     from backing.commands.printing import end_with, say
-    from backing.errors import BackingError
+    from backing.errors import BackingError, naming
     from backing.form.form_files import read_file, split
     from backing.system.place import write_file
 
@@ -59,7 +59,8 @@ def chart(
     options = ChartOptions(paper, not no_shapes, sounding, left_handed, times)
     for (_, form), path in zip(good, _paths(good, out, len(forms)), strict=True):
         try:
-            made = draw_chart(form, options, path.suffix[1:].lower())
+            with naming(path):
+                made = draw_chart(form, options, path.suffix[1:].lower())
             for number, data in enumerate(made.files, 1):
                 page = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
                 write_file(page, data, force)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -85,10 +87,12 @@ def drill(options: DrillOptions) -> None:
     from backing.tracks.one import Built
     from backing.tracks.parallel import make_all
 
-    made = make_all(_pieces(options))
-    for error in made:
-        if isinstance(error, BackingError):
-            raise error
+    pieces = _pieces(options)
+    with _form_removed_if_it_fails(options.form_out):
+        made = make_all(pieces)
+        for error in made:
+            if isinstance(error, BackingError):
+                raise error
     built = [one for one in made if isinstance(one, Built)]
     if options.as_json:
         kept = {} if options.form_out is None else {"form": options.form_out}
@@ -99,6 +103,17 @@ def drill(options: DrillOptions) -> None:
         if options.form_out is not None:
             say(f"Wrote {options.form_out}")
     end_with(left_alone(built))
+
+
+@contextmanager
+def _form_removed_if_it_fails(path: str | None) -> Iterator[None]:
+    """Remove the form that was just saved; it would stand in the way of the next run."""
+    try:
+        yield
+    except BaseException:
+        if path is not None:
+            Path(path).unlink(missing_ok=True)
+        raise
 
 
 def _pieces(options: DrillOptions) -> list[Piece]:

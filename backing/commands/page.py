@@ -30,18 +30,21 @@ def page(
     """
     from pathlib import Path
 
+    from backing.errors import naming
     from backing.form import read_form
     from backing.page import make_page
     from backing.system.files import distinct_names
     from backing.system.place import write_file
 
     given = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")
-    song = read_form(form)
-    made = make_page(song, soundfont, seed)
+    with naming(form, "can't be read"):
+        song = read_form(form)
     (name,) = distinct_names([(song.title, form)])
     path = given or Path(f"{name}.html")
-    data = made.html.encode("utf-8")
-    write_file(path, data, force)
+    with naming(path):
+        made = make_page(song, soundfont, seed)
+        data = made.html.encode("utf-8")
+        write_file(path, data, force)
     if quiet:
         return
     for warning in made.warnings:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
-from backing.errors import BackingError
+from backing.errors import BackingError, naming
 from backing.form.model import Form
 from backing.form.reader import read_form_bytes
 from backing.form.source import read_data
@@ -25,8 +25,9 @@ def read_file(path: str | Path) -> FormFile:
     """Read one form's file; raises nothing that the user can fix."""
     name = str(path)
     try:
-        data = read_data(name)
-        return FormFile(name, data, read_form_bytes(data, name))
+        with naming(name, "can't be read"):
+            data = read_data(name)
+            return FormFile(name, data, read_form_bytes(data, name))
     except BackingError as error:
         return FormFile(name, error=error)
 

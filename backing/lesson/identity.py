@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -85,11 +84,15 @@ def sound(soundfont: str | None) -> str:
     from backing.audio.engines import choose
     from backing.audio.soundfonts import bundled
     from backing.audio.soundfonts import choose as choose_soundfont
-    from backing.errors import BackingError
+    from backing.errors import BackingError, ShortageError
 
     soundfonts = [choose_soundfont(soundfont).path]
-    with suppress(BackingError):
+    try:
         soundfonts.append(bundled().path)  # it plays what the first one lacks
+    except ShortageError:
+        raise
+    except BackingError:
+        pass
     hashes = [digest(path) for path in dict.fromkeys(path.resolve() for path in soundfonts)]
     return " ".join([choose().key, *map(library, LIBRARIES), *hashes])
 

@@ -17,7 +17,14 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import NamedTuple
 
-from backing.errors import BackingError, FormError, read_error, write_error
+from backing.errors import (
+    BackingError,
+    FormError,
+    ShortageError,
+    naming,
+    read_error,
+    write_error,
+)
 from backing.form import Form
 from backing.form.form_files import FormFile, read_file, split
 from backing.lesson.folder import Folder
@@ -92,7 +99,18 @@ def lesson(
             wrong with one song alone is in its outcome.
     """
     out = Path(out)
-    order = _checked(order)
+    with naming(out):
+        return _lesson(forms, out, _checked(order), planned, step, notify)
+
+
+def _lesson(
+    forms: Sequence[str | Path],
+    out: Path,
+    order: Order,
+    planned: Callable[[int], None],
+    step: Callable[[], None],
+    notify: Callable[[str], None],
+) -> list[Outcome]:
     with _at_work(out) as work:
         files = [read_file(one) if isinstance(one, str) else one for one in _expanded(forms)]
         good, _ = split(files)
@@ -130,7 +148,9 @@ def _make(
             folder = folders[task.song]
             open_tasks[task.song] -= 1
             if isinstance(answer, ProcessError):
-                folder.errors[task.item] = BackingError(f"{task.name}: {answer}")
+                folder.errors[task.item] = answer.named(_first_file(task))
+            elif isinstance(answer, ShortageError) and not answer.name:
+                folder.errors[task.item] = ShortageError(answer.shortage, _first_file(task))
             elif isinstance(answer, BackingError):
                 folder.errors[task.item] = answer
             else:
@@ -140,6 +160,12 @@ def _make(
             if not open_tasks[task.song]:
                 _finish(folder, order, work)
             step()
+
+
+def _first_file(task: Task) -> str:
+    """The name of the first file that a task makes."""
+    of = FORMATS[task.formats[0]]
+    return f"{of.once if task.version is None else task.name}{of.ending}"
 
 
 def _tasks(folders: Sequence[Folder], order: Order, work: Path, jobs: int) -> list[Task]:
@@ -163,7 +189,8 @@ def _finish(folder: Folder, order: Order, work: Path) -> None:
 @contextmanager
 def _errors_kept(folder: Folder, item: int) -> Iterator[None]:
     try:
-        yield
+        with naming(folder.path):
+            yield
     except BackingError as error:
         folder.errors[item] = error
     except OSError as error:
@@ -233,7 +260,8 @@ def _folder(
     if order.audio:
         formats = (*order.audio, *(name for name in formats if name not in _sounds()))
     try:
-        return Folder(path, form, file.path, file.data, formats or usual(), sound_key)
+        with naming(path):
+            return Folder(path, form, file.path, file.data, formats or usual(), sound_key)
     except BackingError as error:
         return Outcome(file.path, form.title, error=_naming_form(file.path, error))
 
@@ -248,6 +276,8 @@ def _usual_formats(soundfont: str | None, notify: Callable[[str], None]) -> tupl
             how = install_command("audio")
             raise BackingError(f"{lacking[0]} is missing. To install it: {how}")
         check(AudioOptions(USUAL, soundfont=soundfont))
+    except ShortageError:
+        raise
     except BackingError as error:
         notify(f"Making MIDI files, because sound isn't possible: {error}")
         return (SILENT, *chart)
@@ -271,6 +301,8 @@ def _naming_form(source: str, error: BackingError) -> BackingError:
     """The same error with its form named first."""
     if isinstance(error, FormError) or str(error).startswith(f"{source}:"):
         return error
+    if isinstance(error, ShortageError):
+        return ShortageError(error.shortage, f"{source}: {error.name}", error.what)
     return type(error)(f"{source}: {error}")
 
 

@@ -11,9 +11,10 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.errors import BackingError, reason
+from backing.errors import BackingError, ShortageError, reason
 from backing.practice.versions import Version
 from backing.system.child import serve
+from backing.system.shortages import shortage_of
 
 if TYPE_CHECKING:
     from backing.form import Form
@@ -64,7 +65,8 @@ def answer(task: Task) -> Answer:
     """Do a task.
 
     Raises:
-        BackingError: it can't be done; the task's hidden folder is not in the text.
+        BackingError: it can't be done; the task's hidden folder is not in the text. Of a shortage,
+            the parent knows better which file it is.
     """
     folder = Path(task.folder)
     try:
@@ -73,6 +75,8 @@ def answer(task: Task) -> Answer:
     except BackingError as error:
         raise error.with_text(f"{folder}{os.sep}", "") from None
     except OSError as error:
+        if found := shortage_of(error):
+            raise ShortageError(found) from None
         raise BackingError(f"{task.name}: can't be made: {reason(error)}.") from None
 
 

@@ -13,11 +13,13 @@ import signal
 import sys
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from queue import SimpleQueue
 from typing import Any, NamedTuple, NoReturn
 
-from backing.errors import BackingError
+from backing.errors import BackingError, ShortageError
+from backing.system.shortages import shortage_of
 
 
 class Share(NamedTuple):
@@ -41,7 +43,8 @@ def serve(answer: Callable[[Any, Callable[[float], None]], Any]) -> NoReturn:
 
     Args:
         answer: takes a task and a function to report the share done (0 to 1; any thread may call
-            it), and returns the answer. A BackingError that it raises goes to the parent.
+            it), and returns the answer. A BackingError that it raises goes to the parent, and
+            so does a shortage, as a ShortageError.
     """
     messages = os.fdopen(_take_output(), "wb")
     tasks: SimpleQueue[Any] = SimpleQueue()
@@ -56,11 +59,24 @@ def serve(answer: Callable[[Any, Callable[[float], None]], Any]) -> NoReturn:
 
     while True:
         task = tasks.get()
-        try:
-            result = answer(task, lambda share: send(Share(share)))
-        except BackingError as error:
-            result = error
-        send(result)
+        send(_result(answer, task, lambda share: send(Share(share))))
+
+
+def _result(
+    answer: Callable[[Any, Callable[[float], None]], Any],
+    task: Any,
+    report: Callable[[float], None],
+) -> Any:
+    """What a task came to: its answer, or the error for the parent."""
+    try:
+        return answer(task, report)
+    except BackingError as error:
+        return error
+    except Exception as error:
+        found = shortage_of(error)
+        if found is None:
+            raise
+        return ShortageError(found)
 
 
 def _take_output() -> int:
@@ -79,3 +95,13 @@ def _read_tasks(tasks: SimpleQueue[Any]) -> None:
                 tasks.put(pickle.load(file))
             except (EOFError, pickle.UnpicklingError):
                 os._exit(0)
+            except BaseException:  # without this thread, the process would wait forever
+                os._exit(_report_crash())
+
+
+def _report_crash() -> int:
+    """Print the current exception for the parent to read; returns the exit code."""
+    with suppress(Exception):
+        error = sys.exc_info()[1]
+        os.write(sys.stderr.fileno(), f"{type(error).__name__}: {error}\n".encode())
+    return 1

@@ -12,8 +12,9 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from backing.errors import BackingError, reason
+from backing.errors import BackingError, naming, reason
 from backing.system.lock import holding
+from backing.system.shortages import shortage_of
 from backing.system.work import writing
 
 NAME = ".backing.json"
@@ -36,15 +37,28 @@ Record = dict[str, Entry]
 
 
 def read(folder: Path) -> Record:
-    """A folder's record; empty if there is none, or a damaged one."""
+    """A folder's record; empty if there is none, or a damaged one.
+
+    Raises:
+        BackingError: it may be there, but can't be read now; without it, our own files would look
+            like other people's.
+    """
     import json
 
-    try:
-        with open(folder / NAME, "rb") as file:
-            files = json.loads(file.read(_MOST_BYTES))["files"]
-        return {name: _entry(entry) for name, entry in files.items() if _is_plain(name)}
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        return {}
+    path = folder / NAME
+    with naming(path, "can't be read"):
+        try:
+            with open(path, "rb") as file:
+                files = json.loads(file.read(min(_MOST_BYTES, os.fstat(file.fileno()).st_size)))
+            return {
+                name: _entry(entry) for name, entry in files["files"].items() if _is_plain(name)
+            }
+        except OSError as error:
+            if shortage_of(error):
+                raise
+            return {}
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+            return {}
 
 
 def write(folder: Path, work: Path, record: Mapping[str, Entry]) -> None:

@@ -15,7 +15,7 @@ from contextlib import contextmanager, suppress
 from itertools import count
 from pathlib import Path
 
-from backing.errors import write_error
+from backing.errors import naming, write_error
 from backing.system.lock import Lock, holding, is_abandoned, take
 
 _NAME = ".backing-work-{process}-{number}"
@@ -63,17 +63,18 @@ def made_folder(path: Path) -> Iterator[None]:
         yield
     finally:
         for one in new:
-            with suppress(OSError):
+            with suppress(OSError, MemoryError):
                 one.rmdir()
 
 
 @contextmanager
 def writing(path: Path) -> Iterator[None]:
     """Turn the system's errors into a BackingError that names `path`."""
-    try:
-        yield
-    except OSError as error:
-        raise write_error(path, error) from None
+    with naming(path, "can't be written"):
+        try:
+            yield
+        except OSError as error:
+            raise write_error(path, error) from None
 
 
 def _new(parent: Path) -> tuple[Path, Lock | None]:
@@ -101,27 +102,30 @@ def _abandoned(parent: Path) -> Iterator[Path]:
 
 
 def _remove(work: Path) -> None:
-    """Remove a work folder, its note last. A process that is ending may still write into it."""
-    import shutil  # takes a while to load
+    """Remove a work folder, its note last. A process that is ending may still write into it.
 
+    It loads nothing and opens one folder at a time, since there may be no memory or files left.
+    """
     until = time.monotonic() + _REMOVING_S
     while True:
-        for path in [path for path in _paths_in(work) if path.name != NOTE]:
-            if path.is_dir() and not path.is_symlink():
-                shutil.rmtree(path, ignore_errors=True)
-            else:
-                with suppress(OSError):
-                    path.unlink()
-        with suppress(OSError):
+        with suppress(OSError, MemoryError):
+            _remove_all_in(work, but=NOTE)
+        with suppress(OSError, MemoryError):
             if os.listdir(work) == [NOTE]:
                 (work / NOTE).unlink()
+        with suppress(OSError, MemoryError):
             work.rmdir()
         if not work.exists() or time.monotonic() > until:
             return
         time.sleep(_TRY_EVERY_S)
 
 
-def _paths_in(work: Path) -> list[Path]:
-    with suppress(OSError):
-        return list(work.iterdir())
-    return []
+def _remove_all_in(folder: Path, but: str = "") -> None:
+    """Remove what is in a folder as far as possible, except for a file named `but`."""
+    for path in [folder / name for name in os.listdir(folder) if name != but]:
+        with suppress(OSError):
+            if path.is_dir() and not path.is_symlink():
+                _remove_all_in(path)
+                path.rmdir()
+            else:
+                path.unlink()

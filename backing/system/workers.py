@@ -18,8 +18,9 @@ from queue import SimpleQueue
 from types import TracebackType
 from typing import IO, Any, Generic, TypeVar
 
-from backing.errors import BackingError, reason
+from backing.errors import BackingError, ShortageError, reason
 from backing.system.child import Share, command
+from backing.system.shortages import KILLED, Shortage, shortage_in, shortage_now, shortage_of
 
 Task = TypeVar("Task")
 #: How long a worker may take to clean up after it is told to end, in seconds.
@@ -31,12 +32,19 @@ _CUT_SHORT = (OSError, EOFError, pickle.UnpicklingError, AttributeError, ImportE
 class ProcessError(BackingError):
     """A worker ended without an answer; `signal` is the one that ended it, or 0.
 
-    The text is meant to follow a name and a colon.
+    `shortage` is what it ran out of, if that is why. The text is meant to follow a name and a
+    colon.
     """
 
-    def __init__(self, text: str, signal: int = 0) -> None:
+    def __init__(self, text: str, signal: int = 0, shortage: Shortage | None = None) -> None:
         super().__init__(text)
-        self.signal = signal
+        self.signal, self.shortage = signal, shortage
+
+    def named(self, name: str) -> BackingError:
+        """The error for the file that was being made."""
+        if self.shortage is not None:
+            return ShortageError(self.shortage, name)
+        return BackingError(f"{name}: {self}")
 
 
 class Workers(Generic[Task]):
@@ -80,14 +88,15 @@ class Workers(Generic[Task]):
     def answers(self, tasks: Sequence[Task]) -> Iterator[tuple[Task, Any]]:
         """Each task with its answer, or with its BackingError, as soon as it is there.
 
-        A worker that ended without an answer gives a `ProcessError`.
+        A worker that ended without an answer gives a `ProcessError`. If there isn't enough memory
+        to start one, its task gives a `ShortageError`.
         """
         waiting = iter(tasks)
         results: SimpleQueue[tuple[Task, Any] | BaseException] = SimpleQueue()
         for _ in range(min(self.jobs, len(tasks))):
             thread = threading.Thread(target=self._work, args=(waiting, results), daemon=True)
-            self.threads.append(thread)
             thread.start()
+            self.threads.append(thread)
         for _ in tasks:
             result = results.get()
             if isinstance(result, BaseException):
@@ -101,7 +110,11 @@ class Workers(Generic[Task]):
         worker: Worker | None = None
         try:
             while (task := self._next(waiting)) is not None:
-                worker = worker or self._start()
+                try:
+                    worker = worker or self._start()
+                except ShortageError as error:
+                    results.put((task, error))
+                    continue
                 answer = worker.ask(task, partial(self.on_share, task))
                 if isinstance(answer, ProcessError):
                     self._end(worker)
@@ -145,7 +158,13 @@ class Worker:
                 stdout=subprocess.PIPE,
                 stderr=self.printed or subprocess.DEVNULL,
             )
-        except OSError as error:
+        except Exception as error:
+            if self.printed is not None:
+                self.printed.close()
+            if found := shortage_of(error):
+                raise ShortageError(found) from None
+            if not isinstance(error, OSError):
+                raise
             raise BackingError(f"Can't start another process: {reason(error)}.") from None
 
     def ask(self, task: Any, on_share: Callable[[float], None]) -> Any:
@@ -176,13 +195,16 @@ class Worker:
         except subprocess.TimeoutExpired:  # it runs on, but no longer makes sense
             self.process.kill()
             code = self.process.wait()
-        if code < 0:
-            return ProcessError(f"its process was ended by the system (signal {-code}).", -code)
-        lines: list[str] = []
+        printed = ""
         if self.printed is not None:
             self.printed.seek(0)
-            lines = self.printed.read().decode("utf-8", "replace").strip().splitlines()
-        return ProcessError(f"its process crashed ({lines[-1] if lines else f'exit code {code}'}).")
+            printed = self.printed.read().decode("utf-8", "replace").strip()
+        shortage = KILLED if code == -9 else shortage_in(printed) or shortage_now()
+        if code < 0:
+            text = f"its process was ended by the system (signal {-code})."
+            return ProcessError(text, -code, shortage)
+        why = printed.splitlines()[-1] if printed else f"exit code {code}"
+        return ProcessError(f"its process crashed ({why}).", shortage=shortage)
 
     def end(self, patience_s: float = ENDING_S) -> None:
         """End the process, whatever it is doing; its own children notice that it has ended.

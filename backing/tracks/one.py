@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.errors import BackingError, DisagreementError
+from backing.errors import BackingError, DisagreementError, ShortageError, naming
 from backing.form import Form
 from backing.midi.writer import to_bytes
 from backing.players import play
@@ -15,7 +15,7 @@ from backing.practice.versions import PLAIN, Version
 from backing.score import Score
 from backing.system.files import write_in_work_folder
 from backing.system.place import LeftAlone, NewFile, place
-from backing.system.work import work_folder
+from backing.system.work import work_folder, writing
 from backing.timeline import unroll
 from backing.verify import Expected, Report, compare_bytes, expected_of
 
@@ -135,11 +135,14 @@ def save(
         DisagreementError: what was made doesn't match the form.
     """
     out = piece.stem.parent
-    with work_folder(out) as work:
+    ending = "mid" if piece.audio is None else piece.audio.format
+    with naming(out / f"{piece.stem.name}.{ending}"), work_folder(out) as work:
         inside = work / "made"
-        inside.mkdir()
+        with writing(inside):
+            inside.mkdir()
         try:
-            built = make(piece._replace(stem=inside / piece.stem.name), progress, cores)
+            with naming(inside / f"{piece.stem.name}.{ending}"):
+                built = make(piece._replace(stem=inside / piece.stem.name), progress, cores)
         except BackingError as error:
             raise error.with_text(str(inside), str(out)) from None
         made = {path.name: NewFile(path) for path in sorted(inside.iterdir())}
@@ -155,6 +158,8 @@ def save(
 def _proved(expected: Expected, data: bytes) -> Report:
     try:
         report = compare_bytes(expected, data, quick=True)
+    except ShortageError:
+        raise
     except BackingError as error:  # too long for our own reader, for one
         raise BackingError(f"{expected.title}: the MIDI file was not kept: {error}") from None
     what = f"{expected.title}: the MIDI file"

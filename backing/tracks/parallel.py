@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from threading import Lock
 
-from backing.errors import BackingError
+from backing.errors import BackingError, ShortageError
 from backing.system.work import made_folder
 from backing.tracks.one import Built, Piece, save
 
@@ -82,7 +82,9 @@ def _in_processes(pieces: Sequence[Piece], cores: int, total: _Total) -> list[Bu
         workers = stack.enter_context(Workers[Task]("backing.tracks.worker", cores, on_share))
         for task, answer in workers.answers(tasks):
             if isinstance(answer, ProcessError):
-                answer = BackingError(f"{task.piece.stem.name}: {answer}")
+                answer = answer.named(str(task.piece.stem))
+            elif isinstance(answer, ShortageError) and not answer.name:
+                answer = ShortageError(answer.shortage, str(task.piece.stem))
             made[task.number] = answer
             total.add(task.number, 1.0)
     return [made[number] for number in range(len(pieces))]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 
-from backing.errors import BackingError, read_error
+from backing.errors import BackingError, ShortageError, naming, read_error
 from backing.form.model import Form
 from backing.practice.versions import Version
 from backing.verify.compare import compare, expected_of
@@ -44,7 +44,10 @@ def compare_file(expected: Expected, path: str | Path) -> Report:
     """Compare a MIDI file with what is expected, as `verify_file` does."""
     data = _whole(path)
     try:
-        return compare_bytes(expected, data)
+        with naming(path, "can't be checked"):
+            return compare_bytes(expected, data)
+    except ShortageError:
+        raise
     except BackingError as error:
         raise BackingError(f"{path}: {error} Give a type 0 or 1 MIDI file.") from None
 
@@ -90,6 +93,8 @@ def compare_bytes(expected: Expected, data: bytes, quick: bool = False) -> Repor
     if not why:
         try:
             accounts.append(by_pretty_midi(data))
+        except ShortageError:
+            raise
         except BackingError as error:
             why = str(error).rstrip(".")
     return compare(expected, accounts)._replace(left_out=why)
@@ -129,8 +134,8 @@ def _whole(path: str | Path) -> bytes:
     data = b""
     if size <= MOST_BYTES:
         try:
-            with Path(path).open("rb") as file:
-                data = file.read(MOST_BYTES + 1)
+            with naming(path, "can't be read"), Path(path).open("rb") as file:
+                data = file.read(min(size, MOST_BYTES) + 1)
         except OSError as error:
             raise read_error(path, error, "Give a MIDI file.") from None
     if max(size, len(data)) > MOST_BYTES:

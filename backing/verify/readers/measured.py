@@ -16,7 +16,8 @@ from math import inf
 from operator import attrgetter
 from typing import Any, TypeAlias
 
-from backing.errors import BackingError
+from backing.errors import BackingError, ShortageError
+from backing.system.shortages import NUMPY_BYTES, need_memory, shortage_of
 from backing.verify.readers.channels import (
     Control,
     channel_settings,
@@ -208,7 +209,7 @@ def by_pretty_midi(data: bytes) -> Measured:
     """Read a file's bytes through pretty_midi.
 
     Raises:
-        BackingError: pretty_midi can't read it.
+        BackingError: pretty_midi can't read it, or there is not enough memory for it.
     """
     import warnings
 
@@ -216,8 +217,11 @@ def by_pretty_midi(data: bytes) -> Measured:
         with warnings.catch_warnings():
             # pretty_midi and numpy warn about things that are compared anyway.
             warnings.simplefilter("ignore")
+            need_memory(NUMPY_BYTES)
             return _read_by_pretty_midi(data)
     except Exception as error:  # it raises many kinds, and not only while opening a file
+        if found := shortage_of(error):
+            raise ShortageError(found) from None
         why = " ".join(str(error).split())[:MOST_WHY]
         if " " not in why:  # a word alone, such as the key that a table doesn't have
             why = f"{type(error).__name__}: {why}" if why else type(error).__name__

@@ -18,9 +18,10 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from backing.errors import BackingError
+from backing.errors import BackingError, ShortageError, naming
 from backing.form.model import Form
 from backing.system.install import install_command
+from backing.system.shortages import LITTLE_BYTES, NUMPY_BYTES, need_memory, shortage_of
 from backing.text.times import clock
 from backing.verify.compare import expected_of
 from backing.verify.expected.click import every_click
@@ -125,7 +126,7 @@ def compare_audio(expected: Expected, path: str | Path, clicked: bool | None = N
 
     It needs no more memory for a longer file.
     """
-    with _opened(path) as file:
+    with naming(path, "can't be checked"), _opened(path) as file:
         return _Comparison(expected, file, clicked).report()
 
 
@@ -133,9 +134,12 @@ def compare_audio(expected: Expected, path: str | Path, clicked: bool | None = N
 def _opened(path: str | Path) -> Iterator[Any]:
     size_of_file(path, "an audio file")
     try:
+        need_memory(NUMPY_BYTES)
         import numpy  # noqa: F401
         import soundfile
-    except (ImportError, OSError):
+    except (ImportError, OSError, MemoryError) as error:
+        if found := shortage_of(error):
+            raise ShortageError(found) from None
         raise BackingError(
             f"Reading audio needs numpy and soundfile. To install them: {install_command('audio')}"
         ) from None
@@ -153,6 +157,8 @@ def _opened(path: str | Path) -> Iterator[Any]:
                 )
             yield file
     except soundfile.LibsndfileError as error:
+        with open(path, "rb"):  # it may be that no more files can be opened
+            need_memory(LITTLE_BYTES)
         why = str(error.error_string).rstrip(".")
         raise BackingError(
             f"{path}: it can't be read as audio ({why}). Give a WAV, FLAC, Ogg or MP3 file."
