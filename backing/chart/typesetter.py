@@ -6,8 +6,9 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from backing.errors import BackingError, ShortageError
+from backing.system.cores import usable_cores
 from backing.system.install import install_command
-from backing.system.shortages import need_memory, shortage_of
+from backing.system.shortages import need_memory, need_threads, shortage_of
 
 if TYPE_CHECKING:
     from typst import Compiler
@@ -73,10 +74,13 @@ def ask(source: str, label: str) -> str:
 def _compiler(system_fonts: bool) -> Compiler:
     try:
         need_memory(NEEDED_BYTES)
+        need_threads(usable_cores() + 1)
         from typst import Compiler
-    except (ImportError, MemoryError) as error:
+    except (ImportError, MemoryError, RuntimeError) as error:
         if found := shortage_of(error):
             raise ShortageError(found) from None
+        if not isinstance(error, ImportError):
+            raise
         what = f"a chart needs the typesetter. To install it: {install_command('chart')}"
         raise BackingError(what) from None
     return Compiler(ignore_system_fonts=not system_fonts)

@@ -169,8 +169,6 @@ def _cause(found: Shortage) -> Shortage:
 
 def shortage_now() -> Shortage | None:
     """What this process can get too little of at this moment to load a library, if anything."""
-    from threading import Event, Thread
-
     if not has_memory(LITTLE_BYTES):
         return MEMORY
     try:
@@ -179,14 +177,10 @@ def shortage_now() -> Shortage | None:
                 stack.enter_context(open(__file__, "rb"))
     except OSError as error:
         return _shortage_of_one(error)
-    done = Event()
     try:
-        for _ in range(_LEAST_THREADS):
-            Thread(target=done.wait, daemon=True).start()
+        need_threads(_LEAST_THREADS)
     except (RuntimeError, MemoryError) as error:
         return _shortage_of_one(error)
-    finally:
-        done.set()
     return None
 
 
@@ -208,3 +202,18 @@ def need_memory(size: int) -> None:
     """
     if not has_memory(size):
         raise MemoryError
+
+
+def need_threads(count: int) -> None:
+    """Raise RuntimeError or MemoryError unless so many more threads can run at once.
+
+    For libraries that print a long report if they can't start one.
+    """
+    from threading import Event, Thread
+
+    done = Event()
+    try:
+        for _ in range(count):
+            Thread(target=done.wait, daemon=True).start()
+    finally:
+        done.set()

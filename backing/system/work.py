@@ -38,8 +38,7 @@ def work_folder(parent: Path) -> Iterator[Path]:
     """
     with made_folder(parent):
         with holding(parent), writing(parent):
-            for old in _abandoned(parent):
-                _remove(old)
+            remove_abandoned(parent)
             work, lock = _new(parent)
         try:
             yield work
@@ -47,6 +46,13 @@ def work_folder(parent: Path) -> Iterator[Path]:
             if lock is not None:
                 lock.release()
             _remove(work)
+
+
+def remove_abandoned(parent: Path) -> None:
+    """Remove what a process left in a folder when it was killed. Raises BackingError."""
+    with holding(parent), writing(parent):
+        for old in _abandoned(parent):
+            _remove(old)
 
 
 @contextmanager

@@ -10,7 +10,7 @@ from contextlib import ExitStack
 from threading import Lock
 
 from backing.errors import BackingError, ShortageError
-from backing.system.work import made_folder
+from backing.system.work import made_folder, remove_abandoned
 from backing.tracks.one import Built, Piece, save
 
 
@@ -82,9 +82,15 @@ def _in_processes(pieces: Sequence[Piece], cores: int, total: _Total) -> list[Bu
         workers = stack.enter_context(Workers[Task]("backing.tracks.worker", cores, on_share))
         for task, answer in workers.answers(tasks):
             if isinstance(answer, ProcessError):
-                answer = answer.named(str(task.piece.stem))
+                answer = answer.named(_first_file(task.piece))
+                remove_abandoned(task.piece.stem.parent)
             elif isinstance(answer, ShortageError) and not answer.name:
-                answer = ShortageError(answer.shortage, str(task.piece.stem))
+                answer = ShortageError(answer.shortage, _first_file(task.piece))
             made[task.number] = answer
             total.add(task.number, 1.0)
     return [made[number] for number in range(len(pieces))]
+
+
+def _first_file(piece: Piece) -> str:
+    """The path of the file that a piece is made for."""
+    return f"{piece.stem}.{piece.audio.format if piece.audio else 'mid'}"
