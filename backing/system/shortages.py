@@ -164,7 +164,10 @@ def shortage_in(printed: str) -> Shortage | None:
 
 
 def _cause(found: Shortage) -> Shortage:
-    return MEMORY if found is _THREADS and not has_memory(LITTLE_BYTES) else found
+    """A thread that can't be started most likely lacks memory, where memory is limited."""
+    if found not in (_THREADS, PROCESSES):
+        return found
+    return MEMORY if MEMORY._is_limited() or not has_memory(LITTLE_BYTES) else found
 
 
 def shortage_now() -> Shortage | None:
