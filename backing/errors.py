@@ -51,7 +51,7 @@ class ShortageError(BackingError):
 
     def __init__(self, shortage: Shortage, name: str = "", what: str = "can't be made") -> None:
         self.shortage, self.name, self.what = shortage, name, what
-        head = f"{printable(name)}: {what}: " if name else ""
+        head = f"{name}: {what}: " if name else ""
         text = f"{head}{shortage.reason}. {shortage.advice}"
         super().__init__(text if name else f"{text[:1].upper()}{text[1:]}")
 
