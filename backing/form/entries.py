@@ -15,6 +15,7 @@ from backing.form.passes import (
     pass_bars,
     pass_settings,
     passes_played,
+    varied_passes,
 )
 from backing.form.riffs import RiffCheck, RiffProblem
 from backing.form.tree import Node
@@ -134,7 +135,7 @@ class EntryReader:
             return False
         if entry.bars is not None:
             first, last = entry.bars
-            passes = {1, *(n for n in section.on_pass if n <= passes_played(entry, section))}
+            passes = {1, *varied_passes(entry, section)}
             full = min(full_bars(entry, section, number) for number in passes)
             if not 1 <= first <= last <= full:
                 what = (
@@ -169,7 +170,7 @@ class EntryReader:
 
     def _tempo_fits(self, node: Node, entry: Entry, section: Section) -> bool:
         total = passes_played(entry, section)
-        passes = {1, total, *(number for number in section.on_pass if number <= total)}
+        passes = {1, total, *varied_passes(entry, section)}
         return all(self._pass_tempo_fits(node, entry, section, number) for number in sorted(passes))
 
     def _pass_tempo_fits(self, node: Node, entry: Entry, section: Section, number: int) -> bool:

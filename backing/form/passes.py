@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import replace
-from itertools import count
 
 from backing.form.model import Entry, Form, Rows, Section, Settings, Tempo
 from backing.theory.rhythm import COMMON_TIME, Meter
@@ -25,6 +23,14 @@ def ending_of(entry: Entry, section: Section, number: int) -> int | None:
     return 1 if entry.bars else (number - 1) % max(section.endings) + 1
 
 
+def varied_passes(entry: Entry, section: Section) -> tuple[int, ...]:
+    """Which passes of an entry set something for themselves, in order."""
+    total, listed = passes_played(entry, section), section.on_pass
+    if total < len(listed):  # many lines of the form may play few of many passes
+        return tuple(number for number in range(1, total + 1) if number in listed)
+    return tuple(sorted(number for number in listed if number <= total))
+
+
 def pass_rows(entry: Entry, section: Section, number: int) -> Rows:
     """All rows that pass `number` of an entry draws its bars from: its body, then its ending."""
     written = section.on_pass.get(number)
@@ -36,10 +42,16 @@ def pass_rows(entry: Entry, section: Section, number: int) -> Rows:
 def full_bars(entry: Entry, section: Section, number: int) -> int:
     """How many bars pass `number` has before an entry's `bars A-B` cuts it."""
     written = section.on_pass.get(number)
+    plain = _plain_bars(entry, section, number)
+    if written is None or written.rows is None:
+        return plain
+    return plain - section.body_bars + (sum(map(len, written.rows)) or section.body_bars)
+
+
+def _plain_bars(entry: Entry, section: Section, number: int) -> int:
+    """How many bars pass `number` has if it sets no bars for itself, before any cut."""
     ending = ending_of(entry, section, number)
-    own = written is not None and written.rows is not None
-    body = sum(map(len, written.rows)) if own and written and written.rows else section.body_bars
-    return body + (section.ending_bars[ending] if ending is not None else 0)
+    return section.body_bars + (section.ending_bars[ending] if ending is not None else 0)
 
 
 def pass_bars(entry: Entry, section: Section, number: int) -> int:
@@ -55,13 +67,11 @@ def bars_played(entry: Entry, section: Section) -> int:
     if entry.bars is not None:
         return total * (entry.bars[1] - entry.bars[0] + 1)
     cycle = max(section.endings, default=1) if entry.ending is None else 1
-    plain = replace(section, on_pass={})
-    of_cycle = [full_bars(entry, plain, number + 1) for number in range(cycle)]
+    of_cycle = [_plain_bars(entry, section, number + 1) for number in range(cycle)]
     rounds, over = divmod(total, cycle)
     varied = sum(
-        full_bars(entry, section, number) - full_bars(entry, plain, number)
-        for number in section.on_pass
-        if number <= total
+        full_bars(entry, section, number) - _plain_bars(entry, section, number)
+        for number in varied_passes(entry, section)
     )
     return rounds * sum(of_cycle) + sum(of_cycle[:over]) + varied
 
@@ -92,8 +102,9 @@ def settings_by_pass(song: Settings, entry: Entry, section: Section, of: int) ->
 
     Passes that are alike share one object, however many there are.
     """
-    differing = {1, of, *section.on_pass}
-    unlisted = next(number for number in count(2) if number not in differing)
+    listed = section.on_pass
+    differing = {1, of, *(number for number in range(1, of + 1) if number in listed)}
+    unlisted = max((of, *listed)) + 1
     usual = pass_settings(song, entry, section, unlisted)
     if of not in section.on_pass and usual == pass_settings(song, entry, section, of):
         differing -= {of}

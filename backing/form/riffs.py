@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from backing.form.layout import LaidBar, lay_out
 from backing.form.model import Entry, PartSettings, Section, Settings
-from backing.form.passes import ending_of, pass_rows, pass_settings, passes_played
+from backing.form.passes import ending_of, pass_rows, pass_settings, passes_played, varied_passes
 from backing.form.tab import HIGHEST_FRET, Riff, TabBar, notes
 from backing.theory.rhythm import COMMON_TIME, Meter, note_value_text
 
@@ -32,13 +32,12 @@ class RiffCheck:
     def problems(self, entry: Entry, section: Section) -> Iterator[RiffProblem]:
         """The first problem of each riff in each kind of pass that a line plays."""
         written = (self.song, section.settings, entry.settings)
-        varied = (written.settings for written in section.on_pass.values())
+        own = varied_passes(entry, section)
+        varied = (section.on_pass[number].settings for number in own)
         if not any(part.riff for each in (*written, *varied) for part in each.parts.values()):
             return
-        numbers = {*range(1, max(section.endings, default=1) + 1), *section.on_pass}
-        for number in sorted(numbers):
-            if number > passes_played(entry, section):
-                break
+        with_endings = min(max(section.endings, default=1), passes_played(entry, section))
+        for number in sorted({*range(1, with_endings + 1), *own}):
             settings = pass_settings(self.song, entry, section, number)
             for name, part in settings.parts.items():
                 riff = self._riff(part)
