@@ -47,6 +47,14 @@ WORDS = (
 # fmt: on
 
 
+#: Letters that look like others, join others, take no room, turn the writing, or aren't letters.
+STRANGE = (
+    "\u0301", "\u200d", "\u00ad", "\u2066", "\u202e", "\ufe0f", "\u3000", "\u00a0", "\u2009",
+    "\ufffd", "\ud800", "\U0010ffff", "\U000e0041", "\uff5c", "\uff1a", "\u0430", "\u0660",
+    "\u1160", "\ufdfa", "İ", "ſ", "ß", "\x7f", "\x1a", "\x08", "\x0c", "\t", "\r", "\0", "\ufeff",
+)  # fmt: skip
+
+
 class Reading(NamedTuple):
     """What reading a mutant gave: a broken promise, if any, and the form, if it could be read."""
 
@@ -96,8 +104,8 @@ def _misplaced(error: FormError) -> str:
 def mutant(number: int) -> bytes:
     """The mutant with a number."""
     dice = Random(number)
-    damage = dice.choice((_bytes, _words, _words, _lines, _structure, _structure))
-    return damage(dice)
+    damages = (_bytes, _words, _words, _lines, _structure, _structure, _values, _encoded)
+    return dice.choice(damages)(dice)
 
 
 @cache
@@ -199,6 +207,54 @@ def _structure(dice: Random) -> bytes:
             break
     text = json.dumps(tree, ensure_ascii=False, indent=dice.choice((None, 1)))
     return text.encode("utf-8", "surrogatepass")
+
+
+def _values(dice: Random) -> bytes:
+    """Some values replaced by what is deep, huge, repeated or named, or the same letter often."""
+    lines = dice.choice(sources()).split("\n")
+    for _ in range(dice.choice((1, 1, 2))):
+        at = dice.randrange(len(lines))
+        key, colon, value = lines[at].partition(": ")
+        many = dice.choice((2, 9, 30, 400, 3000))
+        word = dice.choice(WORDS)[:40]
+        value = dice.choice(
+            (
+                dice.choice("[{-?(") * many,
+                "[" * many + value + "]" * many,
+                "{a: " * many + value + "}" * many,
+                "- " * many + value,
+                f"&a {value}",
+                "*a",
+                f"&a [{value}, *a]",
+                f"[&a {word}, {'*a, ' * many}]",
+                f"{{<<: *a, {word}: &a {value}}}",
+                dice.choice("0123456789") * many,
+                f"{value} x{'9' * min(many, 30)}",
+                value + f" {word}" * many,
+                dice.choice(STRANGE) * many,
+                "".join(dice.choice((letter, letter, dice.choice(STRANGE))) for letter in value),
+            )
+        )
+        lines[at] = key + (colon or ": ") + value
+    return "\n".join(lines).encode("utf-8", "surrogatepass")
+
+
+def _encoded(dice: Random) -> bytes:
+    """In an encoding that isn't UTF-8, perhaps with a mark at its start, or in two encodings."""
+    text = dice.choice(sources()).replace("o", dice.choice(("o", "ö", "日", "\U0001f3b8")))
+    data = text.encode(
+        dice.choice(("utf-8-sig", "utf-16", "utf-16-be", "utf-32", "cp1252", "shift_jis", "utf-7")),
+        "ignore",
+    )
+    at = dice.randrange(len(data))
+    match dice.randrange(4):
+        case 0:
+            data = data[:at] + text[at:].encode("utf-8")
+        case 1:
+            data = b"\xef\xbb\xbf" + data
+        case 2:
+            data = data.replace(b"\n", dice.choice((b"\r\n", b"\r", b"\n\r", b"\xc2\x85")))
+    return data
 
 
 def _holders(tree: Any) -> list[tuple[Any, Any]]:
