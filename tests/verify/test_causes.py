@@ -288,3 +288,9 @@ def test_half_a_million_notes_take_two_seconds_at_most() -> None:
         cause_in(one, account)
         took.append(time.process_time() - before)
     assert min(took) < 2.0
+
+
+@pytest.mark.parametrize("factor", [0, 1e-5, 1e-3])
+def test_a_file_whose_notes_all_start_at_once_gets_a_cause(factor: float) -> None:
+    one = song("starter")
+    assert cause(one, in_ticks(built(one), factor)) == "this is another song"

@@ -23,10 +23,10 @@ def stretches(case: Case, expected: Expected, account: Measured) -> Iterator[Gue
     """All of it is faster or slower."""
     clues, count_in_s = case.clues, count_in_of(expected)
     for rough in _rough(case, expected, account):
-        if not SLOWEST < 1 / rough.scale < FASTEST:
+        if not 1 / FASTEST < rough.scale < 1 / SLOWEST:  # 0 if all notes start at once
             continue
         warp = stretched(case, rough)
-        if abs(warp.scale - 1) * clues[-1].at_s < case.width_s:
+        if warp.scale <= 0 or abs(warp.scale - 1) * clues[-1].at_s < case.width_s:
             continue
         says, first = tempo_words(expected, warp.scale), 0
         if abs(warp.shift_s) > case.width_s:
