@@ -21,6 +21,7 @@ HERE = Path(__file__).parent
 OF_SOUND = {
     HERE / "audio",
     HERE / "lesson" / "test_lesson_sound.py",
+    HERE / "lesson" / "test_same_bytes.py",
     HERE / "outside" / "test_ebu_loudness.py",
     HERE / "outside" / "test_pitch.py",
     HERE / "outside" / "test_section_marks.py",

@@ -16,10 +16,10 @@ class Job(NamedTuple):
     """What to render. Events are (frame, part, channel, message); clicks (frame, key, velocity).
 
     A channel modulo the number of parts is its part. `files` are raw files to write, by part;
-    `mix` is the sum of everything, with the click. `cores` is how many threads may render.
-    `midis` are whole MIDI files by part, for an engine that reads those; `click_midi` has one
-    click per second, in the order of `click_keys`. `tuning` is how many cents higher everything
-    with a pitch sounds than with A at 440 Hz.
+    `mix` is the sum of everything, with the click. `midis` are whole MIDI files by part, for an
+    engine that reads those; `click_midi` has one click per second, in the order of `click_keys`.
+    `tuning` is how many cents higher everything with a pitch sounds than with A at 440 Hz.
+    `cores` is how many threads may render; the files are the same with any number.
     """
 
     engine: str
@@ -48,7 +48,9 @@ class Level:
     def add(self, samples: Any) -> None:
         import numpy as np
 
-        self.squares.append(float(np.dot(samples, samples)) / max(1, len(samples)))
+        # Not `dot`: its library adds up in as many threads as the machine has cores.
+        squares = np.square(samples, dtype="f8").sum()
+        self.squares.append(float(squares) / max(1, len(samples)))
 
     @property
     def rms(self) -> float:

@@ -18,6 +18,8 @@ sections:
   verse: {bars: "| G | D |"}
 form: [verse]
 """
+#: With so many voices that two synthesizers play it.
+THICK = SONG.replace("tempo: 180", "tempo: 300").replace('D |"}', 'D |", times: 4}')
 
 
 @pytest.fixture(autouse=True)

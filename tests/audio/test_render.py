@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from backing.audio import render as rendering
+from backing.audio import synth_pool
 from backing.audio.clicks import AUDIBLE, ready
 from backing.audio.engines import ENGINES, Engine
 from backing.audio.frames import frame_at
@@ -23,7 +24,7 @@ from backing.score import Score, TempoChange
 from backing.system.workers import Worker
 from backing.timeline import unroll
 
-from .conftest import SONG
+from .conftest import SONG, THICK
 
 
 def score(text: str = SONG) -> Score:
@@ -98,18 +99,44 @@ def test_the_mix_alone_is_the_sum_of_the_stems(tmp_path: Path) -> None:
     assert float(np.abs(alone - summed).max()) < 1e-6
 
 
-@pytest.mark.parametrize("cores", [2, 3, 9])
-def test_any_number_of_cores_sounds_the_same_and_adds_up(tmp_path: Path, cores: int) -> None:
+@pytest.mark.parametrize(("voices_each", "shares"), [(9, 4), (20, 2)])
+def test_the_bytes_are_the_same_on_any_number_of_cores(
+    tmp_path: Path, voices_each: int, shares: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only the song decides how many synthesizers play it."""
+    monkeypatch.setattr(synth_pool, "VOICES_EACH", voices_each)
+    parts = ("bass", "guitar", "drums", "pad")
+    found, stems_found = set(), set()
+    for cores in (1, 3):
+        for files in ({}, {part: tmp_path / f"{part}.raw" for part in parts}):
+            job = rendering._job(
+                score(THICK), ENGINES[0], 44100, [bundled()], tmp_path / "mix.raw", files
+            )._replace(cores=cores)
+            _, rms = synth_pool.play(job, lambda frames: None)
+            data = [path.read_bytes() for path in (tmp_path / "mix.raw", *files.values())]
+            (stems_found if files else found).add((rms, *data))
+    trial = Synth(job.soundfonts, job.rate, 16, 1)
+    assert len(synth_pool._shares(job, trial)) == shares
+    assert len(found) == len(stems_found) == 1
+    (alone,), ((_, mix, *stems),) = found, stems_found
+    sounds = [np.frombuffer(data, "<f4").astype("f8") for data in (alone[1], mix, *stems)]
+    assert np.abs(sounds[0] - sounds[1]).max() < 1e-6
+    assert np.abs(sum(sounds[2:]) - sounds[1]).max() < 1e-6
+
+
+def test_how_a_song_is_shared_out_changes_only_the_first_frames_of_notes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """FluidSynth's voices differ in their first 64 frames by what else plays: 1 % in all."""
+    job = rendering._job(
+        score(), ENGINES[0], 44100, [bundled()], tmp_path / "mix.raw", {}
+    )  # fmt: skip
     made = []
-    for count, stems in ((1, False), (cores, False), (cores, True)):
-        folder = tmp_path / f"{count} {stems}"
-        folder.mkdir()
-        made.append(render(score(), folder, bundled(), ENGINES[0], stems=stems, cores=count))
-    one, alone, mix = (samples(each.mix).astype("f8") for each in made)
-    assert np.sqrt(np.mean((one - mix) ** 2)) < 0.01 * np.sqrt(np.mean(one**2))
-    assert np.abs(alone - mix).max() < 1e-6
-    assert np.abs(sum(samples(stem) for stem in made[2].stems.values()) - mix).max() < 1e-6
+    for voices_each in (3, 1000):
+        monkeypatch.setattr(synth_pool, "VOICES_EACH", voices_each)
+        synth_pool.play(job, lambda frames: None)
+        made.append(samples(tmp_path / "mix.raw").astype("f8"))
+    assert np.sqrt(np.mean((made[0] - made[1]) ** 2)) < 0.01 * np.sqrt(np.mean(made[1] ** 2))
 
 
 def test_only_parts_that_use_the_chorus_get_one(tmp_path: Path) -> None:
