@@ -35,16 +35,17 @@ def page(
     from backing.page import make_page
     from backing.system.files import distinct_names
     from backing.system.place import write_file
+    from backing.system.work import work_folder
 
     given = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")
     with naming(form, "can't be read"):
         song = read_form(form)
     (name,) = distinct_names([(song.title, form)])
-    path = given or Path(f"{name}.html")
+    path = Path(given or f"{name}.html")
     with naming(path):
-        made = make_page(song, soundfont, seed)
-        data = made.html.encode("utf-8")
-        write_file(path, data, force)
+        with work_folder(path.parent) as work:
+            made = make_page(song, soundfont, seed, work)
+        write_file(path, made.html.encode("utf-8"), force)
     if quiet:
         return
     for warning in made.warnings:

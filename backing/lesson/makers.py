@@ -27,7 +27,7 @@ class Format(NamedTuple):
     ending: str
     sound: bool = False
     once: str = ""
-    make: Callable[[Form, str | None], bytes] | None = None
+    make: Callable[[Form, str | None, Path], bytes] | None = None
     libraries: tuple[str, ...] = ()
 
 
@@ -41,16 +41,16 @@ class Played(NamedTuple):
     notes: tuple[str, ...] = ()
 
 
-def _chart(form: Form, soundfont: str | None) -> bytes:
+def _chart(form: Form, soundfont: str | None, folder: Path) -> bytes:
     from backing.chart import draw
 
     return draw(form)
 
 
-def _page(form: Form, soundfont: str | None) -> bytes:
+def _page(form: Form, soundfont: str | None, folder: Path) -> bytes:
     from backing.page import make_page
 
-    return make_page(form, soundfont).html.encode("utf-8")
+    return make_page(form, soundfont, folder=folder).html.encode("utf-8")
 
 
 FORMATS = MappingProxyType(
@@ -99,7 +99,7 @@ def make_once(form: Form, format_: str, soundfont: str | None, folder: Path) -> 
     of = FORMATS[format_]
     assert of.make is not None
     path = folder / f"{of.once}{of.ending}"
-    write_in_work_folder(path, of.make(form, soundfont))
+    write_in_work_folder(path, of.make(form, soundfont, folder))
     return path
 
 

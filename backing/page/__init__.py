@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from backing.audio.soundfonts import Soundfont
     from backing.form import Form
     from backing.page.page_json import PageData, PartData, SongData
@@ -24,7 +26,9 @@ class Page(NamedTuple):
     warnings: tuple[str, ...]
 
 
-def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
+def make_page(
+    form: Form, soundfont: str | None = None, seed: int = 0, folder: Path | None = None
+) -> Page:
     """Make a form's practice page; the same form, seed and soundfont give the same page.
 
     >>> import backing
@@ -37,6 +41,8 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
         soundfont: the path of a soundfont (.sf2); None takes the first with a permissive license,
             or else the first.
         seed: which of many performances, as for `build`; any whole number.
+        folder: where unfinished sound goes (up to 200 MB); None uses the system's folder for
+            temporary files.
 
     Returns:
         The page (`html`), the soundfont whose samples are in it, and sentences for the user.
@@ -44,6 +50,8 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
     Raises:
         BackingError: an engine or a soundfont is missing, or the engine failed.
     """
+    from contextlib import nullcontext
+
     from backing.audio.engines import advice, choose
     from backing.page.assemble import assemble
     from backing.page.data import song_data
@@ -52,13 +60,15 @@ def make_page(form: Form, soundfont: str | None = None, seed: int = 0) -> Page:
     from backing.page.sprite import sprite
     from backing.players import play
     from backing.players.human import humanize
+    from backing.system.work import temporary_folder
     from backing.timeline import unroll
 
     engine, source = choose(), choose_soundfont(soundfont)
     timeline = unroll(form)
     song = song_data(timeline)
     played = played_parts(humanize(play(timeline), form.human, seed), timeline)
-    made = sprite(played.needs, clicks(song), source, engine)
+    with nullcontext(folder) if folder else temporary_folder() as unfinished:
+        made = sprite(played.needs, clicks(song), source, engine, unfinished)
     parts, gain = leveled(played.parts, made, song["end"])
     data = _page_data(song, parts, gain, made)
     warnings = tuple(one for one in (advice(engine), *made.warnings) if one)

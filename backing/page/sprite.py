@@ -12,18 +12,13 @@ engine's small room is included.
 
 from __future__ import annotations
 
-from contextlib import contextmanager
-from errno import ENOENT
 from fractions import Fraction
 from io import BytesIO
-from pathlib import Path
-from tempfile import TemporaryDirectory, gettempdir
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from backing.audio.engines import Engine
 from backing.audio.render import RATE, render
 from backing.audio.soundfonts import Soundfont
-from backing.errors import ShortageError, write_error
 from backing.page.notes import SampleKey
 from backing.page.sample_shaping import (
     LOOP_AT_S,
@@ -36,17 +31,12 @@ from backing.page.sample_shaping import (
 )
 from backing.players.click import ACCENT
 from backing.score import Note, Score, TempoChange, Track
-from backing.system.shortages import (
-    DISK,
-    NUMPY_BYTES,
-    in_temporary_folder,
-    need_memory,
-    shortage_of,
-)
+from backing.system.shortages import NUMPY_BYTES, need_memory
 from backing.theory.general_midi import CLICK_SOUNDS, SUSTAINED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+    from pathlib import Path
 
     from backing.page.page_json import ClickSoundData, SampleData
 
@@ -102,13 +92,18 @@ class _Sample(NamedTuple):
 
 
 def sprite(
-    needs: Mapping[SampleKey, float], clicks: Sequence[str], soundfont: Soundfont, engine: Engine
+    needs: Mapping[SampleKey, float],
+    clicks: Sequence[str],
+    soundfont: Soundfont,
+    engine: Engine,
+    folder: Path,
 ) -> Sprite:
     """Render, cut and encode the samples that a song needs, and its clicks.
 
     Args:
         needs: the samples, each with the longest that it must sound, in seconds.
         clicks: the click sounds, keys of `CLICK_SOUNDS`.
+        folder: where the raw sound goes, which is removed again.
 
     Raises:
         BackingError: the engine failed.
@@ -120,9 +115,9 @@ def sprite(
     lengths = _lengths(needs)
     keys = list(dict.fromkeys(key for name in clicks for key in CLICK_SOUNDS[name]))
     places, score = _score(lengths, keys, rate)
-    with _temporary_folder() as folder:
-        rendered = render(score, Path(folder), soundfont, engine, rate)
-        frames = np.fromfile(rendered.mix, "<f4").reshape(-1, 2).mean(axis=1)
+    rendered = render(score, folder, soundfont, engine, rate)
+    frames = np.fromfile(rendered.mix, "<f4").reshape(-1, 2).mean(axis=1)
+    rendered.mix.unlink()
     spans = {
         key: slice(places[key], places[key] + int(length * rate)) for key, length in lengths.items()
     }
@@ -140,21 +135,6 @@ def sprite(
         rendered.soundfont,
         rendered.warnings,
     )
-
-
-@contextmanager
-def _temporary_folder() -> Iterator[str]:
-    """A folder for raw sound, which errors about the disk name."""
-    try:
-        with TemporaryDirectory() as folder:
-            yield folder
-    except ShortageError as error:
-        raise ShortageError(in_temporary_folder(error.shortage), error.name) from None
-    except OSError as error:
-        found = DISK if error.errno == ENOENT else shortage_of(error)
-        if found is None:
-            raise write_error(gettempdir(), error) from None
-        raise ShortageError(in_temporary_folder(found)) from None
 
 
 def _shaped(key: SampleKey, rendered: Any, rate: int) -> _Sample:

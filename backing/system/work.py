@@ -1,22 +1,25 @@
 """Hidden folders for unfinished files, on the same disk as what they become.
 
 This module alone decides how such folders are named, and removes them. A folder goes when its
-block ends. What a killed run left behind is removed by the next run in the same place: only
+block ends. What a killed run left behind is removed by the next run in the same place, at its
+start or, if the killed run's own child processes were still ending then, at its end: only
 folders that have our note in them, and only if no process holds that note any more.
 """
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import time
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from contextlib import contextmanager, suppress
 from itertools import count
 from pathlib import Path
 
-from backing.errors import naming, write_error
+from backing.errors import BackingError, ShortageError, naming, write_error
 from backing.system.lock import Lock, holding, is_abandoned, take
+from backing.system.shortages import DISK, in_temporary_folder, shortage_of
 
 _NAME = ".backing-work-{process}-{number}"
 _PATTERN = re.compile(r"\.backing-work-\d+-\d+")
@@ -38,7 +41,9 @@ def work_folder(parent: Path) -> Iterator[Path]:
     """
     with made_folder(parent):
         with holding(parent), writing(parent):
-            remove_abandoned(parent)
+            abandoned = list(_abandoned(parent))
+            for old in abandoned:
+                _remove(old)
             work, lock = _new(parent)
         try:
             yield work
@@ -46,6 +51,7 @@ def work_folder(parent: Path) -> Iterator[Path]:
             if lock is not None:
                 lock.release()
             _remove(work)
+            _clear_late(parent, abandoned)
 
 
 def remove_abandoned(parent: Path) -> None:
@@ -53,6 +59,23 @@ def remove_abandoned(parent: Path) -> None:
     with holding(parent), writing(parent):
         for old in _abandoned(parent):
             _remove(old)
+
+
+@contextmanager
+def temporary_folder() -> Iterator[Path]:
+    """A folder among the system's temporary files; errors about its disk name that disk."""
+    from tempfile import TemporaryDirectory, gettempdir
+
+    try:
+        with TemporaryDirectory() as folder:
+            yield Path(folder)
+    except ShortageError as error:
+        raise ShortageError(in_temporary_folder(error.shortage), error.name) from None
+    except OSError as error:
+        found = DISK if error.errno == errno.ENOENT else shortage_of(error)
+        if found is None:
+            raise write_error(gettempdir(), error) from None
+        raise ShortageError(in_temporary_folder(found)) from None
 
 
 @contextmanager
@@ -97,6 +120,14 @@ def _new(parent: Path) -> tuple[Path, Lock | None]:
         except OSError:
             _remove(work)
             raise
+
+
+def _clear_late(parent: Path, tried: Container[Path]) -> None:
+    """Remove what processes of a killed run held when this run started, but no longer do."""
+    with suppress(OSError, BackingError), holding(parent, patience_s=0):
+        for old in _abandoned(parent):
+            if old not in tried:
+                _remove(old)
 
 
 def _abandoned(parent: Path) -> Iterator[Path]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from io import BytesIO
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -38,8 +39,9 @@ NEEDS = {
 
 
 @pytest.fixture(scope="module")
-def made() -> Sprite:
-    return sprite(NEEDS, ["wood", "sticks"], bundled(), choose())
+def made(tmp_path_factory: pytest.TempPathFactory) -> Sprite:
+    folder = tmp_path_factory.mktemp("raw")
+    return sprite(NEEDS, ["wood", "sticks"], bundled(), choose(), folder)
 
 
 @pytest.fixture(scope="module")
@@ -153,15 +155,16 @@ def test_clicks_are_exact_from_their_first_sample(made: Sprite) -> None:
     assert sticks["accent"] == sticks["plain"]
 
 
-def test_the_same_needs_give_the_same_bytes(made: Sprite) -> None:
-    again = sprite(NEEDS, ["wood", "sticks"], bundled(), choose())
+def test_the_same_needs_give_the_same_bytes(made: Sprite, tmp_path: Path) -> None:
+    again = sprite(NEEDS, ["wood", "sticks"], bundled(), choose(), tmp_path)
+    assert list(tmp_path.iterdir()) == []
     assert again.encoded == made.encoded
     assert again.clicks == made.clicks
     assert again.table == made.table
 
 
-def test_clicks_are_the_same_with_and_without_samples(made: Sprite) -> None:
-    alone = sprite({}, ["wood", "sticks"], bundled(), choose())
+def test_clicks_are_the_same_with_and_without_samples(made: Sprite, tmp_path: Path) -> None:
+    alone = sprite({}, ["wood", "sticks"], bundled(), choose(), tmp_path)
     assert alone.click_places == made.click_places
     there, here = (np.frombuffer(one.clicks, "<i2").astype(int) for one in (made, alone))
     assert np.abs(there - here).max() <= 3

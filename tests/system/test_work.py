@@ -69,6 +69,35 @@ def test_what_a_killed_run_left_is_removed_but_not_what_a_running_one_has(tmp_pa
         process.communicate()
 
 
+def test_what_a_killed_run_still_held_at_the_start_is_removed_at_the_end(tmp_path: Path) -> None:
+    """A killed command's own children end a moment after it."""
+    process, name = holder(tmp_path)
+    try:
+        with work_folder(tmp_path) as work:
+            process.kill()
+            process.wait(10)
+            assert sorted(os.listdir(tmp_path)) == sorted([name, work.name])
+        assert os.listdir(tmp_path) == []
+    finally:
+        process.kill()
+        process.communicate()
+
+
+@pytest.mark.parametrize("process", [os.getpid(), os.getppid(), 1])
+def test_a_number_of_a_process_that_is_in_use_again_holds_nothing(
+    tmp_path: Path, process: int
+) -> None:
+    left = tmp_path / f".backing-work-{process}-1"
+    (left / "made").mkdir(parents=True)
+    (left / NOTE).touch()
+    (left / "made" / "mix.raw").write_bytes(b"half")
+    for path in (left / "made" / "mix.raw", left / "made", left):
+        os.utime(path, (4e9, 4e9))  # and written by a clock that has been set back since
+    with work_folder(tmp_path) as work:
+        assert os.listdir(tmp_path) == [work.name]
+    assert os.listdir(tmp_path) == []
+
+
 @pytest.mark.parametrize(
     "name",
     [".backing-work-old", ".backing-work-1", ".backing-work-1-1-1", ".backing-lesson-4711",
