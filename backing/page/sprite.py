@@ -13,12 +13,12 @@ engine's small room is included.
 from __future__ import annotations
 
 from fractions import Fraction
-from io import BytesIO
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from backing.audio.engines import Engine
 from backing.audio.render import RATE, render
 from backing.audio.soundfonts import Soundfont
+from backing.errors import BackingError
 from backing.page.notes import SampleKey
 from backing.page.sample_shaping import (
     LOOP_AT_S,
@@ -32,6 +32,7 @@ from backing.page.sample_shaping import (
 from backing.players.click import ACCENT
 from backing.score import Note, Score, TempoChange, Track
 from backing.system.shortages import NUMPY_BYTES, need_memory
+from backing.system.work import writing
 from backing.theory.general_midi import CLICK_SOUNDS, SUSTAINED
 
 if TYPE_CHECKING:
@@ -125,7 +126,7 @@ def sprite(
     samples = [_shaped(key, frames[span], rate) for key, span in spans.items()]
     pcm, click_places = _clicks(frames, clicks, keys, rate)
     return Sprite(
-        _encoded(_joined(samples, rate), rate),
+        _encoded(_joined(samples, rate), rate, folder / "samples.mp3"),
         list(_table(samples, releases(frames, ends, ENDING_S, rate), rate)),
         [sample.peak / PEAK for sample in samples],
         [sample.power for sample in samples],
@@ -255,19 +256,28 @@ def _whole(frame: int, rate: int) -> Fraction:
     return Fraction(frame, 4 * rate)
 
 
-def _encoded(samples: Any, rate: int) -> bytes:
+def _encoded(samples: Any, rate: int, path: Path) -> bytes:
+    """Samples as MP3, by way of a file that is removed again.
+
+    In memory, the encoder would call Python for each write, and a Ctrl-C in there would be lost.
+    """
     import soundfile
 
-    buffer = BytesIO()
-    with soundfile.SoundFile(
-        buffer,
-        "w",
-        rate,
-        1,
-        "MPEG_LAYER_III",
-        format="MP3",
-        bitrate_mode="VARIABLE",
-        compression_level=COMPRESSION,
-    ) as file:
-        file.write(samples)
-    return buffer.getvalue()
+    try:
+        with soundfile.SoundFile(
+            path,
+            "w",
+            rate,
+            1,
+            "MPEG_LAYER_III",
+            format="MP3",
+            bitrate_mode="VARIABLE",
+            compression_level=COMPRESSION,
+        ) as file:
+            file.write(samples)
+    except (soundfile.LibsndfileError, AssertionError):
+        raise BackingError(f"{path}: can't be written. Is the disk full?") from None
+    with writing(path):
+        data = path.read_bytes()
+        path.unlink()
+    return data
