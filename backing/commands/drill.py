@@ -118,8 +118,8 @@ def _form_removed_if_it_fails(path: str | None) -> Iterator[None]:
 
 def _pieces(options: DrillOptions) -> list[Piece]:
     """A piece for each version, once all options are checked and the form is saved."""
-    from backing.practice.versions import describe
-    from backing.system.files import FORM_ENDINGS, file_name, joined_name, write_whole
+    from backing.system.files import FORM_ENDINGS, file_name, write_whole
+    from backing.tracks.forms import distinct_stems
     from backing.tracks.one import Piece
 
     form_path = options.form_out and checked_ending(options.form_out, FORM_ENDINGS, "a form")
@@ -128,16 +128,10 @@ def _pieces(options: DrillOptions) -> list[Piece]:
     text, form = _form(options)
     if form_path:
         write_whole(form_path, text.encode("utf-8"), over=False)
+    stems = distinct_stems(out, [file_name(form.title)], options.versions)
     return [
-        Piece(
-            form,
-            out / joined_name(file_name(form.title), describe(version)),
-            version,
-            not options.no_count_in,
-            audio=audio,
-            force=options.force,
-        )
-        for version in options.versions
+        Piece(form, stem, version, not options.no_count_in, audio=audio, force=options.force)
+        for version, stem in zip(options.versions, stems, strict=True)
     ]
 
 

@@ -36,7 +36,7 @@ def file_name(title: str) -> str:
     encoding = sys.getfilesystemencoding()
     text = text.encode(encoding, "ignore").decode(encoding)
     text = "".join(char for char in text if char == " " or _is_visible(char))
-    text = " ".join(text.split())
+    text = unicodedata.normalize("NFC", " ".join(text.split()))  # what was removed kept letters apart
     text = _cut(text, MAX_NAME_BYTES)
     if _RESERVED.fullmatch(text.split(".")[0].strip()):
         text = f"{text} song" if "." not in text else " ".join(text.replace(".", " ", 1).split())
@@ -47,25 +47,37 @@ def file_name(title: str) -> str:
 def distinct_names(songs: Iterable[tuple[str, str]]) -> list[str]:
     """File names for songs, given as (title, form's path), in their order.
 
-    Songs with the same title get the form's file name too. Names that differ only in case count
-    as the same, as they do on many disks. No name is longer than `file_name` makes it.
+    Songs with the same title get the form's file name too. Names that are the same on some disks
+    (see `same_on_some_disks`) count as the same. No name is longer than `file_name` makes it.
     """
-    pairs = [(file_name(title), file_name(Path(path).stem)) for title, path in songs]
-    folded = [name.casefold() for name, _ in pairs]
+    pairs = [(file_name(title), path) for title, path in songs]
+    keys = [same_on_some_disks(name) for name, _ in pairs]
     names: list[str] = []
     taken: set[str] = set()
-    for (name, stem), key in zip(pairs, folded, strict=True):
-        chosen = name
-        if folded.count(key) > 1:
-            chosen = (
-                f"{_cut(name, MAX_NAME_BYTES - MAX_STEM_BYTES - 8)} ({_cut(stem, MAX_STEM_BYTES)})"
-            )
-        base, count = chosen, 2
-        while chosen.casefold() in taken:
+    for (name, path), key in zip(pairs, keys, strict=True):
+        base = chosen = name_with_form(name, path) if keys.count(key) > 1 else name
+        count = 2
+        while same_on_some_disks(chosen) in taken:
             chosen, count = f"{base} {count}", count + 1
-        taken.add(chosen.casefold())
+        taken.add(same_on_some_disks(chosen))
         names.append(chosen)
     return names
+
+
+def name_with_form(name: str, path: str) -> str:
+    """A song's file name with the name of its form's file, for songs with the same title."""
+    stem = _cut(file_name(Path(path).stem), MAX_STEM_BYTES)
+    return f"{_cut(name, MAX_NAME_BYTES - MAX_STEM_BYTES - 8)} ({stem})"
+
+
+def same_on_some_disks(name: str) -> str:
+    """The same text for names that a disk may take for one file.
+
+    Many disks ignore case, and some the form in which an accented letter is stored. This is the
+    canonical caseless match of the Unicode Standard (section 3.13, D145).
+    """
+    folded = unicodedata.normalize("NFD", name).casefold()
+    return unicodedata.normalize("NFD", folded)
 
 
 def joined_name(name: str, words: str) -> str:

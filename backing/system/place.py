@@ -48,6 +48,11 @@ class LeftAlone(NamedTuple):
         return f"{self.path}: {self.why}, so it was left as it is. {self.remedy}"
 
 
+def is_link(path: Path) -> bool:
+    """Whether a path is a link, or what Windows has for folders in place of one."""
+    return path.is_symlink() or getattr(os.path, "isjunction", lambda path: False)(path)
+
+
 def place(
     folder: Path, work: Path, made: Mapping[str, NewFile], force: bool = False
 ) -> tuple[LeftAlone, ...]:

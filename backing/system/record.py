@@ -18,6 +18,8 @@ from backing.system.shortages import shortage_of
 from backing.system.work import writing
 
 NAME = ".backing.json"
+#: Of the record's layout. A record with a higher one is neither used nor replaced.
+VERSION = 1
 #: Instead of a hash, for what has no bytes to compare: a folder, a link, a file we can't read.
 NOT_A_FILE = ""
 _MOST_BYTES = 16 << 20
@@ -40,19 +42,25 @@ def read(folder: Path) -> Record:
     """A folder's record; empty if there is none, or a damaged one.
 
     Raises:
-        BackingError: it may be there, but can't be read now; without it, our own files would look
-            like other people's.
+        BackingError: a later version of this program wrote it, or it can't be read now; without
+            it, our own files would look like other people's.
     """
     import json
 
     path = folder / NAME
     with naming(path, "can't be read"):
         try:
+            if not _is_file(path):
+                return {}
             with open(path, "rb") as file:
-                files = json.loads(file.read(min(_MOST_BYTES, os.fstat(file.fileno()).st_size)))
-            return {
-                name: _entry(entry) for name, entry in files["files"].items() if _is_plain(name)
-            }
+                found = json.loads(file.read(min(_MOST_BYTES, os.fstat(file.fileno()).st_size)))
+            version, files = found.get("version"), found["files"]
+            if isinstance(version, int) and version > VERSION:
+                raise BackingError(
+                    f"{path}: a later version of backing wrote this list of the folder's files. "
+                    "Update backing, or choose another folder."
+                )
+            return {name: _entry(entry) for name, entry in files.items() if _is_plain(name)}
         except OSError as error:
             if shortage_of(error):
                 raise
@@ -68,14 +76,22 @@ def write(folder: Path, work: Path, record: Mapping[str, Entry]) -> None:
         work: a folder on the same disk, in which it is written first.
 
     Raises:
-        BackingError: it can't be written. A record that belongs to another user is left alone.
+        BackingError: it can't be written, or something other than a file has its name. A record
+            that belongs to another user is left alone.
     """
     import json
 
     path, made = folder / NAME, work / NAME
     files = {name: record[name]._asdict() for name in sorted(record)}
-    data = json.dumps({"files": files}, indent=1).encode() + b"\n"
+    data = json.dumps({"version": VERSION, "files": files}, indent=1).encode() + b"\n"
     with writing(path), suppress(PermissionError):
+        if os.path.lexists(path) and not _is_file(path):
+            if not files:
+                return
+            raise BackingError(
+                f"{path}: this is not an ordinary file, so the list of the folder's files can't "
+                "be kept under this name. Move it away."
+            )
         if not files:
             path.unlink(missing_ok=True)
         elif not _has(path, data):
@@ -147,6 +163,14 @@ def write_synced(path: Path, data: bytes) -> None:
 def _is_plain(name: str) -> bool:
     """Whether a name can be that of a visible file in the folder; a record could hold anything."""
     return bool(name) and not name.startswith(".") and not {"/", "\\", "\0"} & set(name)
+
+
+def _is_file(path: Path) -> bool:
+    """Whether an ordinary file is there: not a link, and nothing that reading could wait for."""
+    try:
+        return stat.S_ISREG(path.lstat().st_mode)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
 
 
 def _entry(found: Mapping[str, Any]) -> Entry:

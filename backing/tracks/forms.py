@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
 from backing.form.form_files import FormFile, read_file, split
+from backing.form.parts import PARTS
 from backing.practice.versions import PLAIN, Version, describe
-from backing.system.files import distinct_names, joined_name
+from backing.system.files import distinct_names, joined_name, same_on_some_disks
 from backing.tracks.one import Built, Piece
 from backing.tracks.parallel import make_all
 
@@ -49,11 +50,12 @@ def build(
     """
     files = [read_file(path) for path in paths]
     good, _ = split(files)
-    names = iter(distinct_names([(form.title, path) for path, form in good]))
+    names = distinct_names([(form.title, path) for path, form in good])
+    stems = iter(distinct_stems(Path(out), names, versions, audio is not None and audio.stems))
     pieces = [
-        Piece(form, stem, version, count_in, seed, audio, force)
+        Piece(form, next(stems), version, count_in, seed, audio, force)
         for _, form in good
-        for version, stem in zip(versions, _stems(Path(out), next(names), versions), strict=True)
+        for version in versions
     ]
     return _sorted_out(files, make_all(pieces, progress), len(versions))
 
@@ -79,15 +81,23 @@ def _sorted_out(
     return built, errors
 
 
-def _stems(out: Path, name: str, versions: Sequence[Version]) -> list[Path]:
-    """Each version's path without an ending: the song's name, then the version in words."""
-    if tuple(versions) == (PLAIN,):
-        return [out / name]
+def distinct_stems(
+    out: Path, names: Sequence[str], versions: Sequence[Version], with_parts: bool = False
+) -> list[Path]:
+    """Each version's path without an ending: the song's name, then the version in words.
+
+    Song by song. A path whose files would have the names of another's gets a number; with
+    `with_parts`, a version has a file for each part too.
+    """
+    endings = ("", *(f" - {part}" for part in PARTS)) if with_parts else ("",)
     stems: list[Path] = []
-    for version in versions:
-        stem = base = out / joined_name(name, describe(version))
-        count = 2
-        while stem in stems:
-            stem, count = base.with_name(f"{base.name} {count}"), count + 1
-        stems.append(stem)
+    taken: set[str] = set()
+    for name in names:
+        for version in versions:
+            base = stem = joined_name(name, describe(version))
+            count = 2
+            while taken & (of := {same_on_some_disks(stem + ending) for ending in endings}):
+                stem, count = f"{base} {count}", count + 1
+            taken |= of
+            stems.append(out / stem)
     return stems
