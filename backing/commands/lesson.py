@@ -22,6 +22,7 @@ from backing.errors import BackingError
 
 if TYPE_CHECKING:
     from contextlib import ExitStack
+    from pathlib import Path
 
     from backing.lesson import Outcome
 
@@ -40,6 +41,12 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Make every file again; replace files that others made or changed.",
 )
+@click.option(
+    "--tidy",
+    is_flag=True,
+    help="Also remove the folders of songs that were renamed or whose forms are gone; "
+    "what this program didn't make, or was changed since, stays.",
+)
 @sound_options("audio", "soundfont")
 @JSON
 @QUIET
@@ -49,6 +56,7 @@ def lesson(
     archive: bool,
     jobs: int | None,
     force: bool,
+    tidy: bool,
     sound: SoundOptions,
     as_json: bool,
     quiet: bool,
@@ -57,13 +65,16 @@ def lesson(
 
     The exercises are those under `practice:` in the form, or else the usual set. FORM may be
     a folder of forms. Files that are already there and up to date are left as they are.
+    Without --tidy, folders of songs that were renamed or whose forms are gone are only named.
+    Songs that you leave out keep their folders as long as their forms exist.
+
     With --json, one form prints an object; a folder, or two or more forms, a list.
 
     Example: backing lesson starter.yaml --out lesson
     """
     from contextlib import ExitStack
 
-    from backing.lesson import Order
+    from backing.lesson import Order, tidied
     from backing.lesson import lesson as make_lessons
 
     out = checked_folder(out)
@@ -81,11 +92,19 @@ def lesson(
             message = "Stopped. Finished files stay; run the same command again to continue."
             say(message, err=True)
             sys.exit(130)
+    errors = _errors(outcomes)
+    removed: tuple[Path, ...] = ()
+    try:
+        removed, left = tidied(out, outcomes, tidy, notify)
+        errors += left
+    except BackingError as error:
+        errors.append(error)
     if as_json:
         print_json([_json(one) for one in outcomes], len(forms) > 1 or os.path.isdir(forms[0]))
     elif not quiet:
-        say(*table(outcomes), totals(outcomes, out))
-    end_with(_errors(outcomes))
+        removals = [f"Removed {folder}" for folder in removed]
+        say(*table(outcomes), totals(outcomes, out), *removals)
+    end_with(errors)
 
 
 class _Bar:

@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from backing.lesson.run import Order, Outcome, lesson
+    from backing.lesson.run import Order, Outcome, lesson, tidied
 
-__all__ = ["Order", "Outcome", "lesson"]
+__all__ = ["Order", "Outcome", "lesson", "tidied"]
 
 
 def __getattr__(name: str) -> object:

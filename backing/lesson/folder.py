@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from backing.errors import BackingError
 from backing.form import Form
-from backing.lesson import contents
+from backing.lesson import contents, course
 from backing.lesson.identity import key_of, library, program, song_text
 from backing.lesson.made_files import Entry, read
 from backing.lesson.makers import FORMATS
@@ -44,6 +44,9 @@ class Folder:
         form: the song; `source` is its file as the user named it, `data` its bytes.
         formats: names of `FORMATS`.
         sound: gives the key of what sound depends on.
+
+    Raises:
+        BackingError: the folder is a link, or sound isn't possible.
     """
 
     def __init__(
@@ -55,6 +58,7 @@ class Folder:
         formats: tuple[str, ...],
         sound: Callable[[], str],
     ) -> None:
+        course.checked(path)
         self.path, self.source, self.data = path, source, data
         #: For the contents; what the exercises need from the song is in `data`.
         self.form = form._replace(sections={}, shapes={}, strums={}, picks={}, riffs={})
@@ -137,6 +141,7 @@ class Folder:
         Raises:
             BackingError: something can't be written or removed.
         """
+        course.checked(self.path)
         names = [*(file.name for file in self.files), *_PAGES]
         older = {name: entry for name, entry in self.record.items() if name not in names}
         for name, entry in older.items():
@@ -149,7 +154,9 @@ class Folder:
             if name not in self.left
         }
         settled = {name: entry.in_folder for name, entry in self.record.items()}
-        record.change(self.path, work, settled, older)
+        if settled or older:
+            record.change(self.path, work, settled, older)
+            course.enter(self.path, self.source, work)
         for name, page in self._pages().items():
             data = page.encode("utf-8")
             entry = Entry(key_of(page), (sha256(data).hexdigest(),))
@@ -167,15 +174,21 @@ class Folder:
             name: NewFile(path, entry.about, entry.digests[-1])
             for name, (path, entry) in whole.items()
         }
+        self._check_and_enter(work)
         left = {one.path.name: one for one in place(self.path, work, made, force)}
         self.left |= left
         for name in made.keys() - left.keys():
             self.record[name] = whole[name][1]
             self.made.add(name)
 
+    def _check_and_enter(self, work: Path) -> None:
+        """Before the first file gets its name, so that a run cut short leaves no unknown folder."""
+        course.checked(self.path)
+        course.enter(self.path, self.source, work)
+
     def _archive(self, archive: bool, work: Path, force: bool) -> None:
         """Make the archive beside the folder, leave it as it is, or remove ours."""
-        path = self.path.with_name(f"{self.path.name}.zip")
+        path = self.path.with_name(f"{self.path.name}{course.ARCHIVE}")
         before = read(path.parent).get(path.name)
         if not archive:
             if before is not None:

@@ -27,12 +27,13 @@ from backing.errors import (
 )
 from backing.form import Form
 from backing.form.form_files import FormFile, read_file, split
+from backing.lesson.course import Tidied, folder_names, out_of_date, sentence, tidy
 from backing.lesson.folder import Folder
 from backing.lesson.identity import sound
 from backing.lesson.makers import FORMATS
 from backing.lesson.tasks import Task
 from backing.system.cores import usable_cores
-from backing.system.files import FORM_ENDINGS, distinct_names
+from backing.system.files import FORM_ENDINGS
 from backing.system.install import install_command
 from backing.system.lock import holding
 from backing.system.place import LeftAlone
@@ -114,7 +115,7 @@ def _lesson(
     with _at_work(out) as work:
         files = [read_file(one) if isinstance(one, str) else one for one in _expanded(forms)]
         good, _ = split(files)
-        names = iter(distinct_names([(form.title, path) for path, form in good]))
+        names = iter(folder_names(out, [(form.title, path) for path, form in good]))
         usual = lru_cache(partial(_usual_formats, order.soundfont, notify))
         sound_key = lru_cache(partial(sound, order.soundfont))
         folders: list[Folder | Outcome] = [
@@ -126,6 +127,32 @@ def _lesson(
         del files, good
         _make([one for one in folders if isinstance(one, Folder)], order, work, planned, step)
         return [one if isinstance(one, Outcome) else _outcome(one) for one in folders]
+
+
+def tidied(
+    out: str | Path, outcomes: Sequence[Outcome], remove: bool, notify: Callable[[str], None]
+) -> Tidied:
+    """After a run: remove the songs' folders that are out of date (see `course`), or name them.
+
+    Args:
+        out: where the songs' folders are.
+        outcomes: what the run came to.
+        remove: whether to remove them; if not, they are only named.
+        notify: called with a sentence for the user.
+
+    Raises:
+        BackingError: something can't be removed, or another run is at work there.
+    """
+    out = Path(out)
+    folders = {one.form: one.folder for one in outcomes if one.folder is not None}
+    unread = {one.form: out for one in outcomes if one.folder is None}
+    finished = [one.form for one in outcomes if one.folder is not None and one.error is None]
+    old = out_of_date(out, {**unread, **folders}, finished)
+    if old and remove:
+        return tidy(out, old)
+    if old:
+        notify(sentence(old))
+    return Tidied()
 
 
 def _make(

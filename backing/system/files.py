@@ -36,7 +36,9 @@ def file_name(title: str) -> str:
     encoding = sys.getfilesystemencoding()
     text = text.encode(encoding, "ignore").decode(encoding)
     text = "".join(char for char in text if char == " " or _is_visible(char))
-    text = unicodedata.normalize("NFC", " ".join(text.split()))  # what was removed kept letters apart
+    text = unicodedata.normalize(
+        "NFC", " ".join(text.split())
+    )  # what was removed kept letters apart
     text = _cut(text, MAX_NAME_BYTES)
     if _RESERVED.fullmatch(text.split(".")[0].strip()):
         text = f"{text} song" if "." not in text else " ".join(text.replace(".", " ", 1).split())
