@@ -189,3 +189,23 @@ def test_songs_of_one_title_are_all_kept(tmp_path: Path) -> None:
         "ТИХО (song) 2.mid",
         "Тихо (song) 3.mid",
     }
+
+
+def test_versions_of_several_songs_never_share_a_file(tmp_path: Path) -> None:
+    from fractions import Fraction
+
+    from backing.practice.versions import PLAIN, Version
+    from backing.system.files import same_on_some_disks
+    from backing.tracks.forms import distinct_stems
+
+    slow = Version(speeds=(Fraction(3, 4),))
+    long = "x" * (MAX_NAME_BYTES - 1)
+    for titles in (
+        ("Foo", "Foo - 75%"), ("Foo - 75%", "Foo"), (f"{long}a", f"{long}b"), ("FOO - 75%", "foo"),
+        ("Foo", "Foo - bass", "Foo - bass - 75%"), ("Foo - bass", "Foo"),
+    ):  # fmt: skip
+        names = distinct_names([(title, f"{at}.yaml") for at, title in enumerate(titles)])
+        stems = distinct_stems(tmp_path, names, (PLAIN, slow, slow), with_parts=True)
+        files = [same_on_some_disks(s.name + end) for s in stems for end in ("", " - bass")]
+        assert len(set(files)) == 6 * len(titles)
+        assert stems[0] == tmp_path / titles[0]

@@ -275,3 +275,51 @@ def test_names_outside_the_folder_are_not_read_from_a_record(tmp_path: Path, nam
     entry = {"digests": ["0" * 64], "about": {}}
     (tmp_path / NAME).write_text(json.dumps({"files": {name: entry, "fine": entry}}))
     assert set(read(tmp_path)) == {"fine"}
+
+
+def a_later_record(path: Path) -> None:
+    path.write_text(json.dumps({"version": 2, "files": {}, "more": 1}))
+
+
+def a_folder_as_record(path: Path) -> None:
+    path.mkdir()
+    (path / "mine").write_bytes(b"mine")
+
+
+def a_link_as_record(path: Path) -> None:
+    other = path.with_name("other")
+    write_file(other / "one", b"old")
+    path.symlink_to(other / NAME)
+
+
+def a_broken_link_as_record(path: Path) -> None:
+    path.symlink_to(path.with_name("nowhere"))
+
+
+def a_pipe_as_record(path: Path) -> None:
+    os.mkfifo(path)
+
+
+@pytest.mark.parametrize("force", [False, True])
+@pytest.mark.parametrize(
+    "make",
+    [a_later_record, a_folder_as_record, a_link_as_record, a_broken_link_as_record,
+     a_pipe_as_record],
+)  # fmt: skip
+def test_what_stands_in_place_of_the_record_stays_and_no_file_is_replaced(
+    tmp_path: Path, make: Callable[[Path], None], force: bool
+) -> None:
+    (tmp_path / "one").write_bytes(b"old")
+    make(tmp_path / NAME)
+    before = (tmp_path / NAME).lstat()
+    for name in ("one", "two"):
+        with pytest.raises(BackingError, match=r"one|\.backing\.json"):
+            write_file(tmp_path / name, b"new", force)
+    assert (tmp_path / "one").read_bytes() == b"old"
+    assert not (tmp_path / "two").exists()
+    after = (tmp_path / NAME).lstat()
+    assert (after.st_ino, after.st_mode, after.st_size) == (
+        before.st_ino, before.st_mode, before.st_size,
+    )  # fmt: skip
+    assert not (tmp_path / "nowhere").exists()
+    assert [name for name in os.listdir(tmp_path) if "work" in name] == []
