@@ -186,9 +186,7 @@ def _emptied(folder: Path, work: Path) -> list[LeftAlone]:
         recorded = record.read(folder)
     if there:
         return [_left(folder / name, name in made, name in recorded) for name in there]
-    with writing(folder):
-        (folder / record.NAME).unlink(missing_ok=True)
-        folder.rmdir()
+    record.remove_folder(folder)
     return []
 
 

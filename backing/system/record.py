@@ -119,6 +119,13 @@ def remove(path: Path, entry: Entry) -> None:
         raise BackingError(f"{path}: can't be removed: {reason(error)}.") from None
 
 
+def remove_folder(folder: Path) -> None:
+    """Remove a folder that has nothing in it but its record. Raises BackingError if that fails."""
+    with writing(folder):
+        (folder / NAME).unlink(missing_ok=True)
+        folder.rmdir()
+
+
 def has_our_bytes(path: Path, entry: Entry) -> bool:
     """Whether a file is there with the bytes that we wrote; False if it can't be read."""
     try:
