@@ -45,7 +45,8 @@ def page(
     with naming(path):
         with work_folder(path.parent) as work:
             made = make_page(song, soundfont, seed, work)
-        write_file(path, made.html.encode("utf-8"), force)
+        data = made.html.encode("utf-8")
+        write_file(path, data, force)
     if quiet:
         return
     for warning in made.warnings:
