@@ -102,8 +102,9 @@ def lesson(
     if as_json:
         print_json([_json(one) for one in outcomes], len(forms) > 1 or os.path.isdir(forms[0]))
     elif not quiet:
-        removals = [f"Removed {folder}" for folder in removed]
-        say(*table(outcomes), totals(outcomes, out), *removals)
+        say(*table(outcomes), totals(outcomes, out))
+    for folder in removed:
+        notify(f"Removed {folder}")
     end_with(errors)
 
 

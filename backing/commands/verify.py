@@ -89,9 +89,10 @@ def _verify_audio(
 ) -> None:
     from backing.console.audio_proof import as_json as audio_json
     from backing.console.audio_proof import verdict
+    from backing.system.streams import without_library_messages
     from backing.verify.sound.audio import verify_audio
 
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), without_library_messages():
         warnings.simplefilter("ignore")  # numpy's, of samples that are not numbers
         report = verify_audio(form, file, count_in, version=version)
     if as_json:

@@ -78,8 +78,28 @@ def safe_streams() -> Iterator[Outputs]:
         yield outputs
     finally:
         for name, stream in before.items():
-            getattr(sys, name).flush()
+            if name != "stdin":
+                getattr(sys, name).flush()
             setattr(sys, name, stream)
+
+
+@contextmanager
+def without_library_messages() -> Iterator[None]:
+    """Drop what libraries written in C print on the standard error, past Python, in the block."""
+    try:
+        kept = os.dup(2)
+    except OSError:  # closed, or no file can be opened
+        yield
+        return
+    sys.stderr.flush()
+    try:
+        nothing = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nothing, 2)
+        os.close(nothing)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
 
 
 def _open_closed_ones() -> None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from random import Random
 
 import numpy as np
 import pytest
 import soundfile
 
+from backing.cli import main
 from backing.form import read_form
 from backing.system.install import install_command
 from backing.verify import expect
@@ -111,6 +113,25 @@ def test_an_extra_click_in_the_click_stem_that_was_made_is_caught(
     result = run("verify", made / "song.yaml", spoiled)
     assert result.exit_code == 1
     assert "something else sounds between them" in result.output
+
+
+def test_the_decoder_prints_nothing_about_a_damaged_mp3(
+    made: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """libmpg123 prints notes of its own, past Python."""
+    whole, spoiled = (made / "Proof of Sound.mp3").read_bytes(), tmp_path / "spoiled.mp3"
+    for seed in range(8):
+        dice, data = Random(seed), bytearray(whole)
+        for _ in range(200):
+            data[dice.randrange(len(data))] = dice.randrange(256)
+        spoiled.write_bytes(data)
+        with pytest.raises(SystemExit) as end:
+            main(["verify", str(made / "song.yaml"), str(spoiled)])
+        printed = capfd.readouterr()
+        start = {1: "Disagrees", 2: str(spoiled)}[int(str(end.value.code))]
+        assert printed.out == ""
+        assert printed.err
+        assert all(line.startswith(start) for line in printed.err.splitlines())
 
 
 def test_a_missing_library_is_named_with_what_to_install(

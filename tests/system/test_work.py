@@ -83,7 +83,7 @@ def test_what_a_killed_run_still_held_at_the_start_is_removed_at_the_end(tmp_pat
         process.communicate()
 
 
-@pytest.mark.parametrize("process", [os.getpid(), os.getppid(), 1])
+@pytest.mark.parametrize("process", [os.getpid(), os.getppid(), 1], ids=["ours", "parent", "first"])
 def test_a_number_of_a_process_that_is_in_use_again_holds_nothing(
     tmp_path: Path, process: int
 ) -> None:
