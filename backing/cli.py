@@ -15,6 +15,7 @@ import click
 
 from backing.commands.printing import print_error, say, usage_printable
 from backing.errors import BackingError, naming, reason
+from backing.system.shortages import LITTLE_BYTES, has_memory
 from backing.system.streams import safe_streams
 from backing.system.version import VERSION
 from backing.text.printable import printable
@@ -39,10 +40,22 @@ COMMANDS = (
 _TYPED = "backing.typed"
 
 
+_NO_MEMORY = b"There is not enough memory. Close other programs.\n"
+
+
 class _Commands(click.Group):
     """Imports a command when it is called, and prints a BackingError without a traceback."""
 
     def main(self, *args: Any, **settings: Any) -> Any:
+        try:
+            return self._main(*args, **settings)
+        except Exception as error:
+            if not isinstance(error, MemoryError) and has_memory(LITTLE_BYTES):
+                raise
+        os.write(2, _NO_MEMORY)  # nothing that needs memory
+        sys.exit(BackingError.exit_code)
+
+    def _main(self, *args: Any, **settings: Any) -> Any:
         with safe_streams() as outputs:
             try:
                 return super().main(*args, **settings)

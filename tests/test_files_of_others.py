@@ -256,7 +256,7 @@ def test_every_command_that_writes_is_tried_here() -> None:
 WRITERS = {
     "system/files.py", "system/place.py", "system/record.py", "system/work.py", "lesson/pack.py",
     "lesson/run.py", "audio/sound_files.py", "audio/clicks.py", "audio/encode.py",
-    "audio/synth_pool.py", "audio/tags.py", "audio/wheel.py",
+    "audio/synth_pool.py", "audio/tags.py", "audio/wheel.py", "page/sprite.py",
 }  # fmt: skip
 CHANGING = {
     "replace", "rename", "renames", "unlink", "remove", "rmtree", "rmdir", "removedirs",

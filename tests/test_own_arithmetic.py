@@ -28,7 +28,7 @@ VERIFY = Path(backing.verify.__file__).parent
 
 #: All that `verify` may import from the rest of the package: records, facts and words.
 ALLOWED = {
-    "backing.errors": {"BackingError", "read_error"},
+    "backing.errors": {"BackingError", "ShortageError", "naming", "read_error"},
     "backing.form.model": {
         "BassPattern", "Cell", "DrumPattern", "Entry", "Form", "NOTHING", "ONE_OF_THESE",
         "PartSettings", "PickPattern", "Section", "Settings", "StrumPattern", "Tempo", "WrittenBar",
@@ -36,6 +36,7 @@ ALLOWED = {
     "backing.form.parts": {"PARTS", "Part"},  # the parts' titles, programs and defaults
     "backing.form.tab": {"Riff", "TabBar"},  # tab as it is written
     "backing.system.install": {"install_command"},
+    "backing.system.shortages": {"LITTLE_BYTES", "NUMPY_BYTES", "need_memory", "shortage_of"},
     "backing.text.times": {"clock"},
     "backing.theory.bass_lines": {"BASS_LINES", "FIFTH", "ROOT", "WALK"},
     "backing.theory.built_in_beats": {

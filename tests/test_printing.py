@@ -34,6 +34,8 @@ PRINTERS = {
     "sys.__stdout__.write", "sys.__stderr__.write", "traceback.print_exc",
 }  # fmt: skip
 PRINTING = PACKAGE / "commands" / "printing.py"
+#: A worker's standard error is a file that its parent reads. The other has no memory for more.
+OTHERS = {"system/child.py": ["os.write"], "cli.py": ["os.write"]}
 
 
 def printed_by(tree: ast.Module) -> Iterator[str]:
@@ -63,12 +65,12 @@ def is_number(node: ast.expr) -> bool:
 
 def test_only_one_module_prints() -> None:
     printing = {
-        str(path.relative_to(PACKAGE)): list(printed_by(ast.parse(path.read_text("utf-8"))))
+        path.relative_to(PACKAGE).as_posix(): list(printed_by(ast.parse(path.read_text("utf-8"))))
         for path in PACKAGE.rglob("*.py")
         if path != PRINTING
     }
     assert len(printing) > 200
-    assert {name: calls for name, calls in printing.items() if calls} == {}
+    assert {name: calls for name, calls in printing.items() if calls} == OTHERS
     assert set(printed_by(ast.parse(PRINTING.read_text("utf-8")))) == {
         "click.echo",
         "click.progressbar",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -84,11 +82,12 @@ def drill(options: DrillOptions) -> None:
     Example: backing drill "A F#m7 D" --tempo 60 --ladder "60-120 by 10"
     """
     from backing.errors import BackingError
+    from backing.system.files import removed_on_failure
     from backing.tracks.one import Built
     from backing.tracks.parallel import make_all
 
     pieces = _pieces(options)
-    with _form_removed_if_it_fails(options.form_out):
+    with removed_on_failure(options.form_out):
         made = make_all(pieces)
         for error in made:
             if isinstance(error, BackingError):
@@ -103,17 +102,6 @@ def drill(options: DrillOptions) -> None:
         if options.form_out is not None:
             say(f"Wrote {options.form_out}")
     end_with(left_alone(built))
-
-
-@contextmanager
-def _form_removed_if_it_fails(path: str | None) -> Iterator[None]:
-    """Remove the form that was just saved; it would stand in the way of the next run."""
-    try:
-        yield
-    except BaseException:
-        if path is not None:
-            Path(path).unlink(missing_ok=True)
-        raise
 
 
 def _pieces(options: DrillOptions) -> list[Piece]:

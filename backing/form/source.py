@@ -9,7 +9,7 @@ from typing import NamedTuple
 from backing.errors import FormError, Problem, read_error
 
 #: Over fifty times the longest demo; what takes the parser longest is still read within 2 s.
-MAX_BYTES = 256 << 10
+MAX_BYTES = 128 << 10
 
 # Controls, line ends that editors don't agree on, controls that turn the direction of what
 # follows (Unicode UAX #9: even of what stands after the title), half characters, byte order marks.
@@ -58,7 +58,7 @@ def read_source(data: bytes, name: str) -> Source:
     """Decode a form's bytes.
 
     Raises:
-        FormError: more than 256 KiB, not UTF-8, or a character that isn't allowed in a form.
+        FormError: more than 128 KiB, not UTF-8, or a character that isn't allowed in a form.
     """
     if len(data) > MAX_BYTES:
         what = f"this file is larger than {MAX_BYTES >> 10} KiB, too large for one song's form."

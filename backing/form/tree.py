@@ -16,7 +16,7 @@ from typing import Any, Literal
 from backing.form.source import FORBIDDEN, Source, invisible
 
 #: The library takes about 0.1 ms for a value; no song needs a tenth of these.
-MAX_SIZE = 10_000
+MAX_SIZE = 5_000
 MAX_DEPTH = 24
 
 _PROPERTIES = re.compile(r"(?:[&!]\S*\s+)*")

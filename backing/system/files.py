@@ -94,6 +94,17 @@ def joined_name(name: str, words: str) -> str:
     return f"{_cut(name, room)} - {words}"
 
 
+@contextmanager
+def removed_on_failure(path: str | Path | None) -> Iterator[None]:
+    """Remove a new file again if the block fails, so that it doesn't stand in the way next time."""
+    try:
+        yield
+    except BaseException:
+        if path is not None:
+            Path(path).unlink(missing_ok=True)
+        raise
+
+
 def write_whole(path: Path, data: bytes, over: bool = True) -> None:
     """Write a file whole or not at all; parents are made.
 

@@ -8,8 +8,15 @@ from __future__ import annotations
 
 import errno
 from contextlib import ExitStack
+from mmap import mmap
+from threading import Event, Thread
 from types import MappingProxyType
 from typing import NamedTuple
+
+try:  # here, since there may be no memory to load it when it is needed
+    import resource
+except ImportError:  # Windows has no such limits
+    resource = None  # type: ignore[assignment]
 
 
 class Shortage(NamedTuple):
@@ -32,11 +39,7 @@ class Shortage(NamedTuple):
         return f"{self.way_out}{limit}."
 
     def _is_limited(self) -> bool:
-        try:
-            import resource
-        except ImportError:  # Windows has no such limits
-            return False
-        if not self.limit:
+        if resource is None or not self.limit:
             return False
         return resource.getrlimit(getattr(resource, self.limit))[0] != resource.RLIM_INFINITY
 
@@ -189,8 +192,6 @@ def shortage_now() -> Shortage | None:
 
 def has_memory(size: int) -> bool:
     """Whether the system would give this process so many bytes of memory at once."""
-    from mmap import mmap
-
     try:
         mmap(-1, size).close()
     except (OSError, MemoryError, ValueError, OverflowError):
@@ -212,7 +213,6 @@ def need_threads(count: int) -> None:
 
     For libraries that print a long report if they can't start one.
     """
-    from threading import Event, Thread
 
     done = Event()
     try:

@@ -21,6 +21,8 @@ from backing.errors import BackingError, ShortageError, naming, write_error
 from backing.system.lock import Lock, holding, is_abandoned, take
 from backing.system.shortages import DISK, in_temporary_folder, shortage_of
 
+#: Kept free, so that a run that ends because memory ran out can remove its folder.
+_RESERVED_BYTES = 2 << 20
 _NAME = ".backing-work-{process}-{number}"
 _PATTERN = re.compile(r"\.backing-work-\d+-\d+")
 #: The empty file that marks a folder as ours. Its run holds it, and it is removed last.
@@ -41,6 +43,7 @@ def work_folder(parent: Path) -> Iterator[Path]:
     """
     with made_folder(parent):
         with holding(parent), writing(parent):
+            reserve = bytearray(_RESERVED_BYTES)
             abandoned = list(_abandoned(parent))
             for old in abandoned:
                 _remove(old)
@@ -48,6 +51,7 @@ def work_folder(parent: Path) -> Iterator[Path]:
         try:
             yield work
         finally:
+            del reserve
             if lock is not None:
                 lock.release()
             _remove(work)

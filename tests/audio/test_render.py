@@ -203,5 +203,5 @@ def test_a_child_that_dies_is_an_error_with_the_soundfonts_name(
 
 def test_a_full_disk_is_an_error(tmp_path: Path) -> None:
     (tmp_path / "mix.raw").symlink_to("/dev/full")
-    with pytest.raises(BackingError, match="the disk is full"):
+    with pytest.raises(BackingError, match=r"^The disk is full"):
         rendered(tmp_path, ENGINES[0])
