@@ -146,11 +146,16 @@ def table(outcomes: Sequence[Outcome]) -> list[str]:
 
 def totals(outcomes: Sequence[Outcome], out: str) -> str:
     """The numbers of songs and files, in a sentence or two."""
+    from backing.text.counts import plural
+
     good = [one for one in outcomes if one.error is None]
     made, unchanged = sum(len(one.made) for one in good), sum(len(one.unchanged) for one in good)
-    songs = "1 song" if len(good) == 1 else f"{len(good)} songs"
-    text = f"{songs} in {out}: "
-    text += f"{made} files made, {unchanged} unchanged." if made else f"all {unchanged} unchanged."
+    text = f"{plural(len(good), 'song')} in {out}: "
+    text += (
+        f"{plural(made, 'file')} made, {unchanged} unchanged."
+        if made
+        else f"all {unchanged} unchanged."
+    )
     left, failed = sum(len(one.left) for one in good), len(outcomes) - len(good)
     if not good:
         return f"{failed} failed."

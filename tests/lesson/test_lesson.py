@@ -94,7 +94,7 @@ def test_what_was_changed_by_hand_is_left_and_what_was_deleted_is_made_again(
     assert held(week) == whole
     (week / name).unlink()
     before = stamps(week)
-    assert "1 files made, 4 unchanged" in ran("song.yaml").output
+    assert "1 file made, 4 unchanged" in ran("song.yaml").output
     assert held(week) == whole
     assert changed(before, stamps(week)) == {name}
 
