@@ -15,7 +15,7 @@ import click
 
 from backing.commands.printing import print_error, say, usage_printable
 from backing.errors import BackingError, naming, reason
-from backing.system.shortages import LITTLE_BYTES, has_memory
+from backing.system.shortages import LEAST_BYTES, LITTLE_BYTES, has_memory, need_memory
 from backing.system.streams import safe_streams
 from backing.system.version import VERSION
 from backing.text.printable import printable
@@ -97,6 +97,7 @@ class _Commands(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         try:
             with usage_printable(), naming(ctx.meta[_TYPED], "can't go on"):
+                need_memory(LEAST_BYTES)
                 return super().invoke(ctx)
         except BackingError as error:
             print_error(error)

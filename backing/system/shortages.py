@@ -113,6 +113,8 @@ BY_TEXT = MappingProxyType(
 _VAGUE = (ImportError, SystemError, AttributeError)
 #: Less free memory than this, in bytes, is too little for any library that is loaded here.
 LITTLE_BYTES = 64 << 20
+#: With less than this, in bytes, no command starts: Python's own libraries fail in strange ways.
+LEAST_BYTES = 16 << 20
 #: What numpy and the libraries that need it take; with too little, it ends the process.
 NUMPY_BYTES = 144 << 20
 _LEAST_FILES, _LEAST_THREADS = 8, 3
