@@ -9,6 +9,7 @@ some engines crash on one.
 from __future__ import annotations
 
 import os
+import stat
 import sys
 from collections.abc import Iterator
 from importlib.util import find_spec
@@ -113,6 +114,8 @@ def validate(path: Path) -> SoundfontFile:
         BackingError: the file can't be read, is not a soundfont, or is damaged.
     """
     try:
+        if stat.S_ISFIFO(path.stat().st_mode):  # opening it could wait forever
+            raise BackingError(f"{path}: this is a pipe. Give a soundfont (.sf2).")
         with naming(path, "can't be read"), open(path, "rb") as file:
             return _read(file, os.fstat(file.fileno()).st_size)
     except OSError as error:

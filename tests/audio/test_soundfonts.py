@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 
@@ -83,6 +84,12 @@ def test_a_compressed_soundfont_is_not_called_damaged(tmp_path: Path, bank: Path
         f"{tmp_path / 'small.sf3'}: is a compressed soundfont (.sf3), and only .sf2 files "
         "are read. Choose another soundfont."
     )
+
+
+def test_a_pipe_is_refused_without_waiting(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "a.sf2")
+    with pytest.raises(BackingError, match="this is a pipe"):
+        choose(tmp_path / "a.sf2")
 
 
 def test_a_missing_soundfont_is_refused(tmp_path: Path) -> None:
