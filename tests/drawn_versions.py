@@ -7,8 +7,8 @@ from random import Random
 from typing import Any
 
 from backing.form import Form
-from backing.form.model import Ladder
 from backing.form.passes import bars_played
+from backing.form.practice_records import Ladder
 from backing.practice import Stretch, Version
 from backing.theory.keys import parse_key
 

@@ -10,26 +10,27 @@ from typing import Any, TypeVar
 from backing.form.bars import print_bar
 from backing.form.model import (
     USUALLY_HUMAN,
-    BassPattern,
-    DrumPattern,
     Entry,
-    Exercise,
     Feel,
     Form,
     PartSettings,
     PassSettings,
-    PickPattern,
-    Plays,
-    Practice,
     Rows,
     Section,
     Settings,
-    Stroke,
-    StrumPattern,
     Tempo,
 )
 from backing.form.parts import COMMON_KEYS, PARTS
+from backing.form.pattern_records import (
+    BassPattern,
+    DrumPattern,
+    PickPattern,
+    Plays,
+    Stroke,
+    StrumPattern,
+)
 from backing.form.practice_options import OPTIONS
+from backing.form.practice_records import Exercise, Practice
 from backing.form.tab import Riff
 from backing.text.percent import exact_decimal
 from backing.theory.fretboard import STANDARD_TUNING, Fingering

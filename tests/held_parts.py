@@ -12,7 +12,7 @@ from form_strategies import METERS, QUALITIES
 from proof_files import by_name
 
 from backing.form import Form, read_form_text
-from backing.form.model import Ladder
+from backing.form.practice_records import Ladder
 from backing.midi.writer import to_bytes
 from backing.players import play
 from backing.players.human import humanize

@@ -30,8 +30,11 @@ VERIFY = Path(backing.verify.__file__).parent
 ALLOWED = {
     "backing.errors": {"BackingError", "ShortageError", "naming", "read_error"},
     "backing.form.model": {
-        "BassPattern", "Cell", "DrumPattern", "Entry", "Form", "NOTHING", "ONE_OF_THESE",
-        "PartSettings", "PickPattern", "Section", "Settings", "StrumPattern", "Tempo", "WrittenBar",
+        "Cell", "Entry", "Form", "NOTHING", "ONE_OF_THESE", "PartSettings", "Section", "Settings",
+        "Tempo", "WrittenBar",
+    },
+    "backing.form.pattern_records": {
+        "BassPattern", "DrumPattern", "PickPattern", "StrumPattern",
     },
     "backing.form.parts": {"PARTS", "Part"},  # the parts' titles, programs and defaults
     "backing.form.tab": {"Riff", "TabBar"},  # tab as it is written

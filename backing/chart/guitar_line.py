@@ -11,8 +11,9 @@ from fractions import Fraction
 from typing import Any, NamedTuple
 
 from backing.chart.records import STRUM, Fret, Stroke, Tab
-from backing.form.model import Form, PickPattern, StrumPattern
+from backing.form.model import Form
 from backing.form.parts import GUITARS
+from backing.form.pattern_records import PickPattern, StrumPattern
 from backing.form.tab import Riff, notes
 from backing.players.part_settings import settings_of
 from backing.players.pick import Pluck, built_in, plucks

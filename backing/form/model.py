@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, Literal, NamedTuple, TypeVar
 
+from backing.form.pattern_records import PickPattern, StrumPattern
+from backing.form.practice_records import Practice
 from backing.form.tab import Riff
 from backing.theory.chords import Chord
 from backing.theory.fretboard import STANDARD_TUNING, Fingering
@@ -60,48 +62,6 @@ class Tempo(NamedTuple):
     def under(self, outer: "Tempo") -> "Tempo":
         """This tempo laid over `outer`; a beat goes with its bpm."""
         return _merged(outer, self)
-
-
-class Plays(NamedTuple):
-    """Of every `cycle` bars, the first `bars` click."""
-
-    bars: int
-    cycle: int
-
-
-class Stroke(NamedTuple):
-    """One step of a strum: `D`, `U`, `x` (damped) or `-` (the hand passes)."""
-
-    move: Literal["D", "U", "x", "-"]
-    accent: bool = False
-
-
-class StrumPattern(NamedTuple):
-    """Strokes a step apart; one inner tuple a bar where bar lines are written."""
-
-    step_whole: Fraction
-    bars: tuple[tuple[Stroke, ...], ...]
-
-
-class PickPattern(NamedTuple):
-    """Fingers a step apart: `p` (thumb, bass string), `p2`, `i`, `m`, `a`; () is a rest."""
-
-    step_whole: Fraction
-    bars: tuple[tuple[tuple[str, ...], ...], ...]
-
-
-class BassPattern(NamedTuple):
-    """Degrees above the chord's root a step apart (`1`, `b3`, `5`, `8`); `-` goes on."""
-
-    step_whole: Fraction
-    bars: tuple[tuple[str, ...], ...]
-
-
-class DrumPattern(NamedTuple):
-    """Lines by General MIDI percussion number; a step is 0 (none), 1 (struck) or 2 (accented)."""
-
-    step_whole: Fraction
-    lines: tuple[tuple[int, tuple[tuple[int, ...], ...]], ...]
 
 
 class Feel(NamedTuple):
@@ -243,58 +203,6 @@ class Entry(NamedTuple):
     label: str | None = None
     settings: Settings = Settings()
     transpose: int = 0
-
-
-#: A ladder's usual step, as a share of the written tempo.
-USUAL_STEP = Fraction(5, 100)
-
-
-class Ladder(NamedTuple):
-    """From a first speed to a last one, up or down; all three are shares of the written tempo."""
-
-    first: Fraction
-    last: Fraction
-    step: Fraction = USUAL_STEP
-
-    @property
-    def speeds(self) -> tuple[Fraction, ...]:
-        """Every speed, a step apart; the last step may be shorter, to end on `last`."""
-        step = self.step if self.last > self.first else -self.step
-        steps = int(abs(self.last - self.first) / self.step)
-        speeds = [self.first + index * step for index in range(steps + 1)]
-        return tuple(speeds if speeds[-1] == self.last else [*speeds, self.last])
-
-
-class Exercise(NamedTuple):
-    """The practice options of one exercise: one file for each speed, or one for a ladder.
-
-    `speeds` are shares of the written tempo and count only without a `ladder`. `section` names
-    the first section and the last one; `bars` are counted as the song is played. `between` is
-    None for the usual count-in between rounds. With `trade` (0: off) the guitar plays this many
-    bars, then rests for as many.
-    """
-
-    speeds: tuple[Fraction, ...] = (Fraction(1),)
-    ladder: Ladder | None = None
-    section: tuple[str, str] | None = None
-    bars: tuple[int, int] | None = None
-    loop: int = 1
-    between: int | None = None
-    without: tuple[str, ...] = ()
-    only: tuple[str, ...] = ()
-    trade: int = 0
-    key: Key | None = None
-    capo: int | None = None
-    transpose: int = 0
-    keep_shapes: bool = False
-    easier: bool = False
-
-
-class Practice(NamedTuple):
-    """The week's set: formats by name (none: the usual), exercises in order (none: the usual)."""
-
-    formats: tuple[str, ...] = ()
-    exercises: tuple[Exercise, ...] = ()
 
 
 class Form(NamedTuple):

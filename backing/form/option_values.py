@@ -14,7 +14,7 @@ from typing import Any, NamedTuple, TypeVar
 
 from backing.form.digits import decimal_between, whole_between
 from backing.form.kinds import BadValue, quoted, suggestion
-from backing.form.model import Ladder
+from backing.form.practice_records import Ladder
 from backing.text.percent import percent
 from backing.theory.keys import Key, parse_key
 

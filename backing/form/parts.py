@@ -25,8 +25,9 @@ from backing.form.kinds import (
     text_of,
     whole,
 )
-from backing.form.model import ONE_OF_THESE, BassPattern, DrumPattern, PartSettings, Plays
+from backing.form.model import ONE_OF_THESE, PartSettings
 from backing.form.pattern_kinds import BASS_LINE, BEAT, NAME, PICK, RIFF, STRUM
+from backing.form.pattern_records import BassPattern, DrumPattern, Plays
 from backing.form.tree import Node
 from backing.theory.bass_lines import BASS_LINES
 from backing.theory.built_in_beats import BEATS, LEVELS

@@ -18,7 +18,7 @@ from backing.form.kinds import (
     text_of,
     words,
 )
-from backing.form.model import BassPattern, DrumPattern, PickPattern, StrumPattern
+from backing.form.pattern_records import BassPattern, DrumPattern, PickPattern, StrumPattern
 from backing.form.patterns import read_degrees, read_hits, read_pick, read_strum
 from backing.form.tab import TabError, read_riff
 from backing.form.tree import Node

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from typing import Literal, TypeVar, cast
 
-from backing.form.model import Stroke
+from backing.form.pattern_records import Stroke
 
 MAX_STEPS = 512
 

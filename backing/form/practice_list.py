@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from backing.form.bars import MAX_BARS
 from backing.form.kinds import BadValue, Reading, Record, quoted, suggestion
-from backing.form.model import Exercise, Form, Practice
+from backing.form.model import Form
 from backing.form.passes import bars_played, labels, pass_bars, pass_label, passes_played
 from backing.form.practice_options import (
     check_bars,
@@ -20,6 +20,7 @@ from backing.form.practice_options import (
     exercise_of,
     usual_between,
 )
+from backing.form.practice_records import Exercise, Practice
 from backing.form.tree import Node
 
 

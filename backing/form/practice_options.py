@@ -15,9 +15,9 @@ from typing import Any, NamedTuple
 from backing.form import option_values
 from backing.form.bars import MAX_BARS
 from backing.form.kinds import BadValue
-from backing.form.model import USUAL_STEP, Exercise, Ladder
 from backing.form.option_values import Value
 from backing.form.parts import PARTS
+from backing.form.practice_records import USUAL_STEP, Exercise, Ladder
 from backing.text.percent import decimal, percent
 
 #: Rounds of an exercise, all of its speeds together.

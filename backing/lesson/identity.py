@@ -15,7 +15,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from backing.form.model import Form, Practice
+from backing.form.model import Form
+from backing.form.practice_records import Practice
 from backing.system.record import digest
 from backing.system.version import VERSION
 

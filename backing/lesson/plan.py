@@ -13,8 +13,9 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from backing.form.model import Exercise, Form, Ladder, Rows, Section
+from backing.form.model import Form, Rows, Section
 from backing.form.passes import pass_settings
+from backing.form.practice_records import Exercise, Ladder
 from backing.practice.versions import GUITAR, Version, versions_of, words_of
 from backing.system.files import file_name
 from backing.text.percent import decimal, percent

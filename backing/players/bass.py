@@ -19,8 +19,9 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from backing.form.model import BassPattern, Form
+from backing.form.model import Form
 from backing.form.parts import LINE
+from backing.form.pattern_records import BassPattern
 from backing.players.chord_cues import Cue, chord_cues
 from backing.players.degrees import own_scale, semitones
 from backing.players.part_settings import SettingsOf

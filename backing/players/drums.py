@@ -16,8 +16,9 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import TypeAlias
 
-from backing.form.model import DrumPattern, PartSettings
+from backing.form.model import PartSettings
 from backing.form.parts import DRUM_BEAT, FILL, LEVEL
+from backing.form.pattern_records import DrumPattern
 from backing.players.drum_beats import DEFAULT_LEVEL, Hit, at_level, beat_for, beat_hits
 from backing.players.part_settings import SettingsOf
 from backing.players.tiling import bar_steps, own_meter, placed

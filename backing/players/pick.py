@@ -15,7 +15,8 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple, TypeAlias
 
-from backing.form.model import Form, PickPattern
+from backing.form.model import Form
+from backing.form.pattern_records import PickPattern
 from backing.form.patterns import read_pick
 from backing.players.part_settings import SettingsOf
 from backing.players.strings import Shape, Strings, sounding_strings

@@ -21,8 +21,9 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple, TypeAlias
 
-from backing.form.model import Form, StrumPattern
-from backing.form.model import Stroke as Written
+from backing.form.model import Form
+from backing.form.pattern_records import Stroke as Written
+from backing.form.pattern_records import StrumPattern
 from backing.form.patterns import read_strum
 from backing.players.part_settings import SettingsOf
 from backing.players.strings import GRID, Shape, Strings, sounding_strings

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 
 from backing.errors import BackingError
 from backing.form.kinds import BadValue, sentence
-from backing.form.model import Exercise
 from backing.form.practice_options import (
     BY_KEY,
     ON_COMMAND_LINE,
@@ -14,6 +13,7 @@ from backing.form.practice_options import (
     conflict,
     exercise_of,
 )
+from backing.form.practice_records import Exercise
 from backing.practice.versions import Version, as_error, check, versions_of
 
 

@@ -11,7 +11,6 @@ from typing import Any, NamedTuple
 
 from backing.errors import BackingError
 from backing.form.kinds import BadValue, sentence
-from backing.form.model import Exercise, Ladder
 from backing.form.parts import PARTS as PART_TABLE
 from backing.form.practice_options import (
     BY_KEY,
@@ -22,6 +21,7 @@ from backing.form.practice_options import (
     conflict,
     usual_between,
 )
+from backing.form.practice_records import Exercise, Ladder
 from backing.text.percent import decimal, percent
 from backing.theory.keys import Key
 

@@ -8,7 +8,7 @@ import pytest
 from form.songs import song
 from form_printer import print_form
 
-from backing.form.model import Exercise, Ladder, Practice
+from backing.form.practice_records import Exercise, Ladder, Practice
 
 SECTIONS = '{verse: {bars: "| A | D |"}, chorus: {bars: "| E |"}}'
 FORM = "[verse x2, chorus, verse, {section: chorus, label: Last one}]"

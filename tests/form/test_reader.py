@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from backing.errors import BackingError, FormError
 from backing.form.kinds import MAX_PROBLEMS
-from backing.form.model import Plays, Stroke, StrumPattern, Tempo
+from backing.form.model import Tempo
 from backing.form.parts import ACCENT, LINE, PLAYS, SUBDIVIDE
+from backing.form.pattern_records import Plays, Stroke, StrumPattern
 from backing.form.reader import read_form, read_form_text
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter

@@ -11,7 +11,7 @@ import pretty_midi
 import pytest
 
 from backing.form import read_form_text
-from backing.form.model import Ladder
+from backing.form.practice_records import Ladder
 from backing.midi.writer import to_bytes
 from backing.practice import Stretch, Version, play_version
 

@@ -16,7 +16,7 @@ from soundness import check_sound
 
 from backing.errors import BackingError
 from backing.form import Form, read_form, read_form_text
-from backing.form.model import Ladder
+from backing.form.practice_records import Ladder
 from backing.midi.writer import to_bytes
 from backing.practice import PLAIN, Stretch, Version, describe, play_version
 from backing.score import Score

@@ -17,7 +17,7 @@ from practice.test_practice_proof import drawn
 
 from backing.errors import BackingError
 from backing.form import Form, read_form, read_form_text
-from backing.form.model import Ladder
+from backing.form.practice_records import Ladder
 from backing.midi.writer import to_bytes
 from backing.practice import PLAIN, Stretch, Version, play_version
 from backing.theory.built_in_beats import BEATS, LEVELS

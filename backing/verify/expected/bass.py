@@ -25,7 +25,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
-from backing.form.model import BassPattern
+from backing.form.pattern_records import BassPattern
 from backing.theory.bass_lines import BASS_LINES, FIFTH, ROOT, WALK
 from backing.theory.chords import Chord
 from backing.theory.rhythm import Meter

@@ -16,7 +16,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple, TypeAlias
 
-from backing.form.model import DrumPattern
+from backing.form.pattern_records import DrumPattern
 from backing.theory.built_in_beats import (
     BEATS,
     CRASH,

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from backing.form.model import PickPattern, StrumPattern
+from backing.form.pattern_records import PickPattern, StrumPattern
 from backing.theory.picks import PICKS, TOGETHER, Picking
 from backing.theory.rhythm import Meter
 from backing.theory.steps import Steps as BuiltIn
