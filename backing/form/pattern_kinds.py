@@ -20,7 +20,7 @@ from backing.form.kinds import (
 )
 from backing.form.pattern_records import BassPattern, DrumPattern, PickPattern, StrumPattern
 from backing.form.patterns import read_degrees, read_hits, read_pick, read_strum
-from backing.form.tab import TabError, read_riff
+from backing.form.tab_rows import TabError, read_riff
 from backing.form.tree import Node
 from backing.theory.general_midi import percussion_number
 from backing.theory.rhythm import parse_note_value

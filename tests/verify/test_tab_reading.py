@@ -11,7 +11,8 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from part_strategies import riffs
 
-from backing.form.tab import Riff, TabError, notes, read_riff
+from backing.form.tab import Riff, notes
+from backing.form.tab_rows import TabError, read_riff
 from backing.theory.rhythm import parse_note_value
 from backing.verify.expected.tab import Number, read_tab
 
