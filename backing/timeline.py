@@ -7,16 +7,16 @@ seconds are exact too. Nothing is rounded here, so nothing drifts.
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from functools import lru_cache
 from typing import NamedTuple
 
 from backing.form.layout import LaidBar, lay_out
 from backing.form.model import Form, Mark, Settings, Tempo
 from backing.form.pass_layout import Layouts
 from backing.form.passes import labels, pass_label, passes_played, settings_by_pass
+from backing.form.transposed import moved_bars
 from backing.score import TempoChange
+from backing.tempo_map import running_seconds, seconds_per_whole, without_repeats
 from backing.theory.chords import Chord
-from backing.theory.keys import Key
 from backing.theory.rhythm import Meter, later
 from backing.theory.swing import ratio_by_tempo, swung_in_bar
 
@@ -149,11 +149,11 @@ class Timeline(NamedTuple):
         """The exact time of a position in whole notes, from the start of the file."""
         at = max(0, bisect_right(self.tempo_starts, whole) - 1)
         since = whole - self.tempo_starts[at]
-        return self.tempo_seconds[at] + since * _seconds_per_whole(self.tempos[at])
+        return self.tempo_seconds[at] + since * seconds_per_whole(self.tempos[at])
 
     def seconds_per_whole(self, whole: Fraction) -> Fraction:
         """How many seconds a whole note lasts at a position."""
-        return _seconds_per_whole(self.tempos[max(0, bisect_right(self.tempo_starts, whole) - 1)])
+        return seconds_per_whole(self.tempos[max(0, bisect_right(self.tempo_starts, whole) - 1)])
 
 
 class Slot(NamedTuple):
@@ -182,7 +182,7 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
     def laid(playing: Pass) -> tuple[LaidBar, ...]:
         meter = playing.settings.meter or form.meter
         bars = layouts.of(form.entries[playing.entry], playing.number, meter)
-        return _moved(bars, playing.transpose, form.key)
+        return moved_bars(bars, playing.transpose, form.key)
 
     counted = form.count_in_bars if count_in else 0
     before = _before(form, passes[0], laid(passes[0])[0].meter, counted)
@@ -190,7 +190,7 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
     slots: list[Slot] = []
     if form.pickup is not None:
         laid_out = lay_out([form.pickup], before[-1].meter)
-        (lead_in,) = _moved(laid_out, passes[0].transpose, form.key)
+        (lead_in,) = moved_bars(laid_out, passes[0].transpose, form.key)
         slots += _slots(lead_in, before[-1].start_whole, passes[0])
     changes = [TempoChange(Fraction(0), _quarter_bpm(passes[0]))]
     at = before[-1].end_whole if before else Fraction(0)
@@ -216,7 +216,7 @@ def assemble(
     changes: Sequence[TempoChange],
 ) -> Timeline:
     """A timeline of these bars: works out when each chord sounds, and the seconds of tempos."""
-    tempos = _without_repeats(changes)
+    tempos = without_repeats(changes)
     return Timeline(
         form=form,
         count_in=count_in,
@@ -226,7 +226,7 @@ def assemble(
         spans=_spans(slots, bars[-1].end_whole),
         tempos=tempos,
         tempo_starts=tuple(change.start_whole for change in tempos),
-        tempo_seconds=tuple(_running_seconds(tempos)),
+        tempo_seconds=tuple(running_seconds(tempos)),
     )
 
 
@@ -246,30 +246,6 @@ def _slots(bar: LaidBar, at: Fraction, playing: Pass) -> Iterator[Slot]:
     for start, cell in bar.cells:
         if not cell.goes_on:
             yield Slot(at + start, cell.chord, cell.marks, playing)
-
-
-def _moved(bars: tuple[LaidBar, ...], semitones: int, key: Key | None) -> tuple[LaidBar, ...]:
-    """Bars with their chords renamed some semitones up."""
-    if not semitones:
-        return bars
-    moved = []
-    for bar in bars:
-        cells = [
-            laid._replace(cell=laid.cell._replace(chord=renamed(laid.cell.chord, semitones, key)))
-            for laid in bar.cells
-        ]
-        moved.append(bar._replace(cells=tuple(cells)))
-    return tuple(moved)
-
-
-@lru_cache(maxsize=1024)
-def renamed(chord: Chord | None, semitones: int, key: Key | None) -> Chord | None:
-    """A chord some semitones up, spelled for the key that this leads to."""
-    if chord is None or not semitones:
-        return chord
-    if key is not None:
-        return chord.moved(key.tonic, key.transposed(semitones).tonic)
-    return chord.raised(semitones)
 
 
 def _passes(form: Form) -> Iterator[Pass]:
@@ -300,30 +276,6 @@ def _quarter_bpm(playing: Pass) -> Fraction:
     """Quarters a minute where a pass starts."""
     tempo = playing.settings.tempo or Tempo()
     return (tempo.bpm or Fraction(0)) * (tempo.beat_whole or Fraction(0)) * 4
-
-
-def _without_repeats(changes: Sequence[TempoChange]) -> tuple[TempoChange, ...]:
-    """At most one change at each place (the last), and none that repeats the tempo before it."""
-    kept: list[TempoChange] = []
-    for change in changes:
-        if kept and kept[-1].start_whole == change.start_whole:
-            kept.pop()
-        if not kept or kept[-1].quarter_bpm != change.quarter_bpm:
-            kept.append(change)
-    return tuple(kept)
-
-
-def _running_seconds(tempos: Sequence[TempoChange]) -> Iterator[Fraction]:
-    total = Fraction(0)
-    for index, change in enumerate(tempos):
-        if index:
-            before = tempos[index - 1]
-            total += (change.start_whole - before.start_whole) * _seconds_per_whole(before)
-        yield total
-
-
-def _seconds_per_whole(change: TempoChange) -> Fraction:
-    return 240 / change.quarter_bpm
 
 
 def push_whole(swing: tuple[Fraction, Fraction] | None) -> Fraction:

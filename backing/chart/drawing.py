@@ -15,13 +15,14 @@ from backing.chart.sections import SectionDrawer
 from backing.chart.words import head, roadmap
 from backing.form.model import Form
 from backing.form.passes import labels
+from backing.form.transposed import renamed
 from backing.text.bars import bars
 from backing.text.counts import moved
 from backing.text.times import clock
 from backing.theory.fingerings import voiced
 from backing.theory.fretboard import Fingering
 from backing.theory.hand import assign_fingers
-from backing.timeline import Pass, Timeline, renamed, unroll
+from backing.timeline import Pass, Timeline, unroll
 
 
 def drawing(form: Form, options: ChartOptions | None = None) -> Chart:

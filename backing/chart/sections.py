@@ -20,6 +20,7 @@ from backing.chart.signs import signs
 from backing.chart.words import margin_lines
 from backing.form.layout import LaidBar, lay_out
 from backing.form.model import Form, PassSettings, Rows, Section, Settings, WrittenBar
+from backing.form.transposed import renamed
 from backing.text.bars import ending_numbers
 from backing.text.counts import ordinal, times
 from backing.text.lists import same_values
@@ -27,7 +28,7 @@ from backing.theory.chords import Chord
 from backing.theory.fretboard import Fingering
 from backing.theory.rhythm import Meter
 from backing.timeline import Bar as PlayedBar
-from backing.timeline import Pass, renamed
+from backing.timeline import Pass
 
 
 class _Part(NamedTuple):

@@ -6,6 +6,7 @@ takes the first choice of the search. Strings are counted as fingerings are, fro
 
 from __future__ import annotations
 
+from backing.form.transposed import renamed
 from backing.page.limits import FARTHEST_MOVE
 from backing.page.page_json import ChordData, ShapeData
 from backing.theory.boxes import barres, first_fret, frets_shown
@@ -13,7 +14,7 @@ from backing.theory.chords import Chord
 from backing.theory.fingerings import best, voiced
 from backing.theory.fretboard import Fingering
 from backing.theory.hand import assign_fingers
-from backing.timeline import Timeline, renamed
+from backing.timeline import Timeline
 
 
 class ChordTable:

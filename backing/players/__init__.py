@@ -13,13 +13,14 @@ from importlib import import_module
 from itertools import chain, count
 
 from backing.form.parts import CLICK, PARTS, Part
+from backing.form.transposed import renamed
 from backing.players.bends import lines
 from backing.players.dynamics import dynamics, scaled
 from backing.players.mix import Mix, mix_of, percussion_levels
 from backing.players.part_settings import SettingsOf, settings_of
 from backing.score import KeyChange, MeterChange, Note, Score, Track, Words
 from backing.theory.chords import Chord
-from backing.timeline import Timeline, renamed
+from backing.timeline import Timeline
 
 __all__ = ["play", "player_of"]
 

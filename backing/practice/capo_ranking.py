@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 from backing.errors import BackingError
 from backing.form.model import Form
+from backing.form.transposed import renamed
 from backing.practice.easier_shapes import played_chords
 from backing.theory.chords import Chord
 from backing.theory.easier import easier, strain
@@ -25,7 +26,7 @@ from backing.theory.fingerings import voiced
 from backing.theory.fretboard import Fingering
 from backing.theory.hand import difficulty, move_cost
 from backing.theory.keys import Key
-from backing.timeline import renamed, unroll
+from backing.timeline import unroll
 
 #: The highest capo compared, unless the writer's own is higher.
 HIGHEST = 7

@@ -14,13 +14,14 @@ from backing.errors import BackingError
 from backing.form.model import Form, PassSettings, Rows, Section, Settings
 from backing.form.parts import GUITARS
 from backing.form.tab import HIGHEST_FRET, Riff
+from backing.form.transposed import renamed
 from backing.players.part_settings import settings_of
 from backing.players.riff import written
 from backing.practice.frets import shifted, span
 from backing.practice.versions import Version
 from backing.theory.chords import Chord
 from backing.theory.keys import Key
-from backing.timeline import renamed, unroll
+from backing.timeline import unroll
 
 #: The highest capo that keeps shapes: beyond it the frets are too narrow (common practice).
 HIGHEST_CAPO = 7

@@ -1,0 +1,152 @@
+"""Sections from their records: bars, endings and what passes change, laid over their meters."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from backing.form.bars import MAX_BARS, ReadBars, read_bars
+from backing.form.kinds import Reading, Record, TooManyProblems
+from backing.form.layout import LaidBar, LayoutError, lay_out
+from backing.form.model import Entry, PassSettings, Section, Settings, WrittenBar
+from backing.form.passes import first_meter
+from backing.form.settings_reader import SettingsReader
+from backing.form.tree import Node
+from backing.theory.rhythm import Meter
+
+
+class SectionReader:
+    """Reads a song's sections and its pickup, and counts their bars.
+
+    Args:
+        reading: where problems are noted.
+        song: the song's record.
+        settings: reads what a section or a pass sets.
+    """
+
+    def __init__(self, reading: Reading, song: Record, settings: SettingsReader) -> None:
+        self.reading = reading
+        self.song = song
+        self.settings = settings
+        self.bars_left = MAX_BARS
+
+    def sections(self) -> dict[str, Section]:
+        """The sections that can be read, by name; problems are noted."""
+        if "sections" not in self.song:
+            return {}
+        written = self.song["sections"]
+        if not written.nodes and not written.node.pairs:
+            fix = "Add at least one, with its bars."
+            self.reading.report(self.song.nodes["sections"], "there are no sections here.", fix)
+        read = [(name, self._section(name, record_)) for name, record_ in written.items()]
+        return {name: section for name, section in read if section is not None}
+
+    def pickup(
+        self, entries: Sequence[Entry], sections: Mapping[str, Section], song: Settings
+    ) -> WrittenBar | None:
+        """The one bar before bar 1, in its own meter or that of bar 1."""
+        if "pickup" not in self.song or not entries:
+            return None
+        node = self.song["pickup"]
+        read = self._bars(node)
+        if read is None:
+            return None
+        if len(read.flat) != 1:
+            self.reading.report(
+                node, "a pickup must be exactly one bar.", 'Write it as  pickup: "| N.C. / / D |"'
+            )
+            return None
+        meter = first_meter(entries[0], sections[entries[0].section], song)
+        return read.flat[0] if self._lay(node, read, meter) is not None else None
+
+    def _section(self, name: str, written: Record) -> Section | None:
+        """A section, or None if its bars can't be read, laid out or counted."""
+        meter = self.settings.meter(written, self.settings.meter(self.song))
+        settings = self.settings.read(written, meter)
+        if "bars" not in written:
+            return None
+        body = self._bars(written["bars"])
+        endings = [(passes, node, self._bars(node)) for passes, node in written.get("endings", ())]
+        if body is None or meter is None:
+            return None
+        fits = self._fits(written["bars"], body, [(node, read) for _, node, read in endings], meter)
+        if not fits or {"endings", "times"} & set(written.nodes) - set(written):
+            return None
+        rows = {number: read.rows for passes, _, read in endings if read for number in passes}
+        on_pass = self._on_pass(written, [(node, read) for _, node, read in endings if read], meter)
+        if on_pass is None:
+            return None
+        times = written.get("times", 1)
+        return Section(name, body.rows, times, dict(sorted(rows.items())), settings, on_pass)
+
+    def _fits(
+        self,
+        node: Node,
+        body: ReadBars,
+        endings: Sequence[tuple[Node, ReadBars | None]],
+        meter: Meter,
+    ) -> bool:
+        """Whether a body and its endings could be read and fit their meters."""
+        laid = self._lay(node, body, meter)
+        if laid is None:
+            return False
+        fits = [  # a list, so that every ending's problems are found
+            read is not None and self._lay(at, read, meter, laid) is not None
+            for at, read in endings
+        ]
+        return all(fits)
+
+    def _on_pass(
+        self, written: Record, endings: Sequence[tuple[Node, ReadBars]], meter: Meter
+    ) -> dict[int, PassSettings] | None:
+        """What passes set for themselves; None if a pass's bars don't fit its meter."""
+        body = written["bars"]
+        found: dict[int, PassSettings] = {}
+        read: dict[int, PassSettings | None] = {}
+        for number, (_, record_) in written.get("on-pass", {}).items():
+            if id(record_) not in read:
+                read[id(record_)] = self._pass(record_, body, endings, meter)
+            settings = read[id(record_)]
+            if settings is None:
+                return None
+            found[number] = settings
+        return (
+            dict(sorted(found.items()))
+            if "on-pass" in written or "on-pass" not in written.nodes
+            else None
+        )
+
+    def _pass(
+        self, written: Record, body: Node, endings: Sequence[tuple[Node, ReadBars]], outer: Meter
+    ) -> PassSettings | None:
+        meter = self.settings.meter(written, outer)
+        settings = self.settings.read(written, meter)
+        node = written.get("bars", body)
+        read = self._bars(node)
+        if meter is None or read is None:
+            return None
+        if not self._fits(node, read, endings, meter):
+            return None
+        return PassSettings(settings, read.rows if "bars" in written else None)
+
+    def _bars(self, node: Node) -> ReadBars | None:
+        if node.kind != "text":
+            fix = 'Put them in quotes: "| A | D |"'
+            self.reading.report(node, "bars must be text, not a list or keys.", fix)
+            return None
+        read = read_bars(node.text, self.bars_left)
+        for problem in read.problems:
+            self.reading.report(node, problem.message, problem.fix, problem.offset)
+        if read.problems and len(read.offsets) == self.bars_left:
+            raise TooManyProblems
+        self.bars_left -= len(read.offsets)
+        return None if read.problems else read
+
+    def _lay(
+        self, node: Node, read: ReadBars, meter: Meter, before: tuple[LaidBar, ...] = ()
+    ) -> tuple[LaidBar, ...] | None:
+        """Bars laid out in their meters, or None with every problem noted."""
+        problems: list[LayoutError] = []
+        laid = lay_out(read.flat, meter, before, problems)
+        for problem in problems:
+            self.reading.report(node, problem.message, problem.fix, read.offsets[problem.bar])
+        return None if problems else laid
