@@ -205,10 +205,18 @@ def _written(value: object) -> object:
             lines[name] = print_hits(bars)
         return _pattern(value.step_whole, lines)
     if isinstance(value, Riff):
-        return {"step": note_value_text(value.step_whole), "tab": print_tab(value)}
+        return _riff(value)
     if isinstance(value, Fingering) and value.fingers:
         return {"frets": str(value), "fingers": _fingers(value)}
     return str(value)
+
+
+def _riff(riff: Riff) -> dict[str, object]:
+    written: dict[str, object] = {
+        "step": note_value_text(riff.step_whole),
+        "tab": print_tab(riff),
+    }
+    return written | ({"plays-through": "on"} if riff.plays_through else {})
 
 
 def _pattern(step_whole: Fraction, play: str | Mapping[str, object]) -> dict[str, object]:

@@ -150,7 +150,8 @@ def riffs(draw: st.DrawFn, bar: Fraction) -> Written:
         cells = draw(_tab_row(widths))
         heads = [f"{own}: " if own and index == 0 else "" for own in bars]
         rows.append(f"{name}|" + "|".join(map(str.__add__, heads, cells)) + "|")
-    return {"step": usual, "tab": "\n".join(rows) + "\n"}
+    keys = draw(st.fixed_dictionaries({}, optional={"plays-through": one("on", "off")}))
+    return {"step": usual, "tab": "\n".join(rows) + "\n", **keys}
 
 
 @st.composite

@@ -11,10 +11,11 @@ from fractions import Fraction
 from typing import Any, NamedTuple
 
 from backing.chart.records import STRUM, Fret, Stroke, Tab
+from backing.chart.riff_tab import Silence, rhythm, riff_bars
 from backing.form.model import Form
 from backing.form.parts import GUITARS
 from backing.form.pattern_records import PickPattern, StrumPattern
-from backing.form.tab import Riff, notes
+from backing.form.tab import Riff
 from backing.players.part_settings import settings_of
 from backing.players.pick import Pluck, built_in, plucks
 from backing.players.riff import written
@@ -24,14 +25,14 @@ from backing.players.tiling import bar_count, own_meter
 from backing.theory.chords import Chord
 from backing.theory.fretboard import Fingering
 from backing.timeline import Bar as PlayedBar
-from backing.timeline import Pass
 
 
 class Chords(NamedTuple):
-    """A bar's chords by place, and whether it is plain: no marks, no N.C."""
+    """A bar's chords by place, whether it is plain (no marks, no N.C.), and what stops silence."""
 
     slots: tuple[tuple[Fraction, Chord | None], ...]
     plain: bool
+    silences: tuple[Silence, ...] = ()
 
 
 class Printed(NamedTuple):
@@ -63,7 +64,7 @@ class GuitarLines:
                 continue
             riff = written(self.form, settings, playing)
             if riff is not None:
-                self._riff(printed, bars, part.title, own.riff, riff, playing)
+                self._riff(printed, bars, chords, part.title, own.riff, riff)
             elif own.pick is not None:
                 self._pick(
                     printed,
@@ -134,7 +135,7 @@ class GuitarLines:
                 for at, pluck in of_bar(bars[index])
                 for fret in self._plucked(at, pluck, chords[index])
             ]
-            tabs[index] = Tab(tuple(frets), _rhythm(frets, bars[index].meter.bar_whole))
+            tabs[index] = Tab(tuple(frets), rhythm(frets, bars[index].meter.bar_whole))
         _simile(printed, bars, first + length, len(printed.tabs))
         printed.tabs.append(tabs)
         printed.staves.append(title)
@@ -161,33 +162,19 @@ class GuitarLines:
         self,
         printed: Printed,
         bars: Sequence[PlayedBar],
+        chords: Sequence[Chords],
         title: str,
         name: str | Riff | None,
         riff: Riff,
-        playing: Pass,
     ) -> None:
         if isinstance(name, str):
             printed.lines.append(f"riff: {name}")
-        key = (riff, playing.transpose)
-        if key in self.shown:
+        tabs = riff_bars(riff, bars[0].playing.transpose, [each.silences for each in chords])
+        if tabs in self.shown:
             return
-        self.shown.add(key)
-        tabs: dict[int, Tab] = {}
-        start = Fraction(0)
-        for index, bar in enumerate(riff.bars[: len(bars)]):
-            end = start + bar.length_whole
-            frets = []
-            for note in notes(riff):
-                if start <= note.start_whole < end:
-                    text = "×" if note.fret is None else str(note.fret + playing.transpose)
-                    after = "~" * note.shake
-                    after = "b" + after if note.bend else after
-                    at = note.start_whole - start
-                    frets.append(Fret(at, note.string, text, note.link or "", after))
-            tabs[index] = Tab(tuple(frets), _rhythm(frets, bar.length_whole))
-            start = end
+        self.shown.add(tabs)
         _simile(printed, bars, len(riff.bars), len(printed.tabs))
-        printed.tabs.append(tabs)
+        printed.tabs.append(dict(enumerate(tabs)))
         printed.staves.append(title)
 
 
@@ -214,14 +201,3 @@ def _clear(chords: Sequence[Chords], length: int) -> int | None:
         if all(bar.plain for bar in chords[first : first + length]):
             return first
     return None
-
-
-def _rhythm(frets: Sequence[Fret], whole: Fraction) -> tuple[tuple[Fraction, Fraction, bool], ...]:
-    """Each moment at which something is struck, with the time to the next."""
-    starts = sorted({fret.at for fret in frets})
-    if not starts:
-        return ((Fraction(0), whole, False),)
-    found = [] if starts[0] == 0 else [(Fraction(0), starts[0], False)]
-    for at, end in zip(starts, [*starts[1:], whole], strict=True):
-        found.append((at, end - at, True))
-    return tuple(found)

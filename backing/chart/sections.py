@@ -16,6 +16,7 @@ from backing.chart.bar_rows import (
 )
 from backing.chart.guitar_line import Chords, GuitarLines, Printed
 from backing.chart.records import Bar, Block, ChartOptions, Line, Shown
+from backing.chart.riff_tab import Silence
 from backing.chart.signs import signs
 from backing.chart.words import margin_lines
 from backing.form.layout import LaidBar, lay_out
@@ -162,19 +163,25 @@ class SectionDrawer:
         """What the guitars play in a section's first pass."""
         played, chords = [], []
         held: Chord | None = None
+        stopped = False
         busy = False  # whether a mark or N.C. keeps the pattern from being played as it is written
         for index, bar in enumerate(laid):
             played.append(PlayedBar(index + 1, Fraction(0), bar.meter, playing, index))
             slots: list[tuple[Fraction, Chord | None]] = []
-            plain = True
-            for start, cell in bar.cells:
-                if not cell.goes_on:
+            plain, silences = True, []
+            ends = [start for start, _ in bar.cells[1:]] + [bar.meter.bar_whole]
+            for (start, cell), end in zip(bar.cells, ends, strict=True):
+                starts_here = not cell.goes_on
+                if starts_here:
+                    stopped = "stop" in cell.marks
                     held = renamed(cell.chord, playing.transpose, self.form.key)
                     busy = bool(cell.marks) or cell.chord is None
+                if stopped:
+                    silences.append(Silence(start, end, starts_here))
                 plain = plain and not busy
                 slots.append((start, held))
             known = all(chord is not None and str(chord) in self.shapes for _, chord in slots)
-            chords.append(Chords(tuple(slots), plain and known))
+            chords.append(Chords(tuple(slots), plain and known, tuple(silences)))
         return self.guitars.below(played, chords)
 
 

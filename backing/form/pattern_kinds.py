@@ -11,6 +11,7 @@ from backing.form.kinds import (
     BadValue,
     Kind,
     Reading,
+    choice,
     named,
     parse_text,
     parsed,
@@ -76,8 +77,12 @@ def pattern(
 
 
 def _riff() -> Kind:
-    """A riff: how long one cell of its tab is, and the tab."""
-    table = {"step": STEP, "tab": _written({"type": "string", "pattern": _SIX_ROWS})}
+    """A riff: how long one cell of its tab is, the tab, and whether it obeys `(stop)`."""
+    table = {
+        "step": STEP,
+        "tab": _written({"type": "string", "pattern": _SIX_ROWS}),
+        "plays-through": choice("plays-through", {"on": True, "off": False}),
+    }
     raw = record("a riff", table, required=("step", "tab"))
 
     def read(node: Node, reading: Reading) -> Any:
@@ -86,10 +91,11 @@ def _riff() -> Kind:
             return None
         tab, _ = keys["tab"]
         try:
-            return read_riff(keys["step"], tab.text)
+            riff = read_riff(keys["step"], tab.text)
         except TabError as problem:
             reading.report(tab, problem.message, problem.fix, problem.offset)
             return None
+        return riff._replace(plays_through=keys.get("plays-through", False))
 
     return Kind(read, raw.schema)
 

@@ -71,6 +71,7 @@ KEYS = MappingProxyType(
         **{part.name: part.about for part in PARTS.values()},
         **{key.name: key.about for key in COMMON_KEYS},
         "step": "What one step is worth: 1/4, 1/8, 1/8t (a triplet's eighth) or 1/16.",
+        "plays-through": "Whether the riff goes on where a chord's (stop) silences the others.",
         "tab": "Six rows of cells, the high string first, as tab is printed.",
     }
 )

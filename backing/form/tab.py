@@ -31,10 +31,14 @@ class TabBar(NamedTuple):
 
 
 class Riff(NamedTuple):
-    """A riff's bars; `step_whole` is what a cell is worth where a bar doesn't say."""
+    """A riff's bars; `step_whole` is what a cell is worth where a bar doesn't say.
+
+    With `plays_through` it goes on where a chord's `(stop)` silences everything else.
+    """
 
     step_whole: Fraction
     bars: tuple[TabBar, ...]
+    plays_through: bool = False
 
 
 class TabNote(NamedTuple):

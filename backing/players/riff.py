@@ -2,8 +2,10 @@
 
 A riff starts with its pass and repeats through it; a bar of the section takes the riff's
 bar of the same count. Frets count from the capo, raised by as much as a line of the form
-transposes. A note rings until its string is struck again or the pass ends. Marks, N.C.
-and changes of chord don't affect a riff, and a pickup bar has none.
+transposes. A note rings until its string is struck again or the pass ends. At a chord's
+`(stop)`, where it is written, what sounds is cut short, and nothing is struck until the next
+chord is written, unless the riff plays through. Other marks, N.C. and changes of chord
+don't affect a riff, and a pickup bar has none.
 
 Hammered and pulled notes (h, p) sound without a new pick: softer, at three quarters of a
 picked note's velocity (from memory: no measured figure found), and start exactly where
@@ -21,7 +23,7 @@ began after it or a chord took its string, is picked.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
@@ -30,11 +32,11 @@ from typing import NamedTuple
 
 from backing.form.model import Form
 from backing.form.tab import Riff, TabNote, notes
-from backing.players.chord_cues import Cue
+from backing.players.chord_cues import STOPPED_WHOLE, Cue
 from backing.players.part_settings import SettingsOf
 from backing.players.strings import GRID, BendsOf, Gesture, Shape, Strings
 from backing.score import Bend
-from backing.timeline import Pass, Timeline
+from backing.timeline import Bar, Pass, Timeline
 
 PICKED, ON_BEAT = 84, 6
 LEGATO = Fraction(3, 4)  # of a picked note's velocity
@@ -50,7 +52,7 @@ CURVE_STEPS = 16
 
 
 class Tabbed(NamedTuple):
-    """One event of a riff's tab, where its pass ends, and the fret 0 of its string."""
+    """One event of a riff's tab, until when it may ring, and the fret 0 of its string."""
 
     note: TabNote
     open_pitch: int
@@ -86,7 +88,7 @@ def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue]:
         riff = written(form, settings, bars[0].playing)
         if riff is None:
             continue
-        until = bars[-1].end_whole
+        stops = () if riff.plays_through else _stops_in(timeline, bars)
         raised = form.capo + bars[0].playing.transpose
         by_bar = _by_bar(riff)
         found.append(Cue(bars[0].start_whole, "rest"))
@@ -94,12 +96,46 @@ def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue]:
             events = by_bar[bar.pattern_bar % len(by_bar)]
             places = bar.places([offset for offset, _ in events])
             for at, (offset, note) in zip(places, events, strict=True):
-                if offset < bar.meter.bar_whole:
+                stop = _next_stop(stops, at)
+                if offset < bar.meter.bar_whole and not _is_silent(stops, at):
+                    until = bars[-1].end_whole if stop is None else stop.ends_whole
                     open_pitch = form.tuning[-note.string] + raised
                     on_beat = offset in bar.meter.beat_starts
                     tabbed = Tabbed(note, open_pitch, until, on_beat)
                     found.append(Cue(at, "strike", stroke=tabbed))
     return found
+
+
+class _Stop(NamedTuple):
+    """A chord's `(stop)`: its place, where what sounds there ends, and where the next chord is."""
+
+    at_whole: Fraction
+    ends_whole: Fraction
+    next_whole: Fraction
+
+
+def _stops_in(timeline: Timeline, bars: Sequence[Bar]) -> Sequence[_Stop]:
+    """The stops in the bars of a pass, where they are written: a push leaves riffs alone."""
+    start, end = bars[0].start_whole, bars[-1].end_whole
+    spans = timeline.spans
+    first = bisect_left(spans, start, key=lambda span: span.slot_whole)
+    last = bisect_left(spans, end, key=lambda span: span.slot_whole)
+    places = [*(span.slot_whole for span in spans[first:last]), end]
+    return [
+        _Stop(span.slot_whole, min(span.slot_whole + STOPPED_WHOLE, following), following)
+        for span, following in zip(spans[first:last], places[1:], strict=True)
+        if "stop" in span.marks
+    ]
+
+
+def _next_stop(stops: Sequence[_Stop], at: Fraction) -> _Stop | None:
+    """The first stop at a place or after it."""
+    return next((stop for stop in stops if stop.at_whole >= at), None)
+
+
+def _is_silent(stops: Sequence[_Stop], at: Fraction) -> bool:
+    """Whether a stop lets nothing be struck at a place."""
+    return any(stop.at_whole < at < stop.next_whole for stop in stops)
 
 
 def written(form: Form, settings: SettingsOf, playing: Pass) -> Riff | None:

@@ -136,11 +136,66 @@ def test_bars_of_a_section_cut_the_riff(played):
     assert events(song) == [(at - 8, *rest) for at, *rest in events(played(form())) if at >= 8]
 
 
-def test_marks_and_no_chord_dont_affect_a_riff(played):
+def test_a_push_a_ring_and_no_chord_dont_affect_a_riff(played):
     plain = played(form()).notes("lead")
-    for bars in ("| A(stop) | / |", "| A(push ring) | N.C. |", "| N.C. | A / D(push) / |"):
+    for bars in ("| A(ring) | / |", "| A(push ring) | N.C. |", "| N.C. | A / D(push) / |"):
         for part in ("lead", "guitar"):
             assert played(form(bars=bars, part=part)).notes(part) == plain
+
+
+STEADY = tab(e="0-0-0-0-", A="0-------")
+
+
+def lengths(song, part="lead"):
+    """(start, end) of each note in eighths, in order."""
+    return sorted((note.start_whole / EIGHTH, note.end_whole / EIGHTH) for note in song.notes(part))
+
+
+def test_a_stop_cuts_short_what_sounds_and_is_silent_until_the_next_chord(played):
+    for part in ("lead", "guitar"):
+        song = played(form(STEADY, "| A(stop) / D / |", part=part))
+        assert lengths(song, part) == [(0, 1), (0, 1), (4, 6), (6, 8)]
+        song = played(form(STEADY, "| A / D(stop) / |", part=part))
+        assert lengths(song, part) == [(0, 2), (0, 5), (2, 4), (4, 5)]
+
+
+def test_a_stop_lasts_over_bar_lines_and_ends_with_its_pass(played):
+    song = played(form(STEADY, "| A(stop) | / | D |").replace("[tune]", "[tune x2]"))
+    once = [0, 0, 16, 16, 18, 20, 22]
+    assert [start for start, _ in lengths(song)] == [*once, *(24 + at for at in once)]
+    song = played(form(STEADY, "| A / D(stop) / |").replace("[tune]", "[tune x2]"))
+    assert [start for start, _ in lengths(song)] == [0, 0, 2, 4, 8, 8, 10, 12]
+
+
+def test_a_push_leaves_the_place_of_a_stop_and_of_the_next_chord_alone(played):
+    for bars in ("| A / D(push stop) / |", "| A / D(stop) / | E(push) |"):
+        kept = [(0, 2), (0, 5), (2, 4), (4, 5)]
+        assert lengths(played(form(STEADY, bars)))[:4] == kept
+    song = played(form(STEADY, "| A / D(stop) / | E(push) |"))
+    assert [start for start, _ in lengths(song)][4:] == [8, 8, 10, 12, 14]
+
+
+def test_no_chord_ends_a_stop(played):
+    song = played(form(STEADY, "| A(stop) / N.C. / |"))
+    assert [start for start, _ in lengths(song)] == [0, 0, 4, 6]
+
+
+def test_a_stop_shorter_than_an_eighth_ends_with_it(played):
+    song = played(form(STEADY, "| 2/8 A(stop) D |", step="1/32"))
+    assert lengths(song)[:2] == [(0, 1), (0, 1)]
+
+
+def test_a_riff_may_play_through_a_stop(played):
+    text = form(STEADY, "| A(stop) / D / |").replace("step:", "plays-through: on\n    step:")
+    assert lengths(played(text)) == lengths(played(form(STEADY, "| A / D / |")))
+
+
+def test_a_slur_that_leads_out_of_a_silence_is_picked(played):
+    riff = tab(B="2h3p2h3-")
+    song = played(form(riff, "| A(stop) / D / |"))
+    first, second, third = song.notes("lead")
+    assert second.start_whole == 4 * EIGHTH
+    assert first.velocity == second.velocity > third.velocity
 
 
 def test_a_note_rings_to_its_strings_next_event_or_the_end_of_its_pass(played):

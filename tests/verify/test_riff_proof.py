@@ -135,10 +135,10 @@ pickup: "| A |"
 sections:
   strummed: {{bars: "| A(push) | D |"}}
   tune:
-    bars: "| A | N.C. | D(stop) |"
+    bars: "| A(stop) | N.C. | D(push stop) |"
     parts: {{guitar: {{riff: one}}, lead: {{riff: two}}}}
   other:
-    bars: "| D(push) | E |"
+    bars: "| D(push) | E(stop) |"
     tempo: {{bpm: 80, beat: 1/4, to: 100, over: 2}}
     parts: {{lead: {{riff: one}}}}
     on-pass: {{2: {{parts: {{lead: {{riff: two}}, guitar: off}}}}}}
@@ -160,7 +160,8 @@ def fits(meter: str) -> bool:
 def written(riff: dict[str, str]) -> str:
     """A riff as a flow mapping."""
     tab = riff["tab"].replace("\\", "\\\\").replace("\n", "\\n")
-    return f'{{step: {riff["step"]}, tab: "{tab}"}}'
+    others = "".join(f", {key}: {riff[key]}" for key in riff if key not in ("step", "tab"))
+    return f'{{step: {riff["step"]}, tab: "{tab}"{others}}}'
 
 
 @given(songs(), st.integers(0, 99))
@@ -288,6 +289,19 @@ def test_another_transposition_or_capo_is_found() -> None:
     for part in GUITARS:
         for wrong in (other, capo):
             assert check_riffs(take.riffs(part.name), wrong.notes[part.name], take.leeway).faults
+
+
+def test_a_stop_that_is_not_obeyed_and_one_that_is_made_up_are_found() -> None:
+    text = HAND_MADE.format(human=50, feel="straight")
+    stopped = text.replace("| A | E7 | A |", "| A | E7(stop) | A |")
+    through = stopped.replace("step: 1/8", "step: 1/8\n    plays-through: on")
+    takes = [Take(read_form_text(each)) for each in (text, stopped)]
+    for part in GUITARS:
+        if part.name in takes[0].notes:
+            for right, wrong in (takes, takes[::-1]):
+                assert right.check(part.name, wrong.notes[part.name]).faults
+            take = Take(read_form_text(through))
+            assert take.check(part.name, takes[0].notes[part.name]).faults == ()
 
 
 def test_a_moved_riff_keeps_one_octave_throughout() -> None:

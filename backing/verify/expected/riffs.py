@@ -2,15 +2,17 @@
 
 By the rules under "Riffs" of `forms/README.md`: a riff starts with its pass and repeats through
 it; a bar takes the riff's bar of the same number, so a cut starts later in the riff. A note
-rings until the next event on its string, or else to the end of its pass. Chords, their marks
-and N.C. don't affect it, but for the first chord of the next pass, which takes strings from
-the riff where it comes early. A guitar that rests in a practice version is silent.
+rings until the next event on its string, or else to the end of its pass. From the place of a
+chord with a stop on, nothing is struck before the place of the next chord, and what sounds
+there ends an eighth later, unless the riff plays through. Other marks, chords and N.C. don't
+affect it, but for the first chord of the next pass, which takes strings from the riff where
+it comes early. A guitar that rests in a practice version is silent.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from fractions import Fraction
 from itertools import groupby
 from typing import NamedTuple
@@ -19,13 +21,19 @@ from backing.form.tab import Riff
 from backing.verify.expected.clockwork import Clockwork
 from backing.verify.expected.moments import Moment
 from backing.verify.expected.records import Band, Expected, PlayedBar, PlayedChord
-from backing.verify.expected.tab import Number, read_tab
-from backing.verify.expected.tiling import places
+from backing.verify.expected.riff_strikes import (
+    Laid,
+    Quiet,
+    Silence,
+    pitched,
+    sharing,
+    stops_in,
+    struck,
+)
+from backing.verify.expected.tab import read_tab
 
 #: Frets count up to this one.
 HIGHEST_FRET = 24
-#: How far apart places may be that are the same, in quarters.
-_SAME = 1e-9
 
 
 class RiffNote(NamedTuple):
@@ -91,8 +99,11 @@ def expect_riffs(expected: Expected, part: str, clock: Clockwork) -> ExpectedRif
             places = _Place(
                 known.setdefault(riff, len(known)), bars[0].start, end, early.get(end, end)
             )
-            rests = played.rests if part == "guitar" else ()
-            passes.append(_timed(places, tabs.laid(riff, bars, rests), clock))
+            silence = Silence(
+                played.rests if part == "guitar" else (),
+                () if riff.plays_through else list(stops_in(played.chords, bars)),
+            )
+            passes.append(_timed(places, tabs.laid(riff, bars, silence), clock))
     moments = (
         Moment(note.at_s, 1 << note.pitch % 12)
         for each in passes
@@ -115,26 +126,8 @@ class _Place(NamedTuple):
     early: Fraction
 
 
-class _Laid(NamedTuple):
-    """A note of a riff as `RiffNote` has it, in quarters from its pass's start."""
-
-    at: float
-    pitch: int
-    ends: tuple[float, ...]
-    damped: bool = False
-    bent: bool = False
-    shaken: bool = False
-    slides: bool = False
-    most: int = 1
-
-    @property
-    def is_bent(self) -> bool:
-        """Whether the pitch wheel moves."""
-        return self.bent or self.shaken or self.slides
-
-
 #: The notes of a pass by the semitones of each choice of octaves.
-_Choices = Mapping[int, Sequence[_Laid]]
+_Choices = Mapping[int, Sequence[Laid]]
 
 
 def _timed(place: _Place, choices: _Choices, clock: Clockwork) -> RiffPass:
@@ -179,15 +172,19 @@ class _Tabs:
         self._band = band
         self._known: dict[Hashable, _Choices] = {}
 
-    def laid(
-        self, riff: Riff, bars: Sequence[PlayedBar], rests: Sequence[tuple[Fraction, Fraction]]
-    ) -> _Choices:
-        """What the bars of a pass play; in rests nothing does."""
+    def laid(self, riff: Riff, bars: Sequence[PlayedBar], silence: Silence) -> _Choices:
+        """What the bars of a pass play."""
         plan, start = bars[0].plan, bars[0].start
-        inside = tuple(
-            (float(first - start), float(last - start))
-            for first, last in rests
-            if last > start and first < bars[-1].end
+        inside = Quiet(
+            tuple(
+                (float(first - start), float(last - start))
+                for first, last in silence.rests
+                if last > start and first < bars[-1].end
+            ),
+            tuple(
+                (float(at - start), float(ends - start), float(following - start))
+                for at, ends, following in silence.stops
+            ),
         )
         meters = tuple((bar.pattern_bar, bar.meter) for bar in bars)
         key = (id(riff), plan.transpose, plan.swing, meters, inside)
@@ -196,9 +193,9 @@ class _Tabs:
             fret_0 = [
                 up + self._band.riff_up + plan.transpose for up in reversed(self._band.tuning)
             ]
-            struck = list(_struck(riff, bars, inside))
+            strikes = list(struck(riff, bars, inside))
             self._known[key] = {
-                by: list(_sharing(_pitched(struck, damped, [pitch + by for pitch in fret_0])))
+                by: list(sharing(pitched(strikes, damped, [pitch + by for pitch in fret_0])))
                 for by in self._octaves(riff)
             }
         return self._known[key]
@@ -212,87 +209,3 @@ class _Tabs:
         low, high = (min(frets) + by, max(frets) + by) if frets else (0, 0)
         every = range(-60, 61, 12)
         return [up for up in every if low + up >= 0 and high + up <= HIGHEST_FRET]
-
-
-class _Struck(NamedTuple):
-    """A number of the tab: when it is played, and until when its string sounds it at most.
-
-    Both are quarters from the pass's start. `slides` is whether a slide leads to the next
-    number on its string.
-    """
-
-    at: float
-    until: float
-    number: Number
-    slides: bool
-
-
-def _struck(
-    riff: Riff, bars: Sequence[PlayedBar], rests: Sequence[tuple[float, float]]
-) -> Iterator[_Struck]:
-    """All that is struck, in order; nothing is in a rest, and nothing sounds into one."""
-    tab, start, end = read_tab(riff), bars[0].start, bars[-1].end
-    numbers = [
-        (float(at - start), number)
-        for bar in bars
-        for at, number in places(bar, tab[bar.pattern_bar % len(tab)])
-        if at < bar.end
-    ]
-    follows: dict[int, tuple[float, Number]] = {}
-    found = []
-    for at, number in reversed(numbers):
-        until, following = follows.get(number.string, (float(end - start), None))
-        follows[number.string] = at, number
-        slides = following is not None and following.link in ("/", "\\")
-        if not any(first - _SAME <= at < last - _SAME for first, last in rests):
-            until = min([until, *(first for first, _ in rests if first > at)])
-            found.append(_Struck(at, until, number, slides))
-    return reversed(found)
-
-
-def _pitched(
-    struck: Sequence[_Struck], damped: Sequence[int], fret_0: Sequence[int]
-) -> Iterator[_Laid]:
-    """What is struck, given what each string sounds damped and at fret 0, the highest first."""
-    for at, until, number, slides in struck:
-        string, fret, _, bent, shaken = number
-        if fret is None:
-            yield _Laid(at, damped[string - 1], (until,), damped=True)
-        else:
-            pitch = fret_0[string - 1] + fret
-            yield _Laid(at, pitch, (until,), False, bent, shaken, slides)
-
-
-def _sharing(notes: Iterable[_Laid]) -> Iterator[_Laid]:
-    """Notes of a pass, those of one pitch that overlap with each other's ends, or made one.
-
-    On one channel a note ends where its pitch is struck again, which then sounds until the
-    later of both ends; on two channels both sound as they are written.
-    """
-    last: dict[int, tuple[list[_Laid], float]] = {}  # by pitch: the last group, and its end
-    groups: list[list[_Laid]] = []
-    for note in notes:
-        group, end = last.get(note.pitch, ([], 0.0))
-        if not group or end <= note.at + _SAME:
-            group, end = [], 0.0
-            groups.append(group)
-        group.append(note)
-        last[note.pitch] = group, max(end, note.ends[0])
-    yield from sorted(one for group in groups for one in _made_one(group))
-
-
-def _made_one(group: Sequence[_Laid]) -> Iterator[_Laid]:
-    """A group of notes of one pitch that overlap, each with the ends that it may have."""
-    every = {note.at for note in group} | {note.ends[0] for note in group if not note.damped}
-    for at, same in groupby(group, key=lambda note: note.at):
-        together = list(same)
-        yield _Laid(
-            at,
-            group[0].pitch,
-            tuple(sorted(end for end in every if end > at)),
-            any(note.damped for note in together),
-            any(note.bent for note in together),
-            any(note.shaken for note in together),
-            any(note.slides for note in together),
-            min(len(together), sum(note.is_bent for note in together) + 1),
-        )
