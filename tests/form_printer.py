@@ -109,11 +109,7 @@ def _section(section: Section) -> dict[str, Any]:
     if section.endings:
         out["endings"] = {str(number): print_bars(rows) for number, rows in section.endings.items()}
     out |= _settings(section.settings)
-    if section.on_pass:
-        out["on-pass"] = {
-            str(number): _pass(written) for number, written in section.on_pass.items()
-        }
-    return out
+    return out | _on_pass(section.on_pass)
 
 
 def _pass(written: PassSettings) -> dict[str, Any]:
@@ -131,7 +127,12 @@ def _entry(entry: Entry) -> dict[str, Any]:
         out["label"] = entry.label
     if entry.transpose:
         out["transpose"] = f"{entry.transpose:+d}"
-    return out | _settings(entry.settings)
+    return out | _settings(entry.settings) | _on_pass(entry.on_pass)
+
+
+def _on_pass(on_pass: Mapping[int, PassSettings]) -> dict[str, Any]:
+    written = {str(number): _pass(of_pass) for number, of_pass in on_pass.items()}
+    return {"on-pass": written} if written else {}
 
 
 def _settings(settings: Settings) -> dict[str, Any]:

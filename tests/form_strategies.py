@@ -48,18 +48,24 @@ def forms(draw: st.DrawFn) -> str:
 
 
 class _Sketch(NamedTuple):
-    """A section with what its entries and tempos must know; `steady` has one bar length."""
+    """A section with what its entries and tempos must know; `steady` has one bar length.
+
+    `last` is the meter at the end of its body; `of_lines` has the lengths of passes that lines set.
+    """
 
     name: str
     written: Written
     meter: Meter
+    last: Meter
     steady: bool
     bodies: dict[int, int]
     endings: tuple[int, ...]
+    of_lines: list[int]
 
-    def full(self, ending: int, passes: int) -> int:
-        """The bars that every one of so many passes has."""
-        bodies = [bars for number, bars in self.bodies.items() if number <= passes]
+    def full(self, ending: int, passes: int, own: dict[int, int]) -> int:
+        """The bars that every one of so many passes has; `own` are bodies that a line sets."""
+        bodies = {**self.bodies, **own}
+        bodies = [bars for number, bars in bodies.items() if number <= passes]
         return min(bodies) + (self.endings[ending - 1] if self.endings else 0)
 
 
@@ -171,17 +177,27 @@ def _section(draw: st.DrawFn, song: Written, name: str, outer: Meter) -> _Sketch
     if draw(st.booleans()):
         written["times"] = str(draw(st.integers(1, 2)))
     written |= draw(settings_of("section", song, bar))
+    sketch = _Sketch(name, written, meter, last, steady, bodies, tuple(endings), [])
     if draw(one("", "", "on-pass")):
-        written["on-pass"] = {}
-        for passes in draw(st.lists(one("1", "2", "3-4"), unique=True, min_size=1, max_size=2)):
-            varied = draw(settings_of("pass", song, bar))
-            if draw(st.booleans()):
-                varied["bars"], count, end = draw(_bars(meter, None, steady))
-                if end != last:  # endings go on from here as they do from the usual bars
-                    varied["bars"], count = f"{varied['bars']}\n{last} A", count + 1
-                bodies |= dict.fromkeys(map(int, passes.split("-")), count)
-            written["on-pass"][passes] = varied
-    return _Sketch(name, written, meter, steady, bodies, tuple(endings))
+        written["on-pass"], own = draw(_on_pass(song, sketch))
+        bodies |= own
+    return sketch
+
+
+@st.composite
+def _on_pass(draw: st.DrawFn, song: Written, section: _Sketch) -> tuple[Written, dict[int, int]]:
+    """What passes set for themselves, and how many bars those with bars of their own have."""
+    written, bodies = {}, {}
+    bar = section.meter.bar_whole if section.steady else None
+    for passes in draw(st.lists(one("1", "2", "3-4"), unique=True, min_size=1, max_size=2)):
+        varied = draw(settings_of("pass", song, bar))
+        if draw(st.booleans()):
+            varied["bars"], count, end = draw(_bars(section.meter, None, section.steady))
+            if end != section.last:  # endings go on from here as they do from the usual bars
+                varied["bars"], count = f"{varied['bars']}\n{section.last} A", count + 1
+            bodies |= dict.fromkeys(map(int, passes.split("-")), count)
+        written[passes] = varied
+    return written, bodies
 
 
 @st.composite
@@ -189,8 +205,12 @@ def _entry(draw: st.DrawFn, song: Written, section: _Sketch) -> str | Written:
     own, highest = int(section.written.get("times", "1")), len(section.endings)
     times, written = draw(st.integers(1, 2)), {}
     kind = draw(one("whole", "whole", "cut"))
+    own_bodies: dict[int, int] = {}
+    if draw(one("", "", "on-pass")):
+        written["on-pass"], own_bodies = draw(_on_pass(song, section))
+        section.of_lines.extend(own_bodies.values())
     if kind == "cut":
-        full = section.full(1, times)
+        full = section.full(1, times, own_bodies)
         first = draw(st.integers(1, full))
         last = draw(st.integers(first, full))
         written["bars"] = f"{first}-{last}" if last > first else f"{first}"
@@ -217,12 +237,14 @@ def _add_tempos(draw: st.DrawFn, song: Written, sections: list[_Sketch]) -> None
     """Tempos and ramps for sections, entries and passes; ramps fit every pass."""
     for section in sections:
         entries = [e for e in song["form"] if isinstance(e, dict) and e["section"] == section.name]
-        shortest = min(section.bodies.values())
+        shortest = min([*section.bodies.values(), *section.of_lines])
         for entry in song["form"]:
             text = entry if isinstance(entry, str) else f"bars {entry.get('bars', '1-99')}"
             if cut := re.search(r"bars (\d+)(?:-(\d+))?( x\d+)?$", text):
                 shortest = min(shortest, int(cut[2] or cut[1]) - int(cut[1]) + 1)
-        places = [section.written, *entries, *section.written.get("on-pass", {}).values()]
+        lines = [section.written, *entries]
+        passes = [varied for line in lines for varied in line.get("on-pass", {}).values()]
+        places = [*lines, *passes]
         for place in places:
             if draw(one("", "", "", "tempo")):
                 place["tempo"] = draw(_tempo(section.meter, min(shortest, 64)))

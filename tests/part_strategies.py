@@ -78,8 +78,8 @@ def _settings_of(
     }
     if level in ("section", "entry"):
         table["lift"] = one("on", "off")
+    table["words"] = words(60) | st.lists(words(60), min_size=1, max_size=3)
     if level != "entry":
-        table["words"] = words(60) | st.lists(words(60), min_size=1, max_size=3)
         table["per-row"] = st.integers(1, 16).map(str)
     return some(table, least=1 if level == "pass" else 0)
 

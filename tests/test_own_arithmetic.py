@@ -30,8 +30,8 @@ VERIFY = Path(backing.verify.__file__).parent
 ALLOWED = {
     "backing.errors": {"BackingError", "ShortageError", "naming", "read_error"},
     "backing.form.model": {
-        "Cell", "Entry", "Form", "NOTHING", "ONE_OF_THESE", "PartSettings", "Section", "Settings",
-        "Tempo", "WrittenBar",
+        "Cell", "Entry", "Form", "NOTHING", "ONE_OF_THESE", "PartSettings", "PassSettings",
+        "Section", "Settings", "Tempo", "WrittenBar",
     },
     "backing.form.pattern_records": {
         "BassPattern", "DrumPattern", "PickPattern", "StrumPattern",
@@ -161,6 +161,11 @@ form:
   - slowing x2
   - rising x3
   - {section: rising, times: 2, tempo: 104, label: Risen}
+  - section: rising
+    times: 3
+    on-pass:
+      1: {bars: "| A | E(push) | A |"}
+      2: {tempo: {bpm: 70, beat: 1/4}, parts: {click: on}, feel: straight}
   - gathering x3
   - {section: waltz, times: 2, transpose: +2}
   - {section: verse, ending: 2, times: 1, parts: {click: off}, tempo: 88}
@@ -199,8 +204,13 @@ SLIPS = {
     "the section's settings lost": (r"section\.settings\.under\(song\)", "song"),
     "the pass's settings lost": (r"\w+\.settings\.under\(settings\)", "settings"),
     "the settings of the pass before": (
-        r"section\.on_pass\.get\(number\)(?=\n    own)", "section.on_pass.get(number - 1)",
+        r"set_by_pass\(entry, section, number\)(?=\n    own)",
+        "set_by_pass(entry, section, number - 1)",
     ),
+    "the section's pass before the line's": (
+        r"of_entry\.under\(of_section\)", "of_section.under(of_entry)",
+    ),
+    "the section's pass lost": (r"of_entry\.under\(of_section\)", "of_entry"),
 }  # fmt: skip
 
 

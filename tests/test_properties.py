@@ -50,7 +50,11 @@ def line_lengths(song: dict[str, Any], line: str | dict[str, Any]) -> Iterator[F
     written = line if isinstance(line, dict) else from_words(line.split())
     section = song["sections"][written["section"]]
     endings = by_number(section.get("endings", {}))
-    varied = by_number(section.get("on-pass", {}))
+    of_section, of_line = (by_number(of.get("on-pass", {})) for of in (section, written))
+    varied = {
+        number: of_section.get(number, {}) | of_line.get(number, {})
+        for number in {*of_section, *of_line}
+    }
     first, last = 0, None
     times = int(written.get("times", 1))
     if "bars" in written:

@@ -72,15 +72,20 @@ class _ChartDrawer:
             bar = self.timeline.pickup
             meter = bar.meter if bar else self.form.meter
             yield self.sections.pickup(self.form.pickup, meter, self.timeline.passes[0])
+        lines = list(labels(self.form))
+        drawn: set[int] = set()
         for playing in self.timeline.passes:
             key = (playing.section, playing.transpose)
-            if key in self.names:
-                continue
-            self.names[key] = name = self._name(playing)
             section = self.form.sections[playing.section]
-            ends_song = ends_whole and (last.section, last.transpose) == key
-            yield self.sections.section(section, playing, name, ends_song)
-            yield from self.sections.changed_passes(section, playing, name)
+            if key not in self.names:
+                self.names[key] = name = self._name(playing)
+                ends_song = ends_whole and (last.section, last.transpose) == key
+                yield self.sections.section(section, playing, name, ends_song)
+                yield from self.sections.changed_passes(section.on_pass, section, playing, name)
+            if playing.entry not in drawn:
+                drawn.add(playing.entry)
+                own, line = self.form.entries[playing.entry].on_pass, lines[playing.entry]
+                yield from self.sections.changed_passes(own, section, playing, line)
 
     def shape_boxes(self) -> Iterator[Shape]:
         """Every chord's shape, in the order of the song."""

@@ -18,12 +18,12 @@ from backing.chart.guitar_line import Chords, GuitarLines, Printed
 from backing.chart.records import Bar, Block, ChartOptions, Line, Shown
 from backing.chart.riff_tab import Silence
 from backing.chart.signs import signs
-from backing.chart.words import margin_lines
+from backing.chart.words import changed_passes, margin_lines, which_time
 from backing.form.layout import LaidBar, lay_out
-from backing.form.model import Form, PassSettings, Rows, Section, Settings, WrittenBar
+from backing.form.model import Form, PassSettings, Rows, Section, WrittenBar
 from backing.form.transposed import renamed
 from backing.text.bars import ending_numbers
-from backing.text.counts import ordinal, times
+from backing.text.counts import times
 from backing.text.lists import same_values
 from backing.theory.chords import Chord
 from backing.theory.fretboard import Fingering
@@ -92,9 +92,18 @@ class SectionDrawer:
             name, tuple(lines), tuple(with_playing(shown, below)), joined, tuple(below.staves)
         )
 
-    def changed_passes(self, section: Section, playing: Pass, name: str) -> Iterator[Block]:
-        """Passes with bars of their own, each set of bars once."""
-        for numbers, changes in same_values(section.on_pass):
+    def changed_passes(
+        self, on_pass: Mapping[int, PassSettings], section: Section, playing: Pass, name: str
+    ) -> Iterator[Block]:
+        """Passes with bars of their own, each set of bars once.
+
+        Args:
+            on_pass: what passes change, of the section or of a line that plays it.
+            section: whose passes they are.
+            playing: a pass of the section in this key.
+            name: what the section or the line is called on the chart.
+        """
+        for numbers, changes in same_values(on_pass):
             if changes.rows is None:
                 continue
             meter = changes.settings.meter or playing.settings.meter or self.form.meter
@@ -105,7 +114,7 @@ class SectionDrawer:
             rows = cut_rows(changes.rows, bars, settings.per_row)
             cued = with_cues(rows, section, changes.settings.words or ())
             lines = tuple(margin_lines(changes.settings, self.form.meter, settings))
-            yield Block(f"{name}, {_which_time(numbers)}", lines, tuple(map(tuple, cued)))
+            yield Block(f"{name}, {which_time(numbers)}", lines, tuple(map(tuple, cued)))
 
     def _lines(self, section: Section) -> Iterator[Line]:
         """What stands in the margin: how often it plays, its settings, what passes change."""
@@ -113,19 +122,8 @@ class SectionDrawer:
             yield Line("words", times(section.times))
         settings = section.settings.under(self.form.settings)
         yield from margin_lines(section.settings, self.form.meter, settings)
-        for numbers, changes in same_values(section.on_pass):
-            if changes.rows is None:
-                words = ", ".join(self._changes(changes, settings))
-                yield Line("note", f"{_which_time(numbers)}: {words}")
-
-    def _changes(self, changes: PassSettings, settings: Settings) -> list[str]:
-        """What a pass changes, in words; its parts only where nothing else changes."""
-        own = changes.settings
-        lines = margin_lines(own, self.form.meter, own.under(settings))
-        return [line.words for line in lines] or [
-            f"{name} off" if part.on is False else f"{name} changes"
-            for name, part in own.parts.items()
-        ]
+        for change in changed_passes(section.on_pass, self.form.meter, settings):
+            yield Line("note", change)
 
     def _bars(
         self,
@@ -206,8 +204,3 @@ def _as_part(bars: Sequence[Bar], part: _Part) -> list[Bar]:
     drawn[0] = drawn[0]._replace(opens=part.opens)
     drawn[-1] = drawn[-1]._replace(closes=part.closes, end=part.end)
     return drawn
-
-
-def _which_time(passes: Sequence[int]) -> str:
-    """Which passes: second and third time."""
-    return " and ".join(ordinal(number) for number in passes) + " time"

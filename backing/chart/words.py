@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from backing.chart.records import ChartOptions, Head, Line, Stop
-from backing.form.model import Entry, Feel, Form, Section, Settings, Tempo
+from backing.form.model import Entry, Feel, Form, PassSettings, Section, Settings, Tempo
 from backing.form.passes import ending_of, labels
 from backing.text.bars import bar_range, bars
 from backing.text.counts import moved, ordinal, times
 from backing.text.feel import feel
+from backing.text.lists import cues, same_values
 from backing.text.percent import exact_decimal
 from backing.text.tempo import direction, over
 from backing.theory.fretboard import STANDARD_TUNING
@@ -98,6 +99,29 @@ def margin_lines(settings: Settings, song: Meter, now: Settings) -> Iterator[Lin
         yield Line("note", settings.note)
 
 
+def changed_passes(
+    on_pass: Mapping[int, PassSettings], song: Meter, outer: Settings
+) -> Iterator[str]:
+    """What passes that keep their bars change: `third time: loud`; `outer` holds around them."""
+    for numbers, changes in same_values(on_pass):
+        if changes.rows is None:
+            yield f"{which_time(numbers)}: {', '.join(_changes(changes.settings, song, outer))}"
+
+
+def _changes(own: Settings, song: Meter, outer: Settings) -> list[str]:
+    """What a pass changes, in words; its parts only where nothing else changes."""
+    lines = [line.words for line in margin_lines(own, song, own.under(outer))]
+    lines += [cues(own.words)] if own.words else []
+    return lines or [
+        f"{name} off" if part.on is False else f"{name} changes" for name, part in own.parts.items()
+    ]
+
+
+def which_time(passes: Sequence[int]) -> str:
+    """Which passes: second and third time."""
+    return " and ".join(ordinal(number) for number in passes) + " time"
+
+
 def roadmap(timeline: Timeline, shown_as: dict[tuple[str, int], str]) -> Iterator[Stop]:
     """The form list, line by line.
 
@@ -151,8 +175,12 @@ def _details(
         yield f"moved {moved(entry.transpose)}"
     settings = entry.settings
     now = settings.under(section.settings.under(song))
-    for line in margin_lines(settings._replace(note=None), song.meter or COMMON_TIME, now):
+    meter = song.meter or COMMON_TIME
+    for line in margin_lines(settings._replace(note=None), meter, now):
         yield line.words
+    if settings.words:
+        yield cues(settings.words)
+    yield from changed_passes(entry.on_pass, meter, now)
 
 
 def _feel(feel_: Feel) -> str:

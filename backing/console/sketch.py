@@ -26,7 +26,7 @@ from backing.form.model import Entry, Form, PassSettings, Rows, Section, Setting
 from backing.form.passes import ending_of, labels, passes_played
 from backing.text.bars import bar_range
 from backing.text.feel import feel
-from backing.text.lists import ranges, same_values
+from backing.text.lists import cues, ranges, same_values
 from backing.text.percent import exact_decimal
 from backing.text.tempo import equation, over
 from backing.text.times import clock
@@ -170,8 +170,8 @@ def _entry(
         )
         if number == 1 and like is None:
             _section(page, section)
-        if number == 1 and entry.settings.note:
-            page.write(Line(text=entry.settings.note, style="quiet"))
+        if number == 1:
+            _line_changes(page, entry)
 
 
 def _section(page: TextPage, section: Section) -> None:
@@ -192,9 +192,21 @@ def _section(page: TextPage, section: Section) -> None:
         page.write(Line(text=settings.note, style="quiet"))
 
 
+def _line_changes(page: TextPage, entry: Entry) -> None:
+    """What a line of the form adds to its section: words, single passes, a note."""
+    if entry.settings.words:
+        page.write(Line(text=cues(entry.settings.words), style="quiet"))
+    for number, changes in entry.on_pass.items():
+        _changed_pass(page, number, changes)
+    if entry.settings.note:
+        page.write(Line(text=entry.settings.note, style="quiet"))
+
+
 def _changed_pass(page: TextPage, number: int, changes: PassSettings) -> None:
     """What one pass changes: words for its settings, and its own bars."""
     words = [*_settings(changes.settings), changes.settings.note or ""]
+    if changes.rows is None:
+        words.append(cues(changes.settings.words or ()))
     margin = f"pass {number}"
     if any(words) or changes.rows is None:
         page.write(Line(margin, ", ".join(filter(None, words)) or "other parts"))

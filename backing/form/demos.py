@@ -9,7 +9,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from backing.errors import BackingError
-from backing.form.kinds import suggestion
+from backing.form.advice import suggestion
 from backing.form.reader import read_form_bytes
 
 _ENDING = ".yaml"

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
+from backing.form.advice import suggestion
 from backing.form.bars import MAX_BARS
-from backing.form.kinds import Reading, Record, quoted, suggestion
+from backing.form.kinds import Reading, Record, quoted
 from backing.form.language import MAX_TIMES
 from backing.form.model import Entry, Section, Settings
 from backing.form.passes import (
@@ -18,8 +19,10 @@ from backing.form.passes import (
     varied_passes,
 )
 from backing.form.riffs import RiffCheck, RiffProblem
+from backing.form.section_reader import SectionReader
+from backing.form.settings_reader import SettingsReader
 from backing.form.tree import Node
-from backing.theory.rhythm import COMMON_TIME, Meter
+from backing.theory.rhythm import COMMON_TIME
 
 _ENTRY = re.compile(
     r"(?P<name>.+?)"
@@ -36,7 +39,8 @@ class EntryReader:
         written: the song's record.
         sections: those that could be read.
         settings: the song's own.
-        read_settings: settings from a record, in a meter.
+        settings_reader: reads what a line sets.
+        section_reader: reads what single passes of a line set.
     """
 
     def __init__(
@@ -45,13 +49,15 @@ class EntryReader:
         written: Record,
         sections: Mapping[str, Section],
         settings: Settings,
-        read_settings: Callable[[Record, Meter | None], Settings],
+        settings_reader: SettingsReader,
+        section_reader: SectionReader,
     ) -> None:
         self.reading = reading
         self.written = written
         self.sections = sections
         self.settings = settings
-        self.read_settings = read_settings
+        self.settings_reader = settings_reader
+        self.section_reader = section_reader
         self.riff_check = RiffCheck(written.get("riffs", {}), settings)
         self.refused: set[RiffProblem] = set()
         #: Every section that was named, good or bad.
@@ -103,8 +109,9 @@ class EntryReader:
             return None
         section = self.sections.get(name)
         meter = (section.settings if section else Settings()).meter or self.settings.meter
-        settings = self.read_settings(written, meter or COMMON_TIME)
-        if set(written.nodes) - set(written) or section is None:
+        settings = self.settings_reader.read(written, meter or COMMON_TIME)
+        on_pass = self.section_reader.on_pass(name, written) if section is not None else None
+        if set(written.nodes) - set(written) or on_pass is None:
             return None
         return Entry(
             name,
@@ -114,6 +121,7 @@ class EntryReader:
             written.get("label"),
             settings,
             written.get("transpose", 0),
+            on_pass,
         )
 
     def _no_section(self, node: Node, name: str) -> None:

@@ -7,14 +7,14 @@ so that neither can know a key that the other doesn't.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import islice
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
 from backing.errors import Problem
+from backing.form.advice import in_places, suggestion
 from backing.form.digits import decimal_between, whole_between
 from backing.form.source import Source
 from backing.form.tree import Node
@@ -25,6 +25,9 @@ NEVER: Mapping[str, object] = MappingProxyType({"not": MappingProxyType({})})
 #: What a schema says of a mapping's keys together.
 Rules = Mapping[str, object]
 NO_RULES: Rules = MappingProxyType({})
+
+#: Finds the titles of the mappings in which each key may stand.
+KeyPlaces = Callable[[], Mapping[str, Sequence[str]]]
 
 T = TypeVar("T")
 
@@ -43,9 +46,13 @@ class TooManyProblems(Exception):
 
 @dataclass(slots=True)
 class Reading:
-    """Where a form is read: its source, and the problems found so far."""
+    """Where a form is read: its source, and the problems found so far.
+
+    `key_places` tells where each key of the language may stand: the titles of mappings.
+    """
 
     source: Source
+    key_places: KeyPlaces = dict
     problems: list[Problem] = field(default_factory=list)
     places: dict[Node, Sequence[int]] = field(default_factory=dict)
 
@@ -90,19 +97,6 @@ class Record(dict[str, Any]):
         self.node = node
         self.nodes: dict[str, Node] = {}
         self.keys_at: dict[str, Node] = {}
-
-
-def suggestion(word: str, known: Iterable[str], offered: Iterable[str] | None = None) -> str:
-    """A suggestion among the known words, or a list of those that are offered (all of them)."""
-    from difflib import get_close_matches
-
-    words = list(islice(known, 500))
-    lower = {k.lower(): k for k in reversed(words)}
-    close = get_close_matches(word[:80].lower(), lower, n=1, cutoff=0.6)
-    if close:
-        return f"Did you mean {lower[close[0]]}?"
-    listed = words if offered is None else list(offered)
-    return f"Choose from: {', '.join(listed[:40])}." if listed else ""
 
 
 def sentence(text: str) -> str:
@@ -242,7 +236,10 @@ def record(
         for key, value in read_pairs(node, reading, what):
             if key.text not in table:
                 fix = suggestion(key.text, table, offered)
-                meant |= {name for name in required if fix == f"Did you mean {name}?"}
+                if places := reading.key_places().get(key.text):
+                    near = fix[:1].lower() + fix[1:] if fix.startswith("Did you mean") else ""
+                    fix = in_places(places) + (f" Or {near}" if near else "")
+                meant |= {name for name in required if fix.endswith(f"id you mean {name}?")}
                 if ":" in key.text:
                     fix = f"A colon needs a space after it:  {key.text[:40].replace(':', ': ')}"
                 reading.report(key, f"{what} has no key {quoted(key.text)}.", fix)

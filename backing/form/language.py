@@ -226,6 +226,7 @@ SETTINGS = {
 #: The bar before a line of the form grows into it: for sections and lines, not for a pass.
 LIFT = choice("lift", ON_OFF)
 PASS = {"bars": BARS, "tempo": _tempo(ramp=True), **SETTINGS}
+ON_PASS = by_pass("on-pass", record("a pass", PASS))
 SECTION = {
     "bars": BARS,
     "times": whole("times", 1, MAX_TIMES),
@@ -233,7 +234,7 @@ SECTION = {
     "tempo": _tempo(ramp=True),
     **SETTINGS,
     "lift": LIFT,
-    "on-pass": by_pass("on-pass", record("a pass", PASS)),
+    "on-pass": ON_PASS,
 }
 ENTRY = {
     "section": NAME,
@@ -243,8 +244,9 @@ ENTRY = {
     "label": words("label", 60),
     "transpose": whole("transpose", -11, 11),
     "tempo": _tempo(ramp=True),
-    **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note")},
+    **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note", "words")},
     "lift": LIFT,
+    "on-pass": ON_PASS,
 }
 SONG = {
     "title": words("title"),

@@ -172,6 +172,16 @@ class PassSettings(NamedTuple):
     settings: Settings = Settings()
     rows: Rows | None = None
 
+    def under(self, outer: "PassSettings") -> "PassSettings":
+        """These laid over `outer`, key by key; bars are one key."""
+        return PassSettings(
+            self.settings.under(outer.settings), outer.rows if self.rows is None else self.rows
+        )
+
+
+#: What a line holds whose passes set nothing for themselves; never written to.
+NO_PASSES: Mapping[int, PassSettings] = {}
+
 
 @dataclass(frozen=True, slots=True)
 class Section:
@@ -194,7 +204,10 @@ class Section:
 
 
 class Entry(NamedTuple):
-    """One line of the form list. `times` is the entry's own `xN`; `bars` is (A, B)."""
+    """One line of the form list. `times` is the entry's own `xN`; `bars` is (A, B).
+
+    `on_pass` is what single passes of this line set, numbered from 1.
+    """
 
     section: str
     times: int = 1
@@ -203,6 +216,7 @@ class Entry(NamedTuple):
     label: str | None = None
     settings: Settings = Settings()
     transpose: int = 0
+    on_pass: Mapping[int, PassSettings] = NO_PASSES
 
 
 class Form(NamedTuple):

@@ -12,8 +12,9 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple, TypeVar
 
+from backing.form.advice import suggestion
 from backing.form.digits import decimal_between, whole_between
-from backing.form.kinds import BadValue, quoted, suggestion
+from backing.form.kinds import BadValue, quoted
 from backing.form.practice_records import Ladder
 from backing.text.percent import percent
 from backing.theory.keys import Key, parse_key

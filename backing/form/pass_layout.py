@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from backing.form.layout import LaidBar, lay_out
 from backing.form.model import Entry, Form
-from backing.form.passes import ending_of, pass_rows
+from backing.form.passes import ending_of, pass_rows, set_by_pass
 from backing.theory.rhythm import Meter
 
 
@@ -20,8 +20,9 @@ class Layouts:
     def of(self, entry: Entry, number: int, meter: Meter) -> tuple[LaidBar, ...]:
         """The bars that pass `number` (from 1) of an entry plays, starting in `meter`."""
         section = self.form.sections[entry.section]
-        varied = number if number in section.on_pass else None
-        key = (section.name, ending_of(entry, section, number), varied, meter)
+        own = set_by_pass(entry, section, number)
+        rows_at = id(own.rows) if own is not None and own.rows is not None else None
+        key = (section.name, ending_of(entry, section, number), rows_at, meter)
         if key not in self._known:
             rows = pass_rows(entry, section, number)
             self._known[key] = lay_out([bar for row in rows for bar in row], meter)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from backing.form.model import Entry, Form, Rows, Section, Settings, Tempo
+from backing.form.model import Entry, Form, PassSettings, Rows, Section, Settings, Tempo
 from backing.theory.rhythm import COMMON_TIME, Meter
 
 
@@ -23,9 +23,17 @@ def ending_of(entry: Entry, section: Section, number: int) -> int | None:
     return 1 if entry.bars else (number - 1) % max(section.endings) + 1
 
 
+def set_by_pass(entry: Entry, section: Section, number: int) -> PassSettings | None:
+    """What pass `number` of an entry sets for itself: the entry's over the section's."""
+    of_section, of_entry = section.on_pass.get(number), entry.on_pass.get(number)
+    if of_section is None or of_entry is None:
+        return of_section if of_entry is None else of_entry
+    return of_entry.under(of_section)
+
+
 def varied_passes(entry: Entry, section: Section) -> tuple[int, ...]:
     """Which passes of an entry set something for themselves, in order."""
-    total, listed = passes_played(entry, section), section.on_pass
+    total, listed = passes_played(entry, section), {*section.on_pass, *entry.on_pass}
     if total < len(listed):  # many lines of the form may play few of many passes
         return tuple(number for number in range(1, total + 1) if number in listed)
     return tuple(sorted(number for number in listed if number <= total))
@@ -33,7 +41,7 @@ def varied_passes(entry: Entry, section: Section) -> tuple[int, ...]:
 
 def pass_rows(entry: Entry, section: Section, number: int) -> Rows:
     """All rows that pass `number` of an entry draws its bars from: its body, then its ending."""
-    written = section.on_pass.get(number)
+    written = set_by_pass(entry, section, number)
     rows = written.rows if written is not None and written.rows is not None else section.rows
     ending = ending_of(entry, section, number)
     return rows + (section.endings[ending] if ending is not None else ())
@@ -41,7 +49,7 @@ def pass_rows(entry: Entry, section: Section, number: int) -> Rows:
 
 def full_bars(entry: Entry, section: Section, number: int) -> int:
     """How many bars pass `number` has before an entry's `bars A-B` cuts it."""
-    written = section.on_pass.get(number)
+    written = set_by_pass(entry, section, number)
     plain = _plain_bars(entry, section, number)
     if written is None or written.rows is None:
         return plain
@@ -77,13 +85,14 @@ def bars_played(entry: Entry, section: Section) -> int:
 
 
 def pass_settings(song: Settings, entry: Entry, section: Section, number: int) -> Settings:
-    """What holds in pass `number` of an entry: song, section, entry and pass merged.
+    """What holds in pass `number` of an entry: song, section, entry and pass merged, the last
+    as the section has it and then as the entry has it.
 
     The tempo is the pass's own: it holds a change only where this pass changes, and where
     the first pass changed from its first bars, the later ones start where that led.
     """
     settings = entry.settings.under(section.settings.under(song))
-    written = section.on_pass.get(number)
+    written = set_by_pass(entry, section, number)
     own = written.settings.tempo if written is not None else None
     if written is not None:
         settings = written.settings.under(settings)
@@ -102,11 +111,11 @@ def settings_by_pass(song: Settings, entry: Entry, section: Section, of: int) ->
 
     Passes that are alike share one object, however many there are.
     """
-    listed = section.on_pass
+    listed = {*section.on_pass, *entry.on_pass}
     differing = {1, of, *(number for number in range(1, of + 1) if number in listed)}
     unlisted = max((of, *listed)) + 1
     usual = pass_settings(song, entry, section, unlisted)
-    if of not in section.on_pass and usual == pass_settings(song, entry, section, of):
+    if of not in listed and usual == pass_settings(song, entry, section, of):
         differing -= {of}
     return [
         pass_settings(song, entry, section, number) if number in differing else usual

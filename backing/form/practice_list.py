@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
+from backing.form.advice import suggestion
 from backing.form.bars import MAX_BARS
-from backing.form.kinds import BadValue, Reading, Record, quoted, suggestion
+from backing.form.kinds import BadValue, Reading, Record, quoted
 from backing.form.model import Form
 from backing.form.passes import bars_played, labels, pass_bars, pass_label, passes_played
 from backing.form.practice_options import (

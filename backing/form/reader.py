@@ -9,7 +9,9 @@ from fractions import Fraction
 from pathlib import Path
 
 from backing.errors import FormError, Problem
+from backing.form.advice import SONG_TITLE
 from backing.form.entries import EntryReader
+from backing.form.key_places import key_places
 from backing.form.kinds import Reading, Record, TooManyProblems, record
 from backing.form.language import SONG, SONG_REQUIRED
 from backing.form.model import USUALLY_HUMAN, Form
@@ -54,9 +56,9 @@ def read_form_bytes(data: bytes, name: str) -> Form:
         raise FormError(
             name, [Problem(1, 1, "this form is empty.", "Start it with  title: ...")], source.lines
         )
-    reading, form, rest = Reading(source), None, ""
+    reading, form, rest = Reading(source, key_places), None, ""
     try:
-        written = reading.value(record("a form", SONG, SONG_REQUIRED), root)
+        written = reading.value(record(SONG_TITLE, SONG, SONG_REQUIRED), root)
         form = _form(reading, written) if written is not None else None
     except TooManyProblems:
         rest = f"{name}: there may be more problems. Fix these first, then try again."
@@ -71,7 +73,9 @@ def _form(reading: Reading, written: Record) -> Form:
     section_reader = SectionReader(reading, written, settings_reader)
     settings = settings_reader.read(written, settings_reader.meter(written))
     sections = section_reader.sections()
-    entries = EntryReader(reading, written, sections, settings, settings_reader.read).entries()
+    entries = EntryReader(
+        reading, written, sections, settings, settings_reader, section_reader
+    ).entries()
     form = Form(
         title=written.get("title", ""),
         settings=settings,

@@ -8,7 +8,14 @@ from typing import NamedTuple
 
 from backing.form.layout import LaidBar, lay_out
 from backing.form.model import Entry, PartSettings, Section, Settings
-from backing.form.passes import ending_of, pass_rows, pass_settings, passes_played, varied_passes
+from backing.form.passes import (
+    ending_of,
+    pass_rows,
+    pass_settings,
+    passes_played,
+    set_by_pass,
+    varied_passes,
+)
 from backing.form.tab import HIGHEST_FRET, Riff, TabBar, notes
 from backing.theory.rhythm import COMMON_TIME, Meter, note_value_text
 
@@ -27,13 +34,18 @@ class RiffCheck:
     def __init__(self, riffs: Mapping[str, Riff], song: Settings) -> None:
         self.riffs = riffs
         self.song = song
-        self.laid: dict[tuple[str, int | None, int | None], tuple[LaidBar, ...]] = {}
+        self.laid: dict[tuple[str, int | None, int | None, Meter], tuple[LaidBar, ...]] = {}
 
     def problems(self, entry: Entry, section: Section) -> Iterator[RiffProblem]:
         """The first problem of each riff in each kind of pass that a line plays."""
         written = (self.song, section.settings, entry.settings)
         own = varied_passes(entry, section)
-        varied = (section.on_pass[number].settings for number in own)
+        varied = [
+            level.on_pass[number].settings
+            for level in (section, entry)
+            for number in own
+            if number in level.on_pass
+        ]
         if not any(part.riff for each in (*written, *varied) for part in each.parts.values()):
             return
         with_endings = min(max(section.endings, default=1), passes_played(entry, section))
@@ -66,10 +78,13 @@ class RiffCheck:
     ) -> RiffProblem | None:
         """The first bar played that is longer or shorter than the riff's bar there."""
         ending = ending_of(entry, section, number)
-        key = (section.name, ending, number if number in section.on_pass else None)
+        meter = meter or COMMON_TIME
+        changes = set_by_pass(entry, section, number)
+        rows_at = id(changes.rows) if changes is not None and changes.rows is not None else None
+        key = (section.name, ending, rows_at, meter)
         if key not in self.laid:
             rows = pass_rows(entry, section, number)
-            self.laid[key] = lay_out([bar for row in rows for bar in row], meter or COMMON_TIME)
+            self.laid[key] = lay_out([bar for row in rows for bar in row], meter)
         first, last = entry.bars or (1, len(self.laid[key]))
         for bar in range(first, last + 1):
             of_riff = (bar - 1) % len(riff.bars)

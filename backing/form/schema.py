@@ -81,6 +81,7 @@ PLACES = MappingProxyType(
         ("a section", "tempo"): "This section's own, or a change: {to: 60, over: 1}.",
         ("a form entry", "tempo"): "This line's own, or a change: {to: 60, over: 1}.",
         ("a pass", "tempo"): "This pass's own, or a change: {to: 60, over: 1}.",
+        ("a form entry", "on-pass"): "What one pass of this line changes: 3: {dynamic: loud}.",
         ("a form entry", "bars"): "Only some of the section's bars: 5-8.",
         **{("an exercise", option.key): option.help for option in OPTIONS},
         **{(part.name, key.name): key.about for part in PARTS.values() for key in part.keys},

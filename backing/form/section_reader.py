@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 from backing.form.bars import MAX_BARS, ReadBars, read_bars
 from backing.form.kinds import Reading, Record, TooManyProblems
@@ -12,6 +13,15 @@ from backing.form.passes import first_meter
 from backing.form.settings_reader import SettingsReader
 from backing.form.tree import Node
 from backing.theory.rhythm import Meter
+
+
+class _Bars(NamedTuple):
+    """A section's own bars and endings where they were written, and the meter they start in."""
+
+    node: Node
+    body: ReadBars
+    endings: tuple[tuple[Node, ReadBars], ...]
+    meter: Meter
 
 
 class SectionReader:
@@ -28,6 +38,7 @@ class SectionReader:
         self.song = song
         self.settings = settings
         self.bars_left = MAX_BARS
+        self.read: dict[str, _Bars] = {}
 
     def sections(self) -> dict[str, Section]:
         """The sections that can be read, by name; problems are noted."""
@@ -72,7 +83,9 @@ class SectionReader:
         if not fits or {"endings", "times"} & set(written.nodes) - set(written):
             return None
         rows = {number: read.rows for passes, _, read in endings if read for number in passes}
-        on_pass = self._on_pass(written, [(node, read) for _, node, read in endings if read], meter)
+        ends = tuple((node, read) for _, node, read in endings if read)
+        self.read[name] = _Bars(written["bars"], body, ends, meter)
+        on_pass = self.on_pass(name, written)
         if on_pass is None:
             return None
         times = written.get("times", 1)
@@ -95,16 +108,16 @@ class SectionReader:
         ]
         return all(fits)
 
-    def _on_pass(
-        self, written: Record, endings: Sequence[tuple[Node, ReadBars]], meter: Meter
-    ) -> dict[int, PassSettings] | None:
-        """What passes set for themselves; None if a pass's bars don't fit its meter."""
-        body = written["bars"]
+    def on_pass(self, name: str, written: Record) -> dict[int, PassSettings] | None:
+        """What passes of section `name` set for themselves, in the section or a line of the form.
+
+        None if a pass's bars don't fit its meter, or `on-pass` can't be read.
+        """
         found: dict[int, PassSettings] = {}
         read: dict[int, PassSettings | None] = {}
         for number, (_, record_) in written.get("on-pass", {}).items():
             if id(record_) not in read:
-                read[id(record_)] = self._pass(record_, body, endings, meter)
+                read[id(record_)] = self._pass(record_, self.read[name])
             settings = read[id(record_)]
             if settings is None:
                 return None
@@ -115,16 +128,14 @@ class SectionReader:
             else None
         )
 
-    def _pass(
-        self, written: Record, body: Node, endings: Sequence[tuple[Node, ReadBars]], outer: Meter
-    ) -> PassSettings | None:
-        meter = self.settings.meter(written, outer)
+    def _pass(self, written: Record, usual: _Bars) -> PassSettings | None:
+        meter = self.settings.meter(written, usual.meter)
         settings = self.settings.read(written, meter)
-        node = written.get("bars", body)
-        read = self._bars(node)
+        node = written.get("bars", usual.node)
+        read = self._bars(node) if "bars" in written else usual.body
         if meter is None or read is None:
             return None
-        if not self._fits(node, read, endings, meter):
+        if not self._fits(node, read, usual.endings, meter):
             return None
         return PassSettings(settings, read.rows if "bars" in written else None)
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-from backing.form.kinds import Reading, Record, quoted, suggestion
+from backing.form.advice import suggestion
+from backing.form.kinds import Reading, Record, quoted
 from backing.form.model import ONE_OF_THESE, PartSettings, Settings, Tempo
 from backing.form.tree import Node
 from backing.theory.picks import PICKS

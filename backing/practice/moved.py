@@ -141,7 +141,11 @@ def _renamed(form: Form, move: _Move) -> tuple[Form, tuple[str, ...]]:
             name: _section(section, rename, riffs) for name, section in form.sections.items()
         },
         entries=tuple(
-            entry._replace(settings=_settings(entry.settings, riffs)) for entry in form.entries
+            entry._replace(
+                settings=_settings(entry.settings, riffs),
+                on_pass=_on_pass(entry.on_pass, rename, riffs),
+            )
+            for entry in form.entries
         ),
         riffs={name: riffs.get(riff, riff) for name, riff in form.riffs.items()},
     )
@@ -154,13 +158,17 @@ def _section(section: Section, rename: Rename, riffs: Mapping[Riff, Riff]) -> Se
         rows=_rows(section.rows, rename),
         endings={number: _rows(rows, rename) for number, rows in section.endings.items()},
         settings=_settings(section.settings, riffs),
-        on_pass={
-            number: PassSettings(
-                _settings(own.settings, riffs), own.rows and _rows(own.rows, rename)
-            )
-            for number, own in section.on_pass.items()
-        },
+        on_pass=_on_pass(section.on_pass, rename, riffs),
     )
+
+
+def _on_pass(
+    on_pass: Mapping[int, PassSettings], rename: Rename, riffs: Mapping[Riff, Riff]
+) -> dict[int, PassSettings]:
+    return {
+        number: PassSettings(_settings(own.settings, riffs), own.rows and _rows(own.rows, rename))
+        for number, own in on_pass.items()
+    }
 
 
 def _rows(rows: Rows, rename: Rename) -> Rows:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from io import BytesIO
 from pathlib import Path
 from typing import NamedTuple
@@ -12,7 +12,7 @@ from typing import NamedTuple
 from pypdf import PdfReader
 
 from backing.form.bars import print_bar
-from backing.form.model import Form, Section, WrittenBar
+from backing.form.model import Form, PassSettings, Section, WrittenBar
 
 ROOT = Path(__file__).parents[2]
 DEMOS = tuple(sorted((ROOT / "forms").glob("*.yaml")))
@@ -52,6 +52,8 @@ def bars_written(form: Form) -> list[list[str]]:
         if entry.transpose == 0 and key not in seen:
             bars += list(section_bars(form.sections[entry.section]))
         seen.add(key)
+        if entry.transpose == 0:
+            bars += list(_varied_bars(entry.on_pass))
     return [print_bar(bar).split() for bar in bars]
 
 
@@ -63,8 +65,12 @@ def section_bars(section: Section) -> Iterator[WrittenBar]:
         if rows not in printed:
             printed.append(rows)
             yield from (bar for row in rows for bar in row)
+    yield from _varied_bars(section.on_pass)
+
+
+def _varied_bars(on_pass: Mapping[int, PassSettings]) -> Iterator[WrittenBar]:
     varied = []
-    for output in section.on_pass.values():
+    for output in on_pass.values():
         if output.rows is not None and output not in varied:
             varied.append(output)
             yield from (bar for row in output.rows for bar in row)

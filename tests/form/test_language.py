@@ -164,8 +164,9 @@ WALKED = [
             "label": (["Last verse"], "x" * 61),
             "transpose": (["+2", "-3", "0"], "12"),
             "tempo": (RAMPS, "9"),
-            **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note")},
+            **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note", "words")},
             "lift": (["on", "off"], "2"),
+            "on-pass": (["{1: {dynamic: loud}}", '{1-3: {bars: "| E |"}}'], "loud"),
         },
     ),
     (

@@ -15,6 +15,7 @@ from backing.form.model import (
     Entry,
     Form,
     PartSettings,
+    PassSettings,
     Section,
     Settings,
     Tempo,
@@ -77,12 +78,10 @@ def slots_of(bar: WrittenBar, meter: Meter) -> Slots:
 
 def _pass(form: Form, index: int, section: Section, number: int, count: int, label: str) -> Plan:
     entry = form.entries[index]
-    special = section.on_pass.get(number)
-    levels = [form.settings, section.settings, entry.settings]
-    if special is not None:
-        levels.append(special.settings)
-    own_tempo = special.settings.tempo if special is not None else None
-    bpm, change = _tempo([level.tempo for level in levels], own_tempo, number, count)
+    own = [special.settings for special in _specials(section, entry, number)]
+    levels = [form.settings, section.settings, entry.settings, *own]
+    own_tempos = [level.tempo for level in own if level.tempo is not None]
+    bpm, change = _tempo([level.tempo for level in levels], own_tempos, number, count)
     meter = _nearest(levels, "meter") or COMMON_TIME
     return Plan(
         label=label,
@@ -100,6 +99,11 @@ def _pass(form: Form, index: int, section: Section, number: int, count: int, lab
         },
         bars=_bars(entry, section, meter, number),
     )
+
+
+def _specials(section: Section, entry: Entry, number: int) -> list[PassSettings]:
+    """What the section and then the line set for pass `number` alone."""
+    return [of[number] for of in (section.on_pass, entry.on_pass) if number in of]
 
 
 def _nearest(levels: Sequence[Any], key: str) -> Any:
@@ -131,7 +135,7 @@ def _part_plan(form: Form, levels: Sequence[PartSettings], usually_on: bool) -> 
 
 
 def _tempo(
-    levels: Sequence[Tempo | None], of_pass: Tempo | None, number: int, count: int
+    levels: Sequence[Tempo | None], of_pass: Sequence[Tempo], number: int, count: int
 ) -> tuple[Fraction, Change | None]:
     """Quarters a minute at a pass's start, and its change of tempo.
 
@@ -144,10 +148,10 @@ def _tempo(
     to_bpm, from_first = _nearest(levels, "to_bpm"), bool(_nearest(levels, "from_first"))
     if to_bpm is None:
         return bpm, None
-    for_itself = of_pass is not None and of_pass.to_bpm is not None
+    for_itself = any(tempo.to_bpm is not None for tempo in of_pass)
     if for_itself or number == (1 if from_first else count):
         return bpm, Change(to_bpm * quarters, _nearest(levels, "over_bars"), from_first)
-    starts_anew = of_pass is not None and of_pass.bpm is not None
+    starts_anew = any(tempo.bpm is not None for tempo in of_pass)
     return (to_bpm * quarters if from_first and not starts_anew else bpm), None
 
 
@@ -176,8 +180,8 @@ def _value(levels: Sequence[PartSettings], key: str) -> Any:
 
 def _bars(entry: Entry, section: Section, meter: Meter, number: int) -> list[PlannedBar]:
     """The bars of pass `number`: its rows and its ending, then what the line takes of them."""
-    special = section.on_pass.get(number)
-    rows = list(special.rows if special and special.rows else section.rows)
+    own = [special.rows for special in _specials(section, entry, number) if special.rows]
+    rows = list([section.rows, *own][-1])
     if section.endings:
         rows += section.endings[_ending(entry, section.endings, number)]
     bars: list[PlannedBar] = []
