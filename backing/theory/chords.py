@@ -2,7 +2,8 @@
 
 A symbol is a root, a quality, changes to single tones, and perhaps a slash bass:
 `F#m7`, `C6/9`, `G7(b9)`, `D/F#`. Tones are named by degree (`b3`, `#11`) in the tables
-and counted in semitones above the root, modulo 12, everywhere else: a ninth is 2.
+(`chord_spellings`) and counted in semitones above the root, modulo 12, everywhere else: a
+ninth is 2.
 
 Where usage differs, we take what guitarists play:
 
@@ -17,106 +18,21 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from itertools import product
 from typing import NamedTuple
 
+from backing.theory.chord_spellings import CHANGES, EXTENSIONS, INSTEAD, spellings
 from backing.theory.pitch import PitchName, in_step, parse_pitch_name, transposed
-
-# The ways of writing a piece of a quality.
-_SPELLINGS = {
-    "{m}": ("m", "min", "-"),
-    "{M}": ("maj", "Maj", "M", "Δ"),
-    "{o}": ("dim", "°", "o"),
-    "{+}": ("aug", "+"),
-}
-
-#: The tones of each quality, then its names: the one table for reading and checking.
-QUALITIES = (
-    ("1 3 5", "", "maj", "Maj", "M"),
-    ("1 b3 5", "{m}"),
-    ("1 b3 b5", "{o}"),
-    ("1 3 #5", "{+}"),
-    ("1 5", "5"),
-    ("1 3 5 6", "6", "{M}6"),
-    ("1 b3 5 6", "{m}6"),
-    ("1 3 5 6 9", "6/9", "69"),
-    ("1 b3 5 6 9", "{m}6/9", "{m}69"),
-    ("1 3 5 b7", "7"),
-    ("1 b3 5 b7", "{m}7"),
-    ("1 3 5 7", "{M}7", "Δ"),
-    ("1 b3 5 7", "{m}{M}7", "{m}({M}7)", "{m}Δ"),
-    ("1 b3 b5 bb7", "{o}7"),
-    ("1 b3 b5 b7", "ø", "ø7"),
-    ("1 3 #5 b7", "{+}7"),
-    ("1 3 #5 7", "{+}{M}7"),
-    ("1 3 5 b7 9", "9"),
-    ("1 b3 5 b7 9", "{m}9"),
-    ("1 3 5 7 9", "{M}9"),
-    ("1 b3 5 7 9", "{m}{M}9", "{m}({M}9)"),
-    ("1 3 #5 b7 9", "aug9"),
-    ("1 5 b7 9 11", "11"),
-    ("1 b3 5 b7 9 11", "{m}11"),
-    ("1 5 7 9 11", "{M}11"),
-    ("1 3 5 b7 9 13", "13"),
-    ("1 b3 5 b7 9 11 13", "{m}13"),
-    ("1 3 5 7 9 13", "{M}13"),
-)
-
-#: What may follow a quality, in brackets or not: the tone it removes and the one it adds.
-CHANGES = {
-    "b5": ("5", "b5"),
-    "-5": ("5", "b5"),
-    "#5": ("5", "#5"),
-    "+5": ("5", "#5"),
-    "b9": ("9", "b9"),
-    "-9": ("9", "b9"),
-    "#9": ("9", "#9"),
-    "+9": ("9", "#9"),
-    "#11": ("11", "#11"),
-    "+11": ("11", "#11"),
-    "b13": ("13", "b13"),
-    "-13": ("13", "b13"),
-    "sus2": ("3", "2"),
-    "sus4": ("3", "4"),
-    "sus": ("3", "4"),
-    "add9": ("", "9"),
-    "add2": ("", "9"),
-    "add11": ("", "11"),
-    "add4": ("", "11"),
-    "add13": ("", "13"),
-    "add6": ("", "13"),
-    "no3": ("3", ""),
-    "no5": ("5", ""),
-}
-
-#: What could mean two chords, or is often typed but isn't a symbol: what to write instead.
-INSTEAD = {
-    "-5": ("(b5)", "m"),
-    "+9": ("9#5", "7#9"),
-    "+11": ("11#5", "7#11"),
-    "2": ("sus2", "add9"),
-    "4": ("sus4", "add11"),
-    "m2": ("m(add9)",),
-    "m4": ("m(add11)",),
-    "7+": ("7#5", "maj7"),
-    "alt": ("7b5b9", "7#5#9"),
-    "7alt": ("7b5b9", "7#5#9"),
-    "7(9)": ("9",),
-    "7(13)": ("13", "7add13"),
-    "7b6": ("7b13",),
-    "6(9)": ("6/9",),
-    "dom7": ("7",),
-    "major": ("",),
-    "minor": ("m",),
-}
 
 # One sign for all that look alike, character for character, so that offsets stay right.
 _LOOKALIKES = str.maketrans("♯♭△∆ºØ∅−–", "#bΔΔ°øø--")
 _DEGREES = {"1": 0, "2": 2, "3": 4, "4": 5, "5": 7, "6": 9, "7": 11, "9": 2, "11": 5, "13": 9}
 _ROOT = re.compile("[A-G][#b]?")
 _ONE = "|".join(sorted(map(re.escape, CHANGES), key=len, reverse=True))
-_CHANGE = re.compile(_ONE)
-_TAIL = re.compile(rf"(?:{_ONE})|\((?:{_ONE})(?:[, ]?(?:{_ONE}))*\)")
+_TONES = spellings()
+_INSIDE = f"{_ONE}|{'|'.join(EXTENSIONS)}"
+_CHANGE = re.compile(_INSIDE)
+_TAIL = re.compile(rf"(?:{_ONE})|\((?:{_INSIDE})(?:[, ]*(?:{_INSIDE}))*\)")
+_SEVENTHS = {"7", "b7", "bb7"}
 
 
 class ChordError(ValueError):
@@ -228,7 +144,7 @@ def parse_chord(text: str) -> Chord:
             )
         bass = parse_pitch_name(plain[end + 1 :])
     elif end < len(plain):
-        raise ChordError(_quality_advice(plain, start, end), end)
+        raise ChordError(_quality_advice(plain, start, end, tones), end)
     intervals = tuple(sorted({_semitones(tone) for tone in tones}))
     return Chord(parse_pitch_name(root[0]), text[start:end], intervals, bass)
 
@@ -238,10 +154,12 @@ def _changed(text: str, at: int, tones: frozenset[str]) -> tuple[int, frozenset[
     while found := _TAIL.match(text, at):
         changed = tones
         for change in _CHANGE.findall(found[0]):
-            taken, brought = CHANGES[change]
-            if brought in changed or (change[0] in "sn" and taken not in changed):
-                return at, tones  # written twice, or no third to suspend: no chord symbol does that
-            changed = (changed - {taken}) | ({brought} if brought else set())
+            taken, brought = {**CHANGES, **EXTENSIONS}[change]
+            twice = not changed.isdisjoint(brought.split())
+            nothing_taken = change[0] in "sn" and taken not in changed
+            if twice or nothing_taken or (change in EXTENSIONS and not changed & _SEVENTHS):
+                return at, tones
+            changed = (changed - {taken}) | set(brought.split())
         at, tones = found.end(), changed
     return at, tones
 
@@ -249,20 +167,6 @@ def _changed(text: str, at: int, tones: frozenset[str]) -> tuple[int, frozenset[
 def _semitones(tone: str) -> int:
     degree = tone.lstrip("b#")
     return (_DEGREES[degree] + tone.count("#") - tone.count("b")) % 12
-
-
-def _names() -> dict[str, frozenset[str]]:
-    """Every name in QUALITIES in all its spellings, with its tones."""
-    names = {}
-    for tones, *patterns in QUALITIES:
-        for pattern in patterns:
-            pieces = re.findall(r"\{.\}|[^{]+", pattern)
-            for spelling in product(*(_SPELLINGS.get(piece, (piece,)) for piece in pieces)):
-                names["".join(spelling)] = frozenset(tones.split())
-    return names
-
-
-_TONES = _names()
 
 
 def _refuse_unclear(text: str, start: int) -> None:
@@ -282,21 +186,60 @@ def _root_advice(text: str) -> str:
     return f"{text!r} isn't a chord; write a root from A to G and a quality, as in A, F#m7 or D/F#"
 
 
-def _quality_advice(text: str, start: int, end: int) -> str:
+def _quality_advice(text: str, start: int, end: int, tones: frozenset[str]) -> str:
     root, good, rest = text[:start], text[:end], text[end:]
     refused = _CHANGE.search(rest) if _TAIL.match(rest) else None
+    if refused and refused[0] in EXTENSIONS and not tones & _SEVENTHS:
+        stacked = good[len(root) :] + refused[0]
+        offers = [f"{root}{stacked}"] * (stacked in _TONES) + [f"{good}(add{refused[0]})"]
+        return f"{rest} doesn't go with {good}, which has no seventh; write {' or '.join(offers)}"
     if refused:
         return f"{rest} doesn't go with {good}; write {good}, or {root}({refused[0]})"
-    quality = text[start:].partition("/")[0]
-    changed = [name + change for name in ("", "m", "7", "m7", "maj7", "9") for change in CHANGES]
-    known = [name for name in (*_TONES, *changed) if name and name not in INSTEAD]
-    lower = quality.lower()
-    from difflib import get_close_matches
-
-    near = [lower] if lower in known else get_close_matches(quality, known, 1)
+    near = _near(re.split(r"/(?!9)", text[start:])[0])
     if near:
-        return f"can't read {rest!r} in {text}; did you mean {root}{near[0]}?"
+        return f"can't read {rest!r} in {text}; did you mean {root}{near}?"
     return (
         f"can't read {rest!r} in {text}; after the root {root} write a quality "
         f"such as m, 7, maj7, m7b5, sus4, dim or add9"
     )
+
+
+class _Kept(NamedTuple):
+    minor: bool
+    major_seventh: bool
+    numbers: tuple[str, ...]
+
+
+def _near(quality: str) -> str | None:
+    """The quality or change that a misspelled one resembles most.
+
+    Only what keeps its third and its numbers: m is never taken for M, nor 11 for #11.
+    """
+    from difflib import get_close_matches
+
+    known = _known().get(_kept(quality), [])
+    lower = quality.lower()
+    if lower in known:
+        return lower
+    return next(iter(get_close_matches(quality, known, 1)), None)
+
+
+@lru_cache(maxsize=1)
+def _known() -> dict[_Kept, list[str]]:
+    """Qualities and the usual changed ones, by what advice must keep of them."""
+    changed = [name + change for name in ("", "m", "7", "m7", "maj7", "9") for change in CHANGES]
+    known: dict[_Kept, list[str]] = {}
+    for name in (*_TONES, *changed):
+        if name and name not in INSTEAD:
+            known.setdefault(_kept(name), []).append(name)
+    return known
+
+
+def _kept(quality: str) -> _Kept:
+    """What advice must not change: minor, a major seventh, and the numbers with their signs."""
+    minor = re.match(r"m(?!a|A)|M[iI]|-(?![0-9])", quality) is not None
+    major = re.search(r"M(?![iI])|m[aA]|Δ", quality) is not None
+    once = re.sub(r"([5-9])\1+", r"\1", quality)
+    numbers = re.findall(r"[b#+-]?[0-9]+", once)
+    signed = sorted(number.replace("+", "#").replace("-", "b") for number in numbers)
+    return _Kept(minor, major, tuple(signed))

@@ -95,6 +95,22 @@ ROWS = {
     "9#11": ("9#11", "9(#11)", None),
     "13b9": ("13b9", "7(b9,13)", None),
     "13#11": ("13#11", "7(9,#11,13)", None),
+    "mi": ("m", "min", "m"),
+    "MI": ("m", "min", "m"),
+    "ma": ("maj", "maj", "maj"),
+    "MA7": ("maj7", "maj7", "maj7"),
+    "mi7b5": ("m7b5", "hdim7", "m7b5"),
+    "dom7": ("7", "7", "7"),
+    "dom9": ("9", "9", "9"),
+    "7M": ("maj7", "maj7", "maj7"),
+    "m7(11)": (None, "min7(11)", "m7add11"),
+    "m(b6)": (None, "min(b13)", "maddb6"),
+    "mM11": (None, "minmaj7(9,11)", "mM11"),
+    "sus2sus4": (None, "sus2(11)", "sus2add4"),
+    "ø9": (None, "hdim7(9)", "ø9"),
+    "dim9": (None, "dim7(9)", "o9"),
+    "°b9": (None, "dim7(b9)", "o7b9"),
+    "omaj7": (None, "dim(7)", "dimadd7"),
 }
 
 # (reader, ours): semitones above the root that only the reader has, and only we have.

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 
 import pytest
 
-from backing.theory.chords import CHANGES, INSTEAD, QUALITIES, ChordError, parse_chord
+from backing.theory.chord_spellings import CHANGES, EXTENSIONS, INSTEAD, QUALITIES, spellings
+from backing.theory.chords import ChordError, parse_chord
 
 # Tones by degree, written out here on their own: what the tables' names stand for.
 SEMITONES = {
@@ -25,12 +27,11 @@ ROOTS = {"C": 0, "Db": 1, "D": 2, "Eb": 3, "E": 4, "F": 5, "F#": 6, "G": 7, "Ab"
 
 
 def in_one_spelling(pattern: str) -> str:
-    return (
-        pattern.replace("{m}", "m")
-        .replace("{M}", "maj")
-        .replace("{o}", "dim")
-        .replace("{+}", "aug")
-    )
+    for piece, spelling in {
+        "{m}": "m", "{M}": "maj", "{o}": "dim", "{+}": "aug", "{7}": "7", "{d}": "dom",
+    }.items():  # fmt: skip
+        pattern = pattern.replace(piece, spelling)
+    return pattern
 
 
 NAMES = [(in_one_spelling(name), tones) for tones, *names in QUALITIES for name in names]
@@ -49,10 +50,23 @@ def test_every_quality_on_every_root(name: str, tones: str) -> None:
 @pytest.mark.parametrize(
     "names",
     [
-        ("m7", "min7", "-7"),
-        ("maj7", "Maj7", "M7", "Δ7", "Δ", "∆", "△7"),
-        ("m", "min", "-", "−"),
-        ("", "maj", "M", "Maj"),
+        ("m7", "min7", "-7", "mi7", "Mi7", "MI7", "Min7", "MIN7"),
+        ("maj7", "Maj7", "M7", "Δ7", "Δ", "∆", "△7", "ma7", "Ma7", "MA7", "MAJ7", "7M", "(maj7)"),
+        ("m", "min", "-", "−", "mi", "MI"),
+        ("", "maj", "M", "Maj", "ma", "MA"),
+        ("7", "dom7", "dom"),
+        ("9", "dom9", "7(9)"),
+        ("13", "dom13", "9(13)", "7(9,13)", "7(9 13)"),
+        ("m9", "mi9", "m7(9)"),
+        ("m11", "m7(9,11)", "m9(11)"),
+        ("m7(11)", "m7add11", "mi7(add11)"),
+        ("m(b6)", "mb6", "mi(b6)", "m(♭6)"),
+        ("mM11", "mMaj11", "mMA11", "miMA11", "m(maj11)", "-Δ11"),
+        ("sus2sus4", "sus4sus2", "(sus2sus4)"),
+        ("ø9", "Ø9", "m7b5(9)", "m9b5", "mi9(b5)"),
+        ("dim9", "°9", "o9", "dim7(9)"),
+        ("ob9", "°b9", "dim7b9", "dim(b9)", "o7(b9)"),
+        ("dimMaj7", "oM7", "°(maj7)"),
         ("dim", "°", "o", "º", "m(b5)", "mb5"),
         ("dim7", "°7", "o7"),
         ("ø", "ø7", "Ø", "m7b5", "m7-5", "-7b5", "m7(b5)", "m7♭5", "min7-5"),
@@ -61,7 +75,7 @@ def test_every_quality_on_every_root(name: str, tones: str) -> None:
         ("mMaj7", "mM7", "m(maj7)", "minMaj7", "-Δ7", "mΔ", "mmaj7"),
         ("sus", "sus4"),
         ("7sus", "7sus4"),
-        ("6/9", "69", "6add9"),
+        ("6/9", "69", "6add9", "6(9)", "ma6/9"),
         ("add9", "add2", "(add9)"),
         ("7b9#11", "7(b9,#11)", "7(b9 #11)", "7(b9)(#11)", "7(b9#11)", "7♭9♯11", "7#11b9"),
         ("11", "9sus4", "9sus"),
@@ -97,12 +111,56 @@ def test_changed_tones(text: str, intervals: tuple[int, ...]) -> None:
     assert parse_chord(text).intervals == intervals
 
 
-@pytest.mark.parametrize(("change", "tones"), CHANGES.items())
+@pytest.mark.parametrize(
+    ("change", "tones"), [row for row in CHANGES.items() if "7" + row[0] not in INSTEAD]
+)
 def test_every_change_on_a_seventh_chord(change: str, tones: tuple[str, str]) -> None:
     taken, brought = tones
-    wanted = ({"1", "3", "5", "b7"} - {taken}) | ({brought} - {""})
+    wanted = ({"1", "3", "5", "b7"} - {taken}) | set(brought.split())
     for text in (f"D7{change}", f"D7({change})"):
         assert set(parse_chord(text).intervals) == {SEMITONES[tone] for tone in wanted}
+
+
+def test_a_number_in_parentheses_adds_its_tone_to_a_seventh_chord() -> None:
+    for number in EXTENSIONS:
+        added = {SEMITONES[tone] for tone in ("1", "b3", "5", "b7", number)}
+        assert set(parse_chord(f"Dm7({number})").intervals) == added
+
+
+def heard(quality: str) -> tuple[bool, bool, set[str]]:
+    """What a musician reads in a quality at a glance: minor, a major seventh, its numbers."""
+    for minor in ("mi", "Mi", "MI"):
+        quality = quality.replace(minor, "m")
+    quality = re.sub("^-", "m", quality)
+    for major in ("maj", "Maj", "MAJ", "ma", "Ma", "MA", "Δ"):
+        quality = quality.replace(major, "M")
+    numbers = re.findall(r"[b#+-]?(?:11|13|[245679])", quality.replace("m7(", "m7"))
+    signed = {number.replace("+", "#").replace("-", "b") for number in numbers}
+    return quality.startswith("m"), "M" in quality, signed
+
+
+def test_advice_keeps_the_third_and_the_numbers() -> None:
+    """One slip in every spelling: what is offered instead is never another kind of chord."""
+    offered = 0
+    typed_names = [
+        *spellings(),
+        *(name + change for name in ("m7", "7", "maj7") for change in CHANGES),
+    ]
+    for spelling in typed_names[::15]:
+        for place in range(1, len(spelling) + 1):
+            for slip in ("r", "m", "s"):
+                typed = spelling[:place] + slip + spelling[place:]
+                with contextlib.suppress(ChordError):
+                    parse_chord("D" + typed)
+                    continue
+                with pytest.raises(ChordError) as caught:
+                    parse_chord("D" + typed)
+                named = re.search(r"did you mean D(.+)\?$", str(caught.value))
+                if named is None:
+                    continue
+                offered += 1
+                assert heard(named[1])[::2] == heard(typed)[::2], (typed, named[1])
+    assert offered > 50
 
 
 def test_capital_and_small_m_differ() -> None:
@@ -166,16 +224,22 @@ def test_a_slash_bass_stays_in_the_offers() -> None:
         ("N.C.", 0, "write a root from A to G"),
         ("am7", 0, "a capital letter, as in Am7"),
         ("Cmin77", 5, "did you mean Cmin7?"),
-        ("CMIN7", 2, "did you mean Cmin7?"),
+        ("CMIN77", 5, "did you mean CMIN7?"),
+        ("CM7SUS4", 3, "after the root C write a quality"),  # m7sus4 is another chord
         ("Csuss4", 4, "did you mean Csus4?"),
-        ("Cma7", 2, "did you mean Cmaj7?"),
+        ("Cmar7", 3, "did you mean Cma7?"),
+        ("F#mm7", 3, r"did you mean F#m7\?"),
+        ("C(9)", 1, r"no seventh; write C9 or C\(add9\)"),
+        ("Cm(11)", 2, r"no seventh; write Cm11 or Cm\(add11\)"),
+        ("Csus4(13)", 5, r"no seventh; write Csus4\(add13\)"),
+        ("C13(9)", 3, r"doesn't go with C13; write C13"),
         ("C7(b9", 2, "did you mean C7b9?"),
         ("C7(push)", 2, r"can't read '\(push\)' in C7\(push\)"),
         ("Chord", 1, "write a quality such as m, 7"),
         ("A m", 1, "can't read ' m' in A m"),
         ("Cmsus4", 2, r"sus4 doesn't go with Cm; write Cm, or C\(sus4\)"),
         ("C7b9b9", 4, r"b9 doesn't go with C7b9; write C7b9, or C\(b9\)"),
-        ("Csus2sus4", 5, "doesn't go with Csus2"),
+        ("Csus2sus2", 5, "doesn't go with Csus2"),
         ("C/9", 2, "after the slash in C/9 write one bass note, as in C/G"),
         ("C/G7", 2, "write one bass note, as in C/G"),
         ("C/", 2, "write one bass note"),
