@@ -265,12 +265,12 @@ def _print(bars: Iterable[Iterable[_T]], token: Callable[[_T], str]) -> str:
 def print_tab(riff: Riff) -> str:
     """A riff as tab, a bar's own step in its top row."""
     lines = []
-    for string, name in enumerate("eBGDAE"):
+    for string in range(len(riff.bars[0].rows)):
         pieces = []
         for bar in riff.bars:
             own = (
                 f"{note_value_text(bar.step_whole)}: " if bar.step_whole != riff.step_whole else ""
             )
             pieces.append((own if string == 0 else " " * len(own)) + bar.rows[string])
-        lines.append(f"{name}|" + "|".join(pieces) + "|")
+        lines.append("|" + "|".join(pieces) + "|")
     return "\n".join(lines) + "\n"

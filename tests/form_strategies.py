@@ -13,7 +13,7 @@ from random import Random
 from typing import Any, NamedTuple
 
 from hypothesis import strategies as st
-from part_strategies import SHAPES, TABLES, Written, one, settings_of, some, words
+from part_strategies import SHAPES, STANDARD, Written, one, settings_of, some, tables, words
 from yaml_styles import typed
 
 from backing.theory.rhythm import Meter, parse_meter
@@ -86,7 +86,7 @@ def _songs(draw: st.DrawFn) -> Written:
         "human": one("0", "40", "100"),
     }
     song |= draw(some(optional))
-    for table, strategy in TABLES.items():
+    for table, strategy in tables(song.get("tuning", STANDARD)).items():
         names = draw(st.lists(one("easy", "rolling", "три", "off"), unique=True, max_size=2))
         if names:
             song[table] = {name: draw(strategy) for name in names}

@@ -22,6 +22,7 @@ TITLES = ("Lantern", "Тихая вода", "静かな川", "نهر هادئ", "
           "# 9 | 10", "off", "1e3", "null", "- dash", "a\u0301ccent", "🎸 for two", "% off", "yes",
           "{brace", "x2")
 STEPS = ("1/8", "1/8", "1/4", "1/16", "1/8t", "1/4t", "3/16", "1/16t", "1/2", "1/1")
+STANDARD = "E2 A2 D3 G3 B3 E4"
 STROKES = ("D", "U", "x", "-", "D>", "U>", "x>")
 FINGERS = ("p", "p2", "i", "m", "a", "-", "(pa)", "(ima)", "(p2m)")
 DEGREES = ("1", "3", "b3", "5", "b7", "8", "-", "#4", "13", "b13")
@@ -59,12 +60,17 @@ def settings_of(
 
     Riffs are played only where `bar` says that the bars have that one length.
     """
-    return _settings_of(level, tuple(song.get("strums", ())), tuple(song.get("picks", ())), bar)
+    strums, picks = (tuple(song.get(table, ())) for table in ("strums", "picks"))
+    return _settings_of(level, strums, picks, bar, song.get("tuning", STANDARD))
 
 
 @cache
 def _settings_of(
-    level: str, strums: tuple[str, ...], picks: tuple[str, ...], bar: Fraction | None
+    level: str,
+    strums: tuple[str, ...],
+    picks: tuple[str, ...],
+    bar: Fraction | None,
+    tuning: str,
 ) -> st.SearchStrategy[Written]:
     feel = st.fixed_dictionaries(
         {"swing": one("2/1", "3/2", "1/1", "4/1", "by-tempo")},
@@ -74,7 +80,7 @@ def _settings_of(
         "feel": one("straight", "swing") | feel,
         "dynamic": one("soft", "medium", "loud"),
         "note": words(300),
-        "parts": _parts(strums, picks, bar),
+        "parts": _parts(strums, picks, bar, tuning),
     }
     if level in ("section", "entry"):
         table["lift"] = one("on", "off")
@@ -86,14 +92,14 @@ def _settings_of(
 
 @cache
 def _parts(
-    strums: tuple[str, ...], picks: tuple[str, ...], bar: Fraction | None
+    strums: tuple[str, ...], picks: tuple[str, ...], bar: Fraction | None, tuning: str
 ) -> st.SearchStrategy[Written]:
     """Parts by name; a riff only where the bars have one length, `bar`."""
     one_of_these = st.one_of(
         st.fixed_dictionaries({"strum": _named(strums) | _STRUMS}),
         st.fixed_dictionaries({"pick": _named((*picks, *PICKS)) | _PICKS}),
         _NOTHING,
-        _NOTHING if bar is None else st.fixed_dictionaries({"riff": riffs(bar)}),
+        _NOTHING if bar is None else st.fixed_dictionaries({"riff": riffs(bar, tuning)}),
     )
     lines = st.dictionaries(one(*DRUMS), _play(("x", "-", "x>")), min_size=1, max_size=3)
     written = {
@@ -138,15 +144,20 @@ def _play(tokens: tuple[str, ...]) -> st.SearchStrategy[str]:
 
 
 @st.composite
-def riffs(draw: st.DrawFn, bar: Fraction) -> Written:
-    """One or two bars of tab, which may state steps of their own."""
+def riffs(draw: st.DrawFn, bar: Fraction, tuning: str = "") -> Written:
+    """One or two bars of tab, which may state steps of their own.
+
+    Rows are named after the strings of `tuning`, or have no names.
+    """
     steps = {"1/8": Fraction(1, 8), "1/16": Fraction(1, 16), "1/8t": Fraction(1, 12)}
     fit = [name for name, step in steps.items() if not bar % step]
     usual = draw(one(*fit))
     bars = [draw(one("", "", *fit)) for _ in range(draw(st.integers(1, 2)))]
     widths = [int(bar / steps[own or usual]) for own in bars]
     rows = []
-    for index, name in enumerate(draw(one("eBGDAE", "EADGBE", "dAFDAD"))):
+    names = [name.rstrip("0123456789") for name in reversed(tuning.split())]
+    names = draw(st.sampled_from((names or [""] * 6, [""] * 6, ["I"] * 6)))
+    for index, name in enumerate(names):
         cells = draw(_tab_row(widths))
         heads = [f"{own}: " if own and index == 0 else "" for own in bars]
         rows.append(f"{name}|" + "|".join(map(str.__add__, heads, cells)) + "|")
@@ -171,7 +182,13 @@ def _tab_row(draw: st.DrawFn, widths: list[int]) -> list[str]:
 
 _STRUMS = st.fixed_dictionaries({"step": one(*STEPS), "play": _play(STROKES)})
 _PICKS = st.fixed_dictionaries({"step": one(*STEPS), "play": _play(FINGERS)})
-TABLES = {"strums": _STRUMS, "picks": _PICKS, "riffs": riffs(Fraction(1))}
+
+
+def tables(tuning: str) -> dict[str, st.SearchStrategy[Written]]:
+    """Strategies for the tables of what parts play, by name."""
+    return {"strums": _STRUMS, "picks": _PICKS, "riffs": riffs(Fraction(1), tuning)}
+
+
 SHAPES = one("x02220", "x-10-12-12-11-10", "022100") | st.fixed_dictionaries(
     {"frets": one("x02220", "320003")}, optional={"fingers": one("x01230", "210003")}
 )

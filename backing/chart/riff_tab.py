@@ -7,7 +7,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from backing.chart.records import Fret, Tab
-from backing.form.tab import Riff, TabNote, notes
+from backing.form.tab import Riff, TabNote
+from backing.form.tab_cells import notes
 from backing.players.chord_cues import STOPPED_WHOLE
 
 

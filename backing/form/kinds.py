@@ -49,12 +49,14 @@ class Reading:
     """Where a form is read: its source, and the problems found so far.
 
     `key_places` tells where each key of the language may stand: the titles of mappings.
+    `tabs` are the blocks of tab, whose rows may be named after the tuning's strings.
     """
 
     source: Source
     key_places: KeyPlaces = dict
     problems: list[Problem] = field(default_factory=list)
     places: dict[Node, Sequence[int]] = field(default_factory=dict)
+    tabs: list[Node] = field(default_factory=list)
 
     def report(self, node: Node, message: str, fix: str = "", offset: int = 0) -> None:
         """Note a problem at a character of a node's text.

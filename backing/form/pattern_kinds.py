@@ -21,7 +21,7 @@ from backing.form.kinds import (
 )
 from backing.form.pattern_records import BassPattern, DrumPattern, PickPattern, StrumPattern
 from backing.form.patterns import read_degrees, read_hits, read_pick, read_strum
-from backing.form.tab_rows import TabError, read_riff
+from backing.form.tab_rows import BadTab, read_riff
 from backing.form.tree import Node
 from backing.theory.general_midi import percussion_number
 from backing.theory.rhythm import parse_note_value
@@ -87,13 +87,17 @@ def _riff() -> Kind:
 
     def read(node: Node, reading: Reading) -> Any:
         keys = raw.read(node, reading)
-        if "step" not in keys or "tab" not in keys:
+        if "tab" not in keys:
             return None
         tab, _ = keys["tab"]
-        try:
-            riff = read_riff(keys["step"], tab.text)
-        except TabError as problem:
-            reading.report(tab, problem.message, problem.fix, problem.offset)
+        reading.tabs.append(tab)
+        try:  # without a step as well, so that every problem is found at once
+            riff = read_riff(keys.get("step", Fraction(1, 8)), tab.text)
+        except BadTab as bad:
+            for problem in bad.problems:
+                reading.report(tab, problem.message, problem.fix, problem.offset)
+            return None
+        if "step" not in keys:
             return None
         return riff._replace(plays_through=keys.get("plays-through", False))
 

@@ -16,7 +16,8 @@ from backing.form.passes import (
     set_by_pass,
     varied_passes,
 )
-from backing.form.tab import HIGHEST_FRET, Riff, TabBar, notes
+from backing.form.tab import HIGHEST_FRET, Riff, TabBar
+from backing.form.tab_cells import notes
 from backing.theory.rhythm import COMMON_TIME, Meter, note_value_text
 
 

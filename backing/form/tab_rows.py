@@ -4,9 +4,9 @@
     B|--2---2-|2h3---0-|
     G|----2---|----1---|
 
-Text before a row's first bar line is the string's name and is ignored. A bar may set its
-own step in any row: `|1/8t: 0--0--|`. Spaces at a bar's ends are padding. What the cells say is
-in `tab`.
+Text before a row's first bar line is the string's name; `tab_names` compares it with the tuning.
+A bar may set its own step in any row: `|1/8t: 0--0--|`. Spaces at a bar's ends are padding.
+What the cells say is in `tab_cells`.
 """
 
 from __future__ import annotations
@@ -17,21 +17,36 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from backing.form.comments import without_comment
-from backing.form.tab import STRINGS, CellError, Riff, TabBar, events_on
+from backing.form.tab import STRINGS, Riff, TabBar
+from backing.form.tab_cells import CELLS, problems_on
 from backing.theory.rhythm import parse_note_value
 
 MAX_CELLS = 4096
 
 _OWN_STEP = re.compile(r"\s*(\d+/\d+t?)\s*:")
-_CELLS = "-0123456789hp/\\bx~"
 
 
-class TabError(Exception):
-    """Tab that can't be read; `offset` counts characters of the tab's text."""
+class TabProblem(NamedTuple):
+    """What is wrong with a tab, and how to fix it; `offset` counts characters of its text."""
 
-    def __init__(self, offset: int, message: str, fix: str = "") -> None:
-        super().__init__(message)
-        self.offset, self.message, self.fix = offset, message, fix
+    offset: int
+    message: str
+    fix: str = ""
+
+
+class BadTab(Exception):
+    """Tab that can't be read: all that is wrong with it, in the order of its text."""
+
+    def __init__(self, problems: Sequence[TabProblem]) -> None:
+        super().__init__(problems[0].message)
+        self.problems = tuple(sorted(problems))
+
+
+class RowName(NamedTuple):
+    """What stands before a row's first bar line, and where it starts in the text."""
+
+    offset: int
+    text: str
 
 
 class _Piece(NamedTuple):
@@ -42,6 +57,13 @@ class _Piece(NamedTuple):
     step: Fraction | None
 
 
+class _Row(NamedTuple):
+    """A row and its bars, which are empty where it has no bar lines."""
+
+    name: RowName
+    pieces: tuple[_Piece, ...]
+
+
 def read_riff(step_whole: Fraction, text: str) -> Riff:
     """Read a tab block.
 
@@ -50,26 +72,30 @@ def read_riff(step_whole: Fraction, text: str) -> Riff:
         text: six rows, one a line.
 
     Raises:
-        TabError: the first thing that can't be read, at its place.
+        BadTab: everything that can't be read, at its place.
     """
-    rows = [_row(line, offset) for offset, line in _lines(text)]
-    if len(rows) != STRINGS:
-        at = len(text.rstrip()) if len(rows) < STRINGS else rows[STRINGS][0].offset
-        raise TabError(
-            at, f"this tab has {len(rows)} rows.", "Write six, one for each string, highest first."
-        )
-    counts = [len(row) for row in rows]
-    if len(set(counts)) > 1:
-        odd = next(index for index, count in enumerate(counts) if count != counts[0])
-        fix = "Give every row the same bar lines."
-        message = f"this string has {_bars(counts[odd])}, but the top one has {_bars(counts[0])}."
-        raise TabError(rows[odd][-1].offset, message, fix)
-    bars = tuple(_bar([row[index] for row in rows], step_whole) for index in range(counts[0]))
+    reader = _Reader()
+    rows = [reader.row(line, offset) for offset, line in _lines(text)]
+    reader.check_number_of_rows(rows, text)
+    sound = [row for row in rows if row.pieces]
+    reader.check_bars(sound)
+    for row in sound:
+        reader.check_cells(row)
+    if reader.problems:
+        raise BadTab(reader.problems)
+    bars = tuple(
+        _bar([row.pieces[index] for row in rows], step_whole)
+        for index in range(len(rows[0].pieces))
+    )
     if sum(len(bar.rows[0]) for bar in bars) > MAX_CELLS:
-        raise TabError(0, f"this riff has more than {MAX_CELLS} cells.", "Repeat a shorter one.")
-    riff = Riff(step_whole, bars)
-    _check_notes(riff, rows)
-    return riff
+        what = f"this riff has more than {MAX_CELLS} cells."
+        raise BadTab([TabProblem(0, what, "Repeat a shorter one.")])
+    return Riff(step_whole, bars)
+
+
+def row_names(text: str) -> list[RowName]:
+    """The names of a tab's rows, from the top one; "" where a row has none."""
+    return [_name(line, offset) for offset, line in _lines(text)]
 
 
 def _lines(text: str) -> Iterator[tuple[int, str]]:
@@ -81,73 +107,105 @@ def _lines(text: str) -> Iterator[tuple[int, str]]:
         offset += len(line) + 1
 
 
-def _row(line: str, offset: int) -> list[_Piece]:
-    name, bar_line, rest = line.partition("|")
-    if not bar_line:
-        raise TabError(
-            offset,
-            "this row of tab has no bar lines.",
-            "Write it as e|--0-|, with a bar line at each end.",
-        )
-    if any(char in _CELLS and not char.isalpha() for char in name):
-        raise TabError(
-            offset, "there are cells before this row's first bar line.", "Start the row as e|--0-|."
-        )
-    if not rest.rstrip().endswith("|"):
-        raise TabError(
-            offset + len(line.rstrip()),
-            "this row of tab doesn't end with a bar line.",
-            "Add a | at its end.",
-        )
-    pieces, at = [], offset + len(name) + 1
-    for cells in rest.rstrip()[:-1].split("|"):
-        pieces.append(_piece(cells, at))
-        at += len(cells) + 1
-    return pieces
+def _name(line: str, offset: int) -> RowName:
+    name = line.partition("|")[0]
+    return RowName(offset + len(name) - len(name.lstrip()), name.strip())
 
 
-def _piece(text: str, at: int) -> _Piece:
-    step = None
-    if own := _OWN_STEP.match(text):
-        try:
-            step = parse_note_value(own[1])
-        except ValueError as error:
-            raise TabError(at + own.start(1), f"{error}.") from None
-        at, text = at + own.end(), text[own.end() :]
-    start = at + len(text) - len(text.lstrip())
-    cells = text.strip()
-    for index, char in enumerate(cells):
-        if char not in _CELLS:
+class _Reader:
+    """Reads rows of tab, and notes all that is wrong with them."""
+
+    def __init__(self) -> None:
+        self.problems: list[TabProblem] = []
+
+    def _report(self, offset: int, message: str, fix: str = "") -> None:
+        self.problems.append(TabProblem(offset, message, fix))
+
+    def row(self, line: str, offset: int) -> _Row:
+        """A row's bars."""
+        name, bar_line, rest = line.partition("|")
+        if not bar_line:
+            fix = "Write it as e|--0-|, with a bar line at each end."
+            self._report(offset, "this row of tab has no bar lines.", fix)
+            return _Row(_name("", offset), ())
+        if any(char in CELLS and not char.isalpha() for char in name):
+            what = "there are cells before this row's first bar line."
+            self._report(offset, what, "Start the row as e|--0-|.")
+            return _Row(_name("", offset), ())
+        pieces, at = [], offset + len(name) + 1
+        if not rest.rstrip().endswith("|"):
+            what = "this row of tab doesn't end with a bar line."
+            self._report(offset + len(line.rstrip()), what, "Add a | at its end.")
+            rest = rest.rstrip() + "|"
+        for cells in rest.rstrip()[:-1].split("|"):
+            pieces.append(self._piece(cells, at))
+            at += len(cells) + 1
+        return _Row(_name(line, offset), tuple(pieces))
+
+    def _piece(self, text: str, at: int) -> _Piece:
+        step = None
+        if own := _OWN_STEP.match(text):
+            try:
+                step = parse_note_value(own[1])
+            except ValueError as error:
+                self._report(at + own.start(1), f"{error}.")
+            at, text = at + own.end(), text[own.end() :]
+        start = at + len(text) - len(text.lstrip())
+        cells = text.strip()
+        for unread in re.finditer(rf"[^{re.escape(CELLS)}]+", cells):
+            char = unread[0][0]
             what = "a space" if char.isspace() else f"{char!r}"
             fix = "Cells are - for nothing, digits, and h p / \\ b x ~."
-            raise TabError(start + index, f"can't read {what} as a cell of tab.", fix)
-    if not cells:
-        raise TabError(at, "this bar of tab is empty.", "Write a - for every cell.")
-    return _Piece(start, cells, step)
+            self._report(start + unread.start(), f"can't read {what} as a cell of tab.", fix)
+        if not cells:
+            self._report(at, "this bar of tab is empty.", "Write a - for every cell.")
+        return _Piece(start, cells, step)
+
+    def check_number_of_rows(self, rows: Sequence[_Row], text: str) -> None:
+        """Each string has a row."""
+        if len(rows) != STRINGS:
+            at = len(text.rstrip()) if len(rows) < STRINGS else rows[STRINGS].name.offset
+            what = f"this tab has {len(rows)} row{'s' * (len(rows) != 1)}."
+            self._report(at, what, "Write six, one for each string, highest first.")
+
+    def check_bars(self, rows: Sequence[_Row]) -> None:
+        """All rows have as many bars, those of one place as many cells, and one step."""
+        counts = [len(row.pieces) for row in rows]
+        for odd, others in _odd_ones(counts):
+            than = "the top one has" if odd else "the others have"
+            what = f"this string has {_bars(counts[odd])}, but {than} {_bars(others)}."
+            fix = "Give every row the same bar lines."
+            self._report(rows[odd].pieces[-1].offset, what, fix)
+        if len(set(counts)) != 1:
+            return
+        for index in range(counts[0]):
+            pieces = [row.pieces[index] for row in rows if row.pieces[index].cells]
+            widths = [len(piece.cells) for piece in pieces]
+            for odd, others in _odd_ones(widths):
+                than = "on the top string" if odd else "on the others"
+                what = f"this bar has {widths[odd]} cells here and {others} {than}."
+                self._report(pieces[odd].offset, what, "Line up the bar lines.")
+            if len({piece.step for piece in pieces if piece.step is not None}) > 1:
+                what = "this bar sets two steps."
+                self._report(pieces[0].offset, what, "Set one, on its top string.")
+
+    def check_cells(self, row: _Row) -> None:
+        """What is wrong on one string, at its places in the text."""
+        for bar, cell, message, fix in problems_on([piece.cells for piece in row.pieces]):
+            self._report(row.pieces[bar].offset + cell, message, fix)
+
+
+def _odd_ones(numbers: Sequence[int]) -> Iterator[tuple[int, int]]:
+    """Which numbers differ from the first, and the first; or the first, if all others agree."""
+    if len(numbers) > 2 and len(set(numbers[1:])) == 1 and numbers[0] != numbers[1]:
+        yield 0, numbers[1]
+        return
+    yield from ((at, numbers[0]) for at, number in enumerate(numbers) if number != numbers[0])
 
 
 def _bar(pieces: Sequence[_Piece], step_whole: Fraction) -> TabBar:
-    wanted = len(pieces[0].cells)
-    for piece in pieces:
-        if len(piece.cells) != wanted:
-            message = f"this bar has {len(piece.cells)} cells here and {wanted} on the top string."
-            raise TabError(piece.offset, message, "Line up the bar lines.")
-    steps = {piece.step for piece in pieces if piece.step is not None}
-    if len(steps) > 1:
-        raise TabError(pieces[0].offset, "this bar sets two steps.", "Set one, on its top string.")
-    return TabBar(steps.pop() if steps else step_whole, tuple(piece.cells for piece in pieces))
-
-
-def _check_notes(riff: Riff, rows: Sequence[Sequence[_Piece]]) -> None:
-    """Walk every string for its problems, turning cells into places in the text."""
-    for string in range(1, STRINGS + 1):
-        pieces = rows[string - 1]
-        try:
-            for _ in events_on(riff, string):
-                pass
-        except CellError as problem:
-            bar, cell = problem.bar, problem.cell
-            raise TabError(pieces[bar].offset + cell, problem.message, problem.fix) from None
+    step = next((piece.step for piece in pieces if piece.step is not None), step_whole)
+    return TabBar(step, tuple(piece.cells for piece in pieces))
 
 
 def _bars(count: int) -> str:

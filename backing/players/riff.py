@@ -31,7 +31,8 @@ from itertools import accumulate, cycle, groupby
 from typing import NamedTuple
 
 from backing.form.model import Form
-from backing.form.tab import Riff, TabNote, notes
+from backing.form.tab import Riff, TabNote
+from backing.form.tab_cells import notes
 from backing.players.chord_cues import STOPPED_WHOLE, Cue
 from backing.players.part_settings import SettingsOf
 from backing.players.strings import GRID, BendsOf, Gesture, Shape, Strings

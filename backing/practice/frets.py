@@ -9,7 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from backing.form.tab import HIGHEST_FRET, Riff, TabBar, notes
+from backing.form.tab import HIGHEST_FRET, Riff, TabBar
+from backing.form.tab_cells import notes
 
 _FRET = re.compile(r"([0-9]{1,2})((?:b[0-9]*|~)*)")
 _TOKEN = re.compile(r"[0-9]{1,2}(?:b[0-9]*|~)*|[hp/\\x]")

@@ -11,7 +11,8 @@ from practice_songs import played, song
 
 from backing.errors import BackingError
 from backing.form import Form, read_form, read_form_text
-from backing.form.tab import Riff, notes
+from backing.form.tab import Riff
+from backing.form.tab_cells import notes
 from backing.form.tab_rows import read_riff
 from backing.practice import Practiced, Version
 from backing.practice.frets import shifted

@@ -104,6 +104,15 @@ def test_every_beat_agrees_in_every_meter(meter: str) -> None:
     assert [finding for finding in findings if not finding.agrees] == []
 
 
+def test_a_fill_whose_second_beat_is_struck_early_agrees() -> None:
+    form = read_form_text(
+        "title: Quick Fill\ntempo: 240\nhuman: 100\nparts: {drums: {fill: on}}\n"
+        "sections: {verse: {meter: 4/8, tempo: 480, bars: A | D | A}}\nform: [verse x3]\n"
+    )
+    for seed in range(6):
+        assert [one for one in found(form, midi_of(form, seed=seed)) if not one.agrees] == []
+
+
 SONG = """\
 title: Lath and Plaster
 tempo: 104

@@ -11,8 +11,9 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from part_strategies import riffs
 
-from backing.form.tab import Riff, notes
-from backing.form.tab_rows import TabError, read_riff
+from backing.form.tab import Riff
+from backing.form.tab_cells import notes
+from backing.form.tab_rows import BadTab, read_riff
 from backing.theory.rhythm import parse_note_value
 from backing.verify.expected.tab import Number, read_tab
 
@@ -63,7 +64,7 @@ def test_both_read_the_same_in_any_cells_that_are_tab(rows: list[str]) -> None:
     for row in rows:
         try:
             riff = read_riff(EIGHTH, only(row))
-        except TabError:
+        except BadTab:
             continue
         assert by_proof(riff) == by_players(riff)
 

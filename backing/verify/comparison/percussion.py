@@ -174,10 +174,10 @@ class _Comparison:
 
     def check_free(self, free: Sequence[FreeSpan]) -> None:
         """Take what the drummer chose to strike where the choice is free."""
+        every: list[float] = []  # a stroke on the line between two beats may be either one's
         for span in free:
             before = self.leeway.tolerance(span.start_s) + self.leeway.human_s
             after = self.leeway.tolerance(span.end_s) + self.leeway.human_s
-            found = 0
             for pitch, starts in self.left.items():
                 if not span.drums >> pitch & 1:
                     continue
@@ -190,9 +190,10 @@ class _Comparison:
                 for start in starts[first:end]:
                     (again if chosen and start - chosen[-1] < AGAIN_S else chosen).append(start)
                 self.left[pitch] = [*starts[:first], *again, *starts[end:]]
-                found += len(chosen)
-            self.strokes.notes += found
-            if span.needed and not found:
+                self.strokes.notes += len(chosen)
+                every += chosen
+            near = (span.start_s - before <= start <= span.end_s + after for start in every)
+            if span.needed and not any(near):
                 self.strokes.faults.append(Fault(span.start_s, "no stroke of a fill in this beat"))
 
     def check_rest(self, click: ExpectedClicks | None, drums: ExpectedDrums | None) -> None:
