@@ -7,12 +7,20 @@ seconds are exact too. Nothing is rounded here, so nothing drifts.
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import islice
 from typing import NamedTuple
 
 from backing.form.layout import LaidBar, lay_out
 from backing.form.model import Form, Mark, Settings, Tempo
 from backing.form.pass_layout import Layouts
-from backing.form.passes import labels, pass_label, passes_played, settings_by_pass
+from backing.form.passes import (
+    labels,
+    pass_label,
+    passes_at_once,
+    passes_played,
+    settings_by_pass,
+)
+from backing.form.playing_order import turns
 from backing.form.transposed import moved_bars
 from backing.score import TempoChange
 from backing.tempo_map import running_seconds, seconds_per_whole, without_repeats
@@ -25,7 +33,10 @@ RING_OUT_S = 2
 
 
 class Pass(NamedTuple):
-    """One playing of a section's bars; `number` counts from 1 within its line of the form."""
+    """One playing of a section's bars; `number` counts from 1 within its line of the form.
+
+    `opens` is whether the line starts here: no pass of it comes right before.
+    """
 
     label: str
     section: str
@@ -34,6 +45,7 @@ class Pass(NamedTuple):
     of: int
     settings: Settings
     transpose: int = 0
+    opens: bool = True
 
     @property
     def swing(self) -> tuple[Fraction, Fraction] | None:
@@ -249,13 +261,24 @@ def _slots(bar: LaidBar, at: Fraction, playing: Pass) -> Iterator[Slot]:
 
 
 def _passes(form: Form) -> Iterator[Pass]:
-    for index, (entry, label) in enumerate(zip(form.entries, labels(form), strict=True)):
-        section = form.sections[entry.section]
-        of = passes_played(entry, section)
-        settings = settings_by_pass(form.settings, entry, section, of)
-        for number, held in enumerate(settings, 1):
-            name = pass_label(label, number, of)
-            yield Pass(name, section.name, index, number, of, held, entry.transpose)
+    lines = [_line_passes(form, index, label) for index, label in enumerate(labels(form))]
+    before = None
+    for turn in turns(form.entries):
+        entry = form.entries[turn.entry]
+        at_once = passes_at_once(entry, form.sections[entry.section])
+        for playing in islice(lines[turn.entry], at_once):
+            yield playing._replace(opens=turn.entry != before)
+            before = turn.entry
+
+
+def _line_passes(form: Form, index: int, label: str) -> Iterator[Pass]:
+    """The passes of one line of the form, in all rounds of its groups."""
+    entry = form.entries[index]
+    section = form.sections[entry.section]
+    of = passes_played(entry, section)
+    for number, held in enumerate(settings_by_pass(form.settings, entry, section, of), 1):
+        name = pass_label(label, number, of)
+        yield Pass(name, section.name, index, number, of, held, entry.transpose)
 
 
 def _tempo_changes(playing: Pass, bars: Sequence[Bar]) -> Iterator[TempoChange]:

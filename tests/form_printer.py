@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from fractions import Fraction
 from io import StringIO
+from itertools import groupby
 from typing import Any, TypeVar
 
 from backing.form.bars import print_bar
@@ -81,7 +82,7 @@ def _song(form: Form) -> dict[str, Any]:
         if table:
             song[key] = {name: _written(value) for name, value in table.items()}
     song["sections"] = {name: _section(section) for name, section in form.sections.items()}
-    song["form"] = [_entry(entry) for entry in form.entries]
+    song["form"] = list(_lines(form.entries, 0))
     if form.practice != Practice():
         song["practice"] = _practice(form.practice)
     return song
@@ -115,6 +116,20 @@ def _section(section: Section) -> dict[str, Any]:
 def _pass(written: PassSettings) -> dict[str, Any]:
     bars = {"bars": print_bars(written.rows)} if written.rows is not None else {}
     return bars | _settings(written.settings)
+
+
+def _lines(entries: Iterable[Entry], depth: int) -> Iterator[Any]:
+    for group, of_group in groupby(entries, key=lambda entry: entry.groups[depth : depth + 1]):
+        if group:
+            inside = ", ".join(_lines(list(of_group), depth + 1))
+            yield f"({inside}) x{group[0].times}"
+        else:
+            yield from map(_line if depth else _entry, of_group)
+
+
+def _line(entry: Entry) -> str:
+    bars = " bars {}-{}".format(*entry.bars) if entry.bars is not None else ""
+    return f"{entry.section}{bars} x{entry.times}"
 
 
 def _entry(entry: Entry) -> dict[str, Any]:

@@ -101,6 +101,9 @@ def _songs(draw: st.DrawFn) -> Written:
     song["form"] = [
         draw(_entry(song, draw(st.sampled_from(sections)))) for _ in range(draw(st.integers(1, 4)))
     ]
+    grouped = [section for section in sections if not re.search(r"[(),]", section.name)]
+    if grouped and draw(one("", "group", "")):
+        song["form"].insert(0, draw(_group(song, grouped)))
     _add_tempos(draw, song, sections)
     if draw(one("", "", "pickup")):
         own = parse_meter(draw(one(*COMMON)))
@@ -142,7 +145,8 @@ def _exercises(draw: st.DrawFn, song: Written) -> str | Written:
     )
     if "ladder" not in written:
         written = {key: value for key, value in written.items() if key != "between"}
-    played = [line if isinstance(line, str) else line["section"] for line in song["form"]]
+    lines = [line if isinstance(line, str) else line["section"] for line in song["form"]]
+    played = [line for line in lines if not line.startswith("(")]
     names = [name for name in song["sections"] if name in played]
     written |= draw(some({"section": one(*names)} if names else {"bars": one("1")}))
     written |= draw(st.sampled_from(({}, {"without": "guitar, bass"}, {"only": ["click", "bass"]})))
@@ -228,6 +232,30 @@ def _entry(draw: st.DrawFn, song: Written, section: _Sketch) -> str | Written:
     return {"section": section.name, **({"times": str(times)} if times > 1 else {}), **written}
 
 
+@st.composite
+def _group(draw: st.DrawFn, song: Written, sections: list[_Sketch], deep: int = 2) -> str:
+    """Lines in parentheses, some of them groups."""
+    lines = []
+    for _ in range(draw(st.integers(1, 3))):
+        if deep and draw(one("", "", "group")):
+            lines.append(draw(_group(song, sections, deep - 1)))
+        else:
+            lines.append(draw(_plain_entry(draw(st.sampled_from(sections)))))
+    times = draw(one("", " x1", " x2", "  x 2"))
+    return f"({draw(one('', ' '))}{draw(one(', ', ',')).join(lines)}){times}"
+
+
+@st.composite
+def _plain_entry(draw: st.DrawFn, section: _Sketch) -> str:
+    """A line of text, whose passes are all there however often it comes round."""
+    own, highest = int(section.written.get("times", "1")), len(section.endings)
+    if highest and draw(st.booleans()):
+        return f"{section.name} x{highest // gcd(highest, own)}"
+    full = section.full(1, 99, {})
+    last = draw(st.integers(1, full))
+    return draw(one(f"{section.name} bars 1-{last}", f"{section.name} bars  {last} x1"))
+
+
 def _transposes(steady: bool) -> st.SearchStrategy[str]:
     # A riff stands only in a steady section, and can't be moved below the open strings.
     return st.integers(0 if steady else -11, 11).map("{:+d}".format)
@@ -240,7 +268,7 @@ def _add_tempos(draw: st.DrawFn, song: Written, sections: list[_Sketch]) -> None
         shortest = min([*section.bodies.values(), *section.of_lines])
         for entry in song["form"]:
             text = entry if isinstance(entry, str) else f"bars {entry.get('bars', '1-99')}"
-            if cut := re.search(r"bars (\d+)(?:-(\d+))?( x\d+)?$", text):
+            for cut in re.finditer(r"bars +(\d+)(?:-(\d+))?(?=$|[ ,)])", text):
                 shortest = min(shortest, int(cut[2] or cut[1]) - int(cut[1]) + 1)
         lines = [section.written, *entries]
         passes = [varied for line in lines for varied in line.get("on-pass", {}).values()]

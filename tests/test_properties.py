@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
@@ -43,10 +44,46 @@ def examples(number: int) -> Any:
 def lengths_played(text: str) -> list[Fraction]:
     """The length of every bar of a form in playing order, counted from the raw YAML."""
     song = YAML(typ="base", pure=True).load(text.removeprefix("\ufeff"))
-    return [length for line in song["form"] for length in line_lengths(song, line)]
+    played: Counter[tuple[int, int]] = Counter()
+    return [
+        length
+        for index, line in enumerate(song["form"])
+        for place, one, rounds in rounds_of(song, line)
+        for length in line_lengths(song, one, rounds, played, (index, place))
+    ]
 
 
-def line_lengths(song: dict[str, Any], line: str | dict[str, Any]) -> Iterator[Fraction]:
+def rounds_of(
+    song: dict[str, Any], line: str | dict[str, Any]
+) -> list[tuple[int, str | dict[str, Any], int]]:
+    """A line, or a group's lines as often as they come round: each with its place and rounds."""
+    if isinstance(line, dict) or not line.startswith("(") or named(song, line):
+        return [(0, line, 1)]
+    texts: list[str] = []
+    # A group as a sum of products, for the machine that knows how to work that out.
+    code = re.sub(r"\)\s*x\s*(\d+)", r")*\1", line)
+    pieces = [piece for piece in re.split(r"(\)\*\d+|[(),])", code) if piece.strip()]
+    for at, piece in enumerate(pieces):
+        if not re.fullmatch(r"\)\*\d+|[(),]", piece):
+            texts.append(piece.strip())
+            pieces[at] = f"[{len(texts) - 1}]"
+        elif piece == ",":
+            pieces[at] = "+"
+    order: list[int] = eval("".join(pieces))  # lists, plus, times: the song in playing order
+    return [(place, texts[place], order.count(place)) for place in order]
+
+
+def named(song: dict[str, Any], line: str) -> bool:
+    return from_words(line.split())["section"] in song["sections"]
+
+
+def line_lengths(
+    song: dict[str, Any],
+    line: str | dict[str, Any],
+    rounds: int,
+    played: Counter[tuple[int, int]],
+    key: tuple[int, int],
+) -> Iterator[Fraction]:
     written = line if isinstance(line, dict) else from_words(line.split())
     section = song["sections"][written["section"]]
     endings = by_number(section.get("endings", {}))
@@ -62,7 +99,10 @@ def line_lengths(song: dict[str, Any], line: str | dict[str, Any]) -> Iterator[F
         first, last = numbers[0] - 1, numbers[-1]
     else:
         times *= int(section.get("times", 1))
-    for number in range(1, times + 1):
+    for _ in range(times):
+        played[key] += 1
+        number = played[key]
+        assert number <= times * rounds
         rows = varied.get(number, {}).get("bars", section["bars"])
         if endings:
             turn = 1 if last else (number - 1) % len(endings) + 1

@@ -8,6 +8,7 @@ from itertools import groupby
 from backing.chart.records import ChartOptions, Head, Line, Stop
 from backing.form.model import Entry, Feel, Form, PassSettings, Section, Settings, Tempo
 from backing.form.passes import ending_of, labels
+from backing.form.playing_order import in_groups, with_counts
 from backing.text.bars import bar_range, bars
 from backing.text.counts import moved, ordinal, times
 from backing.text.feel import feel
@@ -18,7 +19,7 @@ from backing.theory.fretboard import STANDARD_TUNING
 from backing.theory.keys import Key
 from backing.theory.pitch import note_name
 from backing.theory.rhythm import COMMON_TIME, Meter
-from backing.timeline import Timeline
+from backing.timeline import Bar, Timeline
 
 
 def signs_of(text: str) -> str:
@@ -123,28 +124,30 @@ def which_time(passes: Sequence[int]) -> str:
 
 
 def roadmap(timeline: Timeline, shown_as: dict[tuple[str, int], str]) -> Iterator[Stop]:
-    """The form list, line by line.
+    """The form list, line by line; a group of lines is one.
 
     Args:
         shown_as: what the block that shows a section (moved so far) is called.
     """
     form = timeline.form
     names = list(labels(form))
-    for index, of_entry in groupby(timeline.bars, key=lambda bar: bar.playing.entry):
-        played = list(of_entry)
+    lengths: dict[int, list[int]] = {}
+    first_bars: dict[int, Bar] = {}
+    for _, of_pass in groupby(timeline.bars, key=lambda bar: id(bar.playing)):
+        played = list(of_pass)
+        lengths.setdefault(played[0].playing.entry, []).append(len(played))
+        first_bars.setdefault(played[0].playing.entry, played[0])
+    for indexes, text in in_groups(form.entries, list(with_counts(form, names, "×")), "×"):
+        index, first = indexes[0], first_bars[indexes[0]]
+        at = first.number, timeline.seconds(first.start_whole)
         entry = form.entries[index]
+        if entry.groups:
+            yield Stop(*at, text, "", bars(sum(sum(lengths[one]) for one in indexes)))
+            continue
         section = form.sections[entry.section]
-        lengths = [len(list(of_pass)) for _, of_pass in groupby(played, lambda b: b.playing.number)]
-        first = played[0]
         details = _details(entry, section, form.settings, names[index], shown_as)
-        yield Stop(
-            first.number,
-            timeline.seconds(first.start_whole),
-            names[index],
-            ", ".join(details),
-            _counts(lengths),
-            entry.settings.note or "",
-        )
+        counts, note = _counts(lengths[index]), entry.settings.note or ""
+        yield Stop(*at, names[index], ", ".join(details), counts, note)
 
 
 def _counts(lengths: Sequence[int]) -> str:

@@ -16,14 +16,14 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from itertools import islice
 from typing import TextIO
 
 from backing.console.proof_table import totals
 from backing.console.text_page import Line, TextPage, bar_widths, colored, plain
 from backing.form.bars import print_bar
 from backing.form.model import Entry, Form, PassSettings, Rows, Section, Settings, Tempo
-from backing.form.passes import ending_of, labels, passes_played
+from backing.form.passes import ending_of, labels, passes_at_once
+from backing.form.playing_order import in_groups, with_counts
 from backing.text.bars import bar_range
 from backing.text.feel import feel
 from backing.text.lists import cues, ranges, same_values
@@ -55,23 +55,47 @@ def sketch(form: Form, expected: Expected, columns: int = WIDTH, color: bool = F
     if form.settings.note:
         page.across(form.settings.note, "quiet")
     _pickup(page, form, expected)
-    rows = iter(expected.passes)
-    first_labels: dict[str, str] = {}  # by section, the line under which its bars are written out
-    after_bars = False
-    for entry, label in zip(form.entries, labels(form), strict=True):
-        section = form.sections[entry.section]
-        passes = list(islice(rows, passes_played(entry, section)))
-        is_new = section.name not in first_labels
-        if is_new or after_bars:
-            page.gap()
-        after_bars = is_new
-        _entry(page, entry, section, passes, first_labels.get(section.name))
-        first_labels.setdefault(section.name, label)
+    _lines(page, form, expected)
     page.gap()
-    if unplayed := [name for name in form.sections if name not in first_labels]:
+    played = {entry.section for entry in form.entries}
+    if unplayed := [name for name in form.sections if name not in played]:
         page.across(f"Not in the form list: {', '.join(unplayed)}")
     page.across(totals(expected))
     return "\n".join(page.lines)
+
+
+def _lines(page: TextPage, form: Form, expected: Expected) -> None:
+    """The lines of the form in playing order; of a group, all in short and then its first round."""
+    first_labels: dict[str, str] = {}  # by section, the line under which its bars are written out
+    after_bars = False
+    names = list(labels(form))
+    passes: dict[int, list[ExpectedPass]] = {}
+    for row in expected.passes:
+        passes.setdefault(row.entry, []).append(row)
+    for indexes, text in in_groups(form.entries, list(with_counts(form, names))):
+        if form.entries[indexes[0]].groups:
+            _group(page, text, [row for index in indexes for row in passes[index]])
+            after_bars = False
+        for index in indexes:
+            entry = form.entries[index]
+            section = form.sections[entry.section]
+            is_new = section.name not in first_labels
+            if after_bars or (is_new and not (entry.groups and index == indexes[0])):
+                page.gap()
+            after_bars = is_new
+            at_once = passes_at_once(entry, section)
+            _entry(page, entry, section, passes[index][:at_once], first_labels.get(section.name))
+            first_labels.setdefault(section.name, names[index])
+
+
+def _group(page: TextPage, text: str, passes: Sequence[ExpectedPass]) -> None:
+    """A group in short, with the bars and the time of all its rounds."""
+    first = min(passes, key=lambda row: row.first_bar)
+    last_bar = max(row.first_bar + row.bars - 1 for row in passes)
+    seconds = sum((row.seconds for row in passes), Fraction(0))
+    end = f"{bar_range(first.first_bar, last_bar)}, {_clock(seconds)}"
+    page.gap()
+    page.heading(_clock(first.start_s), text, [], end)
 
 
 def page_width(stream: TextIO) -> int:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
+from typing import NamedTuple
 
 from backing.form.advice import suggestion
 from backing.form.bars import MAX_BARS
-from backing.form.kinds import Reading, Record, quoted
+from backing.form.groups import read_group, split_groups
+from backing.form.kinds import BadValue, Reading, Record, quoted
 from backing.form.language import MAX_TIMES
-from backing.form.model import Entry, Section, Settings
+from backing.form.model import Entry, Group, Section, Settings
 from backing.form.passes import (
     bars_played,
     full_bars,
@@ -29,6 +32,18 @@ _ENTRY = re.compile(
     r"(?:\s+bars\s+(?P<first>[0-9]{1,9})(?:\s*-\s*(?P<last>[0-9]{1,9}))?)?"
     r"(?:\s+x(?P<times>[0-9]{1,9}))?"
 )
+
+
+class _Line(NamedTuple):
+    """A line where it was written: its node, its keys' nodes, and for a line of a group its place
+    in the group's text, its own text and its groups.
+    """
+
+    node: Node
+    offset: int = 0
+    nodes: Mapping[str, Node] = MappingProxyType({})
+    text: str = ""
+    groups: tuple[Group, ...] = ()
 
 
 class EntryReader:
@@ -66,39 +81,69 @@ class EntryReader:
     def entries(self) -> tuple[Entry, ...]:
         """The form's lines, those with problems left out."""
         entries, total = [], 0
-        for node, written in self.written.get("form", ()) if self.names else ():
-            entry = (
-                self._mapping(written) if isinstance(written, Record) else self._text(node, written)
-            )
+        for line, entry in self._lines() if self.names else ():
             if entry is None or entry.section not in self.sections:
                 continue
             section = self.sections[entry.section]
-            if not self._plays(node, written, entry, section):
+            if not self._plays(line, entry, section):
                 continue
             total += bars_played(entry, section)
             if total > MAX_BARS:
                 what = f"with this line the form plays more than {MAX_BARS:,} bars."
-                self.reading.report(node, what, "Use fewer repeats.")
+                self._report(line, "times", what, "Use fewer repeats.")
                 break
             entries.append(entry)
         return tuple(entries)
 
-    def _text(self, node: Node, written: str) -> Entry | None:
+    def _lines(self) -> Iterator[tuple[_Line, Entry | None]]:
+        """Every line, those of groups one by one, with its entry if it can be read."""
+        written = split_groups(self.reading, self.written)
+        groups = 1
+        for node, value in written:
+            if isinstance(value, Record):
+                yield _Line(node, 0, value.nodes), self._mapping(value)
+            elif not value.startswith("(") or self._is_plain(value):
+                yield _Line(node), self._text(_Line(node), value)
+            else:
+                for line in self._group(node, groups):
+                    yield line, self._text(line, line.text, line.groups)
+                groups += node.text.count("(")
+
+    def _group(self, node: Node, since: int) -> Iterator[_Line]:
+        try:
+            for line in read_group(node.text, self.names, since):
+                yield _Line(node, line.offset, {}, " ".join(line.text.split()), line.groups)
+        except BadValue as bad:
+            self.reading.report(node, bad.message, bad.fix, bad.offset)
+
+    def _is_plain(self, written: str) -> bool:
+        """Whether a line that starts with a parenthesis is a section whose name does."""
+        match = _ENTRY.fullmatch(written)
+        return written in self.names or (match is not None and match["name"] in self.names)
+
+    def _text(self, line: _Line, written: str, groups: tuple[Group, ...] = ()) -> Entry | None:
         if written in self.names:
-            return Entry(written)
+            return Entry(written, groups=groups)
         match = _ENTRY.fullmatch(written)
         if match is None or match["name"] not in self.names:
-            self._no_section(node, match["name"] if match else written)
+            self._no_section(line.node, match["name"] if match else written, line.offset)
             return None
         times = int(match["times"] or 1)
         if not 1 <= times <= MAX_TIMES:
             what = f"a section can play from 1 to {MAX_TIMES} times."
-            self.reading.report(
-                node, what, "Write a smaller number, such as x4.", node.text.rfind("x")
-            )
+            at = line.offset + written.rfind("x") if groups else line.node.text.rfind("x")
+            self.reading.report(line.node, what, "Write a smaller number, such as x4.", at)
             return None
         first, last = match["first"], match["last"] or match["first"]
-        return Entry(match["name"], times, (int(first), int(last)) if first else None)
+        cut = (int(first), int(last)) if first else None
+        return Entry(match["name"], times, cut, groups=groups)
+
+    def _report(self, line: _Line, key: str, message: str, fix: str) -> None:
+        """Note a problem of a line at one of its keys, or where the line starts."""
+        if key in line.nodes:
+            self.reading.report(line.nodes[key], message, fix)
+        else:
+            self.reading.report(line.node, message, fix, line.offset)
 
     def _mapping(self, written: Record) -> Entry | None:
         name = written.get("section")
@@ -124,22 +169,23 @@ class EntryReader:
             on_pass,
         )
 
-    def _no_section(self, node: Node, name: str) -> None:
+    def _no_section(self, node: Node, name: str, offset: int = 0) -> None:
         known = [known for known in self.names if name.startswith(f"{known} ")]
         fix = suggestion(name, self.names)
         if known:
             one = max(known, key=len)
             fix = f"Write  {one},  {one} x2,  {one} bars 5-8  or  {one} bars 5-8 x2."
-        self.reading.report(node, f"there is no section {quoted(name)}.", fix)
+        if "," in name and all(self._is_plain(piece.strip()) for piece in name.split(",")):
+            fix = f"Write each on a line of its own, or put them in parentheses:  - ({name[:80]})"
+        self.reading.report(node, f"there is no section {quoted(name)}.", fix, offset)
 
-    def _plays(self, node: Node, written: str | Record, entry: Entry, section: Section) -> bool:
+    def _plays(self, line: _Line, entry: Entry, section: Section) -> bool:
         """Whether an entry's bars, ending and passes exist in its section."""
-        nodes = written.nodes if isinstance(written, Record) else {}
         highest = max(section.endings, default=0)
         if entry.ending is not None and entry.ending not in section.endings:
             fix = f"It has endings 1 to {highest}." if highest else "Remove the key ending."
             what = f"{section.name} has no ending {entry.ending}."
-            self.reading.report(nodes["ending"], what, fix)
+            self._report(line, "ending", what, fix)
             return False
         if entry.bars is not None:
             first, last = entry.bars
@@ -150,48 +196,44 @@ class EntryReader:
                     f"{section.name} has bars 1-{full}, so there are no bars {first}-{last} in it."
                 )
                 fix = f"Write the first bar, then the last, such as: 1-{full}"
-                self.reading.report(nodes.get("bars", node), what, fix)
+                self._report(line, "bars", what, fix)
                 return False
         elif highest and entry.ending is None and passes_played(entry, section) % highest:
             total = passes_played(entry, section)
             played = "1 pass" if total == 1 else f"{total} passes"
             what = f"{played} of {section.name} would stop partway through its {highest} endings."
-            fix = (
-                f"Play a multiple of {highest} passes, or name the ending: "
-                f"{{section: {section.name}, ending: {highest}}}"
-            )
-            self.reading.report(nodes.get("times", node), what, fix)
+            fix = f"Play a multiple of {highest} passes"
+            if not entry.groups:
+                named = f"{{section: {section.name}, ending: {highest}}}"
+                fix += f", or name the ending: {named}"
+            self._report(line, "times", what, fix)
             return False
-        return self._tempo_fits(nodes.get("tempo", node), entry, section) and self._riffs_fit(
-            node, nodes, entry, section
-        )
+        return self._tempo_fits(line, entry, section) and self._riffs_fit(line, entry, section)
 
-    def _riffs_fit(
-        self, node: Node, nodes: Mapping[str, Node], entry: Entry, section: Section
-    ) -> bool:
+    def _riffs_fit(self, line: _Line, entry: Entry, section: Section) -> bool:
         """Whether the riffs played fit; a problem that an earlier line had too is reported once."""
         problems = set(self.riff_check.problems(entry, section))
         for problem in sorted(problems - self.refused, key=str):
-            self.reading.report(nodes.get(problem.key or "", node), problem.message, problem.fix)
+            self._report(line, problem.key or "", problem.message, problem.fix)
         self.refused |= {problem for problem in problems if problem.key is None}
         return not problems
 
-    def _tempo_fits(self, node: Node, entry: Entry, section: Section) -> bool:
+    def _tempo_fits(self, line: _Line, entry: Entry, section: Section) -> bool:
         total = passes_played(entry, section)
         passes = {1, total, *varied_passes(entry, section)}
-        return all(self._pass_tempo_fits(node, entry, section, number) for number in sorted(passes))
+        return all(self._pass_tempo_fits(line, entry, section, number) for number in sorted(passes))
 
-    def _pass_tempo_fits(self, node: Node, entry: Entry, section: Section, number: int) -> bool:
+    def _pass_tempo_fits(self, line: _Line, entry: Entry, section: Section, number: int) -> bool:
         tempo = pass_settings(self.settings, entry, section, number).tempo
         if tempo is None or tempo.over_bars is None or tempo.to_bpm is None:
             return True
         of = pass_bars(entry, section, number)
         if tempo.over_bars > of:
             what = f"the tempo change takes {tempo.over_bars} bars, but this pass has only {of}."
-            self.reading.report(node, what, f"Write  over: {of}")
+            self._report(line, "tempo", what, f"Write  over: {of}")
             return False
         if tempo.beat_whole and not 5 <= tempo.to_bpm * tempo.beat_whole * 4 <= 1000:
             what = "the new tempo isn't between 5 and 1000 quarter notes a minute."
-            self.reading.report(node, what, "Choose another tempo or another beat.")
+            self._report(line, "tempo", what, "Choose another tempo or another beat.")
             return False
         return True

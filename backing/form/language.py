@@ -248,6 +248,7 @@ ENTRY = {
     "lift": LIFT,
     "on-pass": ON_PASS,
 }
+LINE = record("a form entry", ENTRY, required=("section",))
 SONG = {
     "title": words("title"),
     "by": words("by"),
@@ -270,9 +271,7 @@ SONG = {
         record("a section", SECTION, required=("bars",)),
         {"minProperties": 1, "propertyNames": {**NAMED, "not": {"pattern": _COUNTED}}},
     ),
-    "form": list_of(
-        "form", either(words("a form entry"), record("a form entry", ENTRY, required=("section",)))
-    ),
+    "form": list_of("form", either(words("a form entry", 1000), LINE)),
     "practice": practice_kind(EXERCISE),
 }
 SONG_REQUIRED = ("title", "tempo", "sections", "form")

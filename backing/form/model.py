@@ -7,6 +7,7 @@ Lengths are fractions of a whole note. `None` in a setting means "not written he
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from math import prod
 from typing import Any, Literal, NamedTuple, TypeVar
 
 from backing.form.pattern_records import PickPattern, StrumPattern
@@ -203,10 +204,18 @@ class Section:
         object.__setattr__(self, "ending_bars", endings)
 
 
+class Group(NamedTuple):
+    """Lines of the form that are played together so often; `number` tells groups apart."""
+
+    number: int
+    times: int = 1
+
+
 class Entry(NamedTuple):
     """One line of the form list. `times` is the entry's own `xN`; `bars` is (A, B).
 
-    `on_pass` is what single passes of this line set, numbered from 1.
+    `on_pass` is what single passes of this line set, numbered from 1 over all rounds of its
+    `groups`, which are named from the outermost in.
     """
 
     section: str
@@ -217,6 +226,12 @@ class Entry(NamedTuple):
     settings: Settings = Settings()
     transpose: int = 0
     on_pass: Mapping[int, PassSettings] = NO_PASSES
+    groups: tuple[Group, ...] = ()
+
+    @property
+    def rounds(self) -> int:
+        """How many times its groups bring it round."""
+        return prod(group.times for group in self.groups)
 
 
 class Form(NamedTuple):

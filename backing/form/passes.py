@@ -10,7 +10,12 @@ from backing.theory.rhythm import COMMON_TIME, Meter
 
 
 def passes_played(entry: Entry, section: Section) -> int:
-    """How many passes one line of the form plays."""
+    """How many passes one line of the form plays, in all rounds of its groups."""
+    return passes_at_once(entry, section) * entry.rounds
+
+
+def passes_at_once(entry: Entry, section: Section) -> int:
+    """How many passes one line of the form plays in one round of its groups."""
     return entry.times * (1 if entry.bars else section.times)
 
 

@@ -10,10 +10,10 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from backing.form.advice import suggestion
-from backing.form.bars import MAX_BARS
 from backing.form.kinds import BadValue, Reading, Record, quoted
 from backing.form.model import Form
-from backing.form.passes import bars_played, labels, pass_bars, pass_label, passes_played
+from backing.form.passes import labels, pass_bars, pass_label, passes_at_once, passes_played
+from backing.form.playing_order import turns
 from backing.form.practice_options import (
     check_bars,
     check_rounds,
@@ -53,20 +53,27 @@ class _Place(NamedTuple):
 
 
 def _places(form: Form) -> Iterator[_Place]:
-    at = 1
-    for index, (entry, label) in enumerate(zip(form.entries, labels(form), strict=True)):
+    at, names = 1, list(labels(form))
+    for index, round_ in turns(form.entries):
+        entry, label = form.entries[index], names[index]
         section = form.sections[entry.section]
-        of = passes_played(entry, section)
-        if of == 1 or bars_played(entry, section) > MAX_BARS:
-            bars = bars_played(entry, section)
-            yield _Place((label, label, section.name), index, at, at + bars - 1)
-            at += bars
-            continue
-        for number in range(1, of + 1):
+        of, at_once = passes_played(entry, section), passes_at_once(entry, section)
+        for number in range(round_ * at_once + 1, (round_ + 1) * at_once + 1):
             bars = pass_bars(entry, section, number)
-            names = (label, pass_label(label, number, of), section.name)
-            yield _Place(names, index, at, at + bars - 1)
+            found_by = (label, pass_label(label, number, of), section.name)
+            yield _Place(found_by, index, at, at + bars - 1)
             at += bars
+
+
+def _runs(places: Sequence[_Place]) -> Iterator[tuple[int, int]]:
+    """The first and last bar of places that follow one another in one line of the form."""
+    first = None
+    for place, after in zip(places, [*places[1:], None], strict=False):
+        first = first or place.first
+        if after is not None and (after.entry, after.first) == (place.entry, place.last + 1):
+            continue
+        yield first, place.last
+        first = None
 
 
 class _Check:
@@ -131,10 +138,9 @@ class _Check:
         """The bars of a section by its name, from bar `since` on."""
         for way in range(3):
             meant = [one for one in self.places if one.names[way].casefold() == name.casefold()]
-            for entry in dict.fromkeys(one.entry for one in meant):
-                bars = [one for one in meant if one.entry == entry]
-                if bars[0].first >= since:
-                    return bars[0].first, bars[-1].last
+            for first, last in _runs(meant):
+                if last >= since:
+                    return first, last
             if meant:
                 message = f"{quoted(name)} is played only before the stretch begins."
                 advice = "Write the earlier section first, such as: verse..chorus"

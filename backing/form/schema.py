@@ -47,7 +47,7 @@ KEYS = MappingProxyType(
         "picks": "Picked patterns by name, for parts to play.",
         "riffs": "Riffs in tab by name, for parts to play.",
         "sections": "The song's sections by name, each with its bars.",
-        "form": "The sections in playing order: NAME, NAME x2, NAME bars 5-8, or a mapping.",
+        "form": "What plays, in order: NAME, NAME x2, NAME bars 5-8, (NAME, NAME) x3, a mapping.",
         "bars": 'Bars between bar lines, "| A | D / / E7 | % |", one row per line.',
         "times": "How many times to play it.",
         "endings": 'Bars that end each pass, by its number: 1: "| D | E7 |".',

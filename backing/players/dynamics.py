@@ -80,7 +80,7 @@ def by_pass(timeline: Timeline, level: Callable[[Pass], Fraction]) -> list[Stret
 
 
 def _lifted(playing: Pass) -> bool:
-    return playing.number == 1 and bool(playing.settings.lift)
+    return playing.opens and bool(playing.settings.lift)
 
 
 def _times(velocity: int, stretch: Stretch, at: Fraction) -> int:

@@ -9,7 +9,7 @@ early for the bar after the stretch are left out.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 
 from backing.errors import BackingError
@@ -59,13 +59,11 @@ def _section(timeline: Timeline, called: str, since: int) -> tuple[int, int]:
         lambda one: one.section.casefold() == name,
     )
     for is_meant in ways:
-        meant = [bar for bar in timeline.bars if is_meant(bar.playing)]
-        entries = dict.fromkeys(bar.playing.entry for bar in meant)
-        for entry in entries:
-            bars = [bar.number for bar in meant if bar.playing.entry == entry]
-            if bars[0] >= since:
-                return bars[0], bars[-1]
-        if entries:
+        meant = list(_runs([bar for bar in timeline.bars if is_meant(bar.playing)]))
+        for first, last in meant:
+            if last >= since:
+                return first, last
+        if meant:
             raise BackingError(
                 f"{timeline.form.title}: {called!r} comes before the stretch begins. "
                 "Write the earlier section first."
@@ -74,6 +72,21 @@ def _section(timeline: Timeline, called: str, since: int) -> tuple[int, int]:
     raise BackingError(
         f"{timeline.form.title}: there is no section {called!r}. The song has {known}."
     )
+
+
+def _runs(bars: Sequence[Bar]) -> Iterator[tuple[int, int]]:
+    """The first and last of bars that follow one another in one line of the form."""
+    first = None
+    for bar, after in zip(bars, [*bars[1:], None], strict=False):
+        first = first or bar.number
+        if after is not None and _goes_on(bar, after):
+            continue
+        yield first, bar.number
+        first = None
+
+
+def _goes_on(bar: Bar, after: Bar) -> bool:
+    return after.number == bar.number + 1 and after.playing.entry == bar.playing.entry
 
 
 def _line(playing: Pass) -> str:

@@ -7,6 +7,7 @@ mistake in how the form is unrolled for the players can't confirm itself here.
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from itertools import product
 from typing import Any
 
 from backing.form.model import (
@@ -37,12 +38,38 @@ from backing.verify.expected.plans import (
 
 def planned(form: Form) -> Iterator[Plan]:
     """Each pass in playing order."""
-    for index, (entry, name) in enumerate(zip(form.entries, line_names(form), strict=True)):
+    names, played = line_names(form), Counter[int]()
+    turns = _turns(form)
+    rounds = Counter(turns)
+    for index in turns:
+        entry = form.entries[index]
         section = form.sections[entry.section]
-        count = entry.times if entry.bars else entry.times * section.times
-        for number in range(1, count + 1):
-            label = f"{name} ({number} of {count})" if count > 1 else name
+        each = entry.times if entry.bars else entry.times * section.times
+        count = each * rounds[index]
+        for _ in range(each):
+            played[index] += 1
+            number = played[index]
+            label = f"{names[index]} ({number} of {count})" if count > 1 else names[index]
             yield _pass(form, index, section, number, count, label)
+
+
+def _turns(form: Form) -> list[int]:
+    """The lines of the form by their indexes, in playing order.
+
+    A line's turn in a group sorts by where the group begins, then by the round, and so on inward;
+    last comes the line itself.
+    """
+    begins: dict[int, int] = {}
+    for index, entry in enumerate(form.entries):
+        for group in entry.groups:
+            begins.setdefault(group.number, index)
+    found: list[tuple[tuple[int, ...], int]] = []
+    for index, entry in enumerate(form.entries):
+        for rounds in product(*(range(group.times) for group in entry.groups)):
+            places = [begins[group.number] for group in entry.groups]
+            key = [at for pair in zip(places, rounds, strict=True) for at in pair]
+            found.append(((*key, index), index))
+    return [index for _, index in sorted(found)]
 
 
 def line_names(form: Form) -> list[str]:

@@ -9,7 +9,7 @@ from backing.errors import BackingError
 from backing.form.model import Form
 from backing.practice.versions import Version
 from backing.verify.expected.pass_plan import line_names
-from backing.verify.expected.records import Band, Expected
+from backing.verify.expected.records import Band, Expected, ExpectedPass
 
 
 def band_of(form: Form, version: Version, up: int) -> Band:
@@ -75,7 +75,20 @@ def _section(form: Form, song: Expected, name: str, since: int) -> tuple[int, in
             continue
         later = [row for row in rows if row.first_bar >= since]
         if later:
-            of_line = [row for row in rows if row.entry == later[0].entry]
-            return of_line[0].first_bar, of_line[-1].first_bar + of_line[-1].bars - 1
+            return _run(rows, later[0])
         break
     raise BackingError(f"{form.title}: there is no section {name!r} from bar {since} on.")
+
+
+def _run(rows: list[ExpectedPass], among: ExpectedPass) -> tuple[int, int]:
+    """The bars of the rows that follow one another, in one line of the form, around one of them."""
+    first = last = rows.index(among)
+    while first and _goes_on(rows[first - 1], rows[first]):
+        first -= 1
+    while last + 1 < len(rows) and _goes_on(rows[last], rows[last + 1]):
+        last += 1
+    return rows[first].first_bar, rows[last].first_bar + rows[last].bars - 1
+
+
+def _goes_on(row: ExpectedPass, after: ExpectedPass) -> bool:
+    return row.entry == after.entry and row.first_bar + row.bars == after.first_bar
