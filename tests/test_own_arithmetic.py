@@ -51,7 +51,7 @@ ALLOWED = {
     "backing.theory.fingerings": {"fingerings"},  # whether a tuning has a shape at all
     "backing.theory.fretboard": {"Fingering", "HIGHEST_FRET", "STANDARD_TUNING"},
     "backing.theory.general_midi": {"CLICK_SOUNDS", "PERCUSSION", "SUSTAINED"},
-    "backing.theory.hand": {"REACH", "fingers_on"},  # what a hand can hold
+    "backing.theory.hand": {"REACHES", "fingers_on"},  # what a hand can hold
     "backing.theory.keys": {"Key"},
     "backing.theory.picks": {"FINGER_STRINGS", "PICKS", "TOGETHER", "Picking"},
     "backing.theory.pitch": {"note_name", "spelled"},

@@ -36,7 +36,8 @@ from backing.form.pattern_kinds import NAME, NAMED, NOTE_VALUE, PICK, RIFF, STRU
 from backing.form.tree import Node
 from backing.text.printable import printable
 from backing.theory.chords import parse_chord
-from backing.theory.fretboard import Fingering, parse_fingering, parse_tuning
+from backing.theory.fretboard import Fingering, parse_fingering
+from backing.theory.tunings import parse_tuning
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter, parse_note_value
 

@@ -5,8 +5,9 @@ added and altered tones) and a slash bass as the lowest note. It may leave out t
 fifth, but not of a power chord, and over a slash bass the root; only if no hand could hold the
 rest also the ninth of a chord of six tones and the eleventh of a chord of seven. Low strings
 needn't be struck, so the root needn't be lowest: the bass player has it. The high string is
-struck if possible, because strums reach it. A power chord, or a shape that every student
-learns, is replaced only by one that is much easier.
+struck if possible, because strums reach it. On fewer than six strings any tone may be lowest, the
+bass after a slash too. A power chord, or a shape that every student learns, is replaced only by
+one that is much easier.
 
 `strain` says how hard a shape is. All of this is our own measure, after common practice: F is
 taught as xx3211 and Bb as xx0331 before their barres.
@@ -21,11 +22,18 @@ from itertools import product
 from typing import NamedTuple
 
 from backing.theory.chords import Chord
-from backing.theory.fingerings import FAMILIAR, best
-from backing.theory.fretboard import STANDARD_TUNING, STRINGS, Fingering
-from backing.theory.hand import REACH, Frets, arched, assign_fingers, difficulty, index_across
+from backing.theory.familiar import familiar_shapes
+from backing.theory.fingerings import best
+from backing.theory.fretboard import (
+    STANDARD_TUNING,
+    STRINGS_WITH_BASS,
+    Fingering,
+    has_short_string,
+)
+from backing.theory.hand import REACHES, Frets, arched, assign_fingers, difficulty, index_across
 from backing.theory.pitch import PitchName, spelled
 
+_MOST_STRUCK = 6  # strings of an easy shape
 _FIRST, _LAST = 5, 9  # the highest position of the index in the first search, and in the last
 _NEAR = 4  # the highest fret that costs nothing: each above it costs 1
 
@@ -63,7 +71,7 @@ def easier(chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING) -> Easier:
     """The easiest shape of a chord that keeps its name, and what it leaves out.
 
     The usual shape (`fingerings.best`) stays unless a better one is no harder to hold.
-    `tuning` is six note numbers, low string first.
+    `tuning` is four to eight note numbers, lowest row first.
     """
     usual = best(chord, tuning)
     if len(chord.intervals) < 3 and chord.bass is None:
@@ -104,16 +112,19 @@ def _names(chord: Chord, whole: bool) -> frozenset[int]:
 def _shapes(
     chord: Chord, tuning: tuple[int, ...], needed: frozenset[int], highest: int
 ) -> Iterator[Frets]:
-    """Strings side by side, three at least, with every tone needed; each shape once."""
-    slash = chord.bass_class != chord.root.pitch_class
+    """Strings side by side, three to six, with every tone needed; each shape once."""
+    strings = len(tuning)
+    slash = chord.bass_class != chord.root.pitch_class and strings >= STRINGS_WITH_BASS
     for position in range(highest + 1):
-        window = (0, *range(position, position + REACH + 1)) if position else (0,)
+        window = (0, *range(position, position + REACHES[strings] + 1)) if position else (0,)
         choices = [
             [fret for fret in window if (note + fret) % 12 in chord.pitch_classes]
             for note in tuning
         ]
-        for first, last in _SPANS:
-            before, after = (None,) * first, (None,) * (STRINGS - 1 - last)
+        if has_short_string(tuning):
+            choices[0] = [fret for fret in choices[0] if fret == 0]
+        for first, last in _spans(strings):
+            before, after = (None,) * first, (None,) * (strings - 1 - last)
             for frets in product(*choices[first : last + 1]):
                 if position and position not in frets:
                     continue
@@ -124,20 +135,22 @@ def _shapes(
                     yield (*before, *frets, *after)
 
 
-#: The first and last string of a shape, from 0: it ends on one of the two highest.
-_SPANS = tuple(
-    (first, last)
-    for first in range(STRINGS - 2)
-    for last in (STRINGS - 1, STRINGS - 2)
-    if last - first >= 2
-)
+@lru_cache(maxsize=8)
+def _spans(strings: int) -> tuple[tuple[int, int], ...]:
+    """The first and last string of a shape, from 0: it ends on one of the two highest."""
+    return tuple(
+        (first, last)
+        for first in range(strings - 2)
+        for last in (strings - 1, strings - 2)
+        if 2 <= last - first < _MOST_STRUCK
+    )
 
 
 def _weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> float:
     """What a shape costs in all; the cheapest is taken."""
     frets = shape.frets
     struck = [string for string, fret in enumerate(frets) if fret is not None]
-    weight = strain(shape) + _LOW * struck[0] + _HIGH * (STRINGS - 1 - struck[-1])
+    weight = strain(shape) + _LOW * struck[0] + _HIGH * (len(frets) - 1 - struck[-1])
     if len(struck) < 4:
         weight += _THIN
     weight += _far_weight(frets) + _ARCH * arched(frets) + _lowest_weight(shape, chord, tuning)
@@ -152,19 +165,21 @@ def _far_weight(frets: Frets) -> int:
 
 def _lowest_weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> int:
     """What the lowest notes cost; a familiar shape on the chord's own bass costs less."""
+    if len(tuning) < STRINGS_WITH_BASS:
+        return -_LEARNED * _is_taught(shape, chord, tuning)
     notes = sorted(note for note in shape.pitches(tuning) if note is not None)
     weight = _GROWL if notes[0] < _LOW_BASS and 0 < notes[1] - notes[0] < _FOURTH else 0
     if notes[0] % 12 != chord.bass_class:
         step = (notes[0] - chord.root.pitch_class) % 12
         return weight + _IN_ROOTS_PLACE.get(step, _OTHER_LOWEST) + _MUD * (notes[0] < _CLEAR)
-    if tuning == STANDARD_TUNING and str(shape) in _familiar():
-        weight -= _LEARNED
-    return weight
+    return weight - _LEARNED * _is_taught(shape, chord, tuning)
 
 
-@lru_cache(maxsize=1)
-def _familiar() -> frozenset[str]:
-    return frozenset(text for texts in FAMILIAR.values() for text in texts.split())
+def _is_taught(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> bool:
+    """Whether every student learns this shape of a chord."""
+    return any(
+        taught and frets == shape.frets for frets, taught in familiar_shapes(chord, tuning)
+    )
 
 
 def _missing(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> list[int]:
@@ -192,13 +207,13 @@ def _left_out(shape: Fingering, usual: Fingering, chord: Chord, tuning: tuple[in
         for step in _missing(shape, chord, tuning)
     ]
     lowest = min(note for note in shape.pitches(tuning) if note is not None) % 12
-    if lowest != chord.bass_class:
+    if lowest != chord.bass_class and len(tuning) >= STRINGS_WITH_BASS:
         step = (lowest - chord.root.pitch_class) % 12
         words.append(f"{_tone(chord, step)} lowest, not {chord.bass or chord.root}")
     return ", ".join(words)
 
 
-_COUNTS = ("no", "one", "two", "three", "four", "five")
+_COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven")
 
 
 def _tone(chord: Chord, step: int) -> PitchName:

@@ -1,7 +1,8 @@
-"""The guitar's fretboard: tunings and fingerings, and how they are written.
+"""The fretboard of an instrument with four to eight strings: fingerings and how they are written.
 
-Strings are listed low string first, frets from 0 (open) to 24; None is a string that isn't
-played. Fingerings for chords are found in `fingerings`.
+Strings are listed from the lowest row to the highest as they lie on the neck, whatever they are
+tuned to; frets go from 0 (open) to 24, and None is a string that isn't played. Fingerings for
+chords are found in `fingerings`, tunings are read in `tunings`.
 """
 
 from __future__ import annotations
@@ -9,21 +10,22 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from backing.theory.pitch import note_number
-
 STANDARD_TUNING = (40, 45, 50, 55, 59, 64)
-STRINGS = 6
-#: The range of open strings, from below a bass guitar's: C1 to C6.
-LOWEST_OPEN, HIGHEST_OPEN = 24, 84
+FEWEST_STRINGS, MOST_STRINGS = 4, 8
+#: With this many strings or more, a chord's lowest note is its bass. On fewer, such as a ukulele's,
+#: chords sound in any inversion (common practice).
+STRINGS_WITH_BASS = 6
 HIGHEST_FRET = 24
+#: A string that starts at the neck's fifth fret, as on a banjo, is the first of this many.
+STRINGS_WITH_SHORT = 5
 
 
 @dataclass(frozen=True, slots=True)
 class Fingering:
-    """Frets by string, low string first, and perhaps the fingers (1-4, 0 for none).
+    """Frets by string, lowest row first, and perhaps the fingers (1-4, 0 for none).
 
     Raises:
-        ValueError: a six-string guitar has no such shape; the sentence says what to write.
+        ValueError: no instrument has such a shape; the sentence says what to write.
     """
 
     frets: tuple[int | None, ...]
@@ -31,14 +33,17 @@ class Fingering:
 
     def __post_init__(self) -> None:
         sounding = [fret for fret in self.frets if fret is not None]
-        if len(self.frets) != STRINGS:
-            raise ValueError(f"a shape has {STRINGS} strings, not {len(self.frets)}; {_ADVICE}")
+        if not FEWEST_STRINGS <= len(self.frets) <= MOST_STRINGS:
+            raise ValueError(
+                f"a shape has {FEWEST_STRINGS} to {MOST_STRINGS} strings, not {len(self.frets)}; "
+                f"{_ADVICE}"
+            )
         if not sounding:
             raise ValueError(f"no string of {self} sounds; {_ADVICE}")
         if not all(0 <= fret <= HIGHEST_FRET for fret in sounding):
             raise ValueError(f"{self} goes past fret {HIGHEST_FRET}; write frets 0 to 24")
-        if self.fingers and len(self.fingers) != STRINGS:
-            raise ValueError(f"write fingers for all {STRINGS} strings, as in x01230")
+        if self.fingers and len(self.fingers) != len(self.frets):
+            raise ValueError(f"write fingers for all {len(self.frets)} strings, as in x01230")
         if not all(0 <= finger <= 4 for finger in self.fingers):
             raise ValueError("fingers are 1 (index) to 4 (little), and 0 or x for none")
 
@@ -54,6 +59,11 @@ class Fingering:
     def __str__(self) -> str:
         texts = ["x" if fret is None else str(fret) for fret in self.frets]
         return ("-" if any(len(text) > 1 for text in texts) else "").join(texts)
+
+
+def has_short_string(tuning: tuple[int, ...]) -> bool:
+    """Whether the first of five strings is a banjo's short one: it is the highest of all."""
+    return len(tuning) == STRINGS_WITH_SHORT and tuning[0] == max(tuning)
 
 
 _ADVICE = "write them low string first, as in x02220 or x-10-12-12-11-10"
@@ -75,19 +85,3 @@ def parse_fingering(text: str, fingers: str = "") -> Fingering:
         tuple(None if fret == "x" else int(fret) for fret in frets),
         tuple(int(finger) for finger in fingers.lower().replace("x", "0")),
     )
-
-
-def parse_tuning(text: str) -> tuple[int, ...]:
-    """Read six notes, low string first: `D2 A2 D3 G3 B3 E4`.
-
-    Raises:
-        ValueError: it isn't one; the sentence says what to write.
-    """
-    notes = tuple(note_number(note) for note in text.split())
-    if len(notes) != STRINGS:
-        raise ValueError(f"a tuning has six notes, not {len(notes)}; write D2 A2 D3 G3 B3 E4")
-    if not all(LOWEST_OPEN <= note <= HIGHEST_OPEN for note in notes):
-        raise ValueError(f"{text!r} isn't a guitar tuning; write notes from C1 to C6")
-    if notes[0] > notes[-1]:
-        raise ValueError(f"{text!r} starts with the high string; write the low string first")
-    return notes

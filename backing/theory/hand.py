@@ -2,7 +2,8 @@
 
 A fingering is playable when
 
-- its fretted notes lie within four frets, open strings anywhere;
+- its fretted notes lie within four frets, or five on a short neck with four strings; open
+  strings anywhere;
 - four fingers hold it. The index may lie across all strings of the lowest fret (a
   barre, one finger; no open string under it or on its treble side), the ring finger
   across neighboring strings of the highest fret up to the highest string struck;
@@ -16,15 +17,20 @@ No thumb over the neck.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
+from types import MappingProxyType
 from typing import TypeAlias
 
-from backing.theory.fretboard import Fingering
+from backing.theory.fretboard import FEWEST_STRINGS, MOST_STRINGS, Fingering
 
 Frets: TypeAlias = "tuple[int | None, ...]"
 
-REACH = 3  # frets from the index to the little finger
+#: Frets from the index to the little finger, by the number of strings. Instruments with four
+#: strings on which chords are held, such as ukuleles and mandolins, have short ones.
+REACHES: Mapping[int, int] = MappingProxyType(
+    {strings: 3 if strings > FEWEST_STRINGS else 4 for strings in range(FEWEST_STRINGS, MOST_STRINGS + 1)}
+)
 
 
 def assign_fingers(fingering: Fingering) -> tuple[int, ...] | None:
@@ -75,7 +81,7 @@ def fingers_on(frets: Frets) -> tuple[int, ...] | None:
     if not held:
         return (0,) * len(frets)
     struck = [string for string, fret in enumerate(frets) if fret is not None]
-    if held[-1][0] - held[0][0] > REACH or not _silent_are_damped(frets, struck):
+    if held[-1][0] - held[0][0] > REACHES[len(frets)] or not _silent_are_damped(frets, struck):
         return None
     return _fingers_for(frets, held, struck[-1])
 
@@ -167,11 +173,12 @@ def effort(frets: Frets, fingers: tuple[int, ...]) -> int:
     if not used:
         return 0
     held = [fret for fret in frets if fret]
-    low, reach = min(held), max(held) - min(held)
+    low, reach, farthest = min(held), max(held) - min(held), REACHES[len(frets)]
     across = index_across(fingers)
     barre = min(across, 2) + (low == 1) if across else 0
     ring = 3 if fingers.count(3) > 1 or fingers.count(2) > 1 or fingers.count(4) > 1 else 0
-    stretch = 2 + (low <= 3) if reach >= REACH else int(reach == 2 and len(used) == 4)
+    stretch = 2 + (low <= 3) if reach >= farthest else 0
+    stretch += reach == farthest - 1 and len(used) == 4
     struck = [string for string, fret in enumerate(frets) if fret is not None]
     damped = struck[-1] - struck[0] + 1 - len(struck)
     return len(used) + barre + ring + stretch + damped + arched(frets)

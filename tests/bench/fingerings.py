@@ -1,5 +1,7 @@
 """How long the first search for a chord's fingerings takes, over 12 roots x 60 symbols.
 
+The same on four strings (a ukulele), five (a banjo) and eight, as a ratio to six strings.
+
     python tests/bench/fingerings.py
 
 Nothing found before is used again: each search starts with empty caches. Beside it
@@ -13,9 +15,10 @@ import statistics
 import time
 from itertools import product
 
-from backing.theory import fingerings, hand
+from backing.theory import familiar, fingerings, hand
 from backing.theory.chords import Chord, parse_chord
 from backing.theory.fretboard import STANDARD_TUNING
+from backing.theory.tunings import parse_tuning
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 SYMBOLS = (
@@ -24,6 +27,7 @@ SYMBOLS = (
     "maj7sus4 (b5) 7b5 m7#5 7b9 7#9 7#11 maj7#11 7b13 7b5b9 7b5#9 7#5b9 7#5#9 7(b9,#11) "
     "7b9b13 9b5 9#11 13b9 13#11 maj9#11 maj7b5 m11b5 7add13 "
 ).split()
+OTHERS = ("G4 C4 E4 A4", "G4 D3 G3 B3 D4", "B1 E2 A2 D3 G3 B3 E4", "F#1 B1 E2 A2 D3 G3 B3 E4")
 BY_FORCE = ("C", "Ebm7", "F#m7b5", "A9", "Bb13", "G7#9")  # each takes about as long as all of ours
 
 
@@ -40,13 +44,17 @@ def main() -> None:
     print(
         f"trying every combination takes {ratio:.0f} times as long (median of {len(some)} chords)"
     )
+    for text in OTHERS:
+        other = statistics.mean(_searched(chord, parse_tuning(text)) for chord in chords[::7])
+        six = statistics.mean(_searched(chord) for chord in chords[::7])
+        print(f"on {text}: {other / six:.2f} times as long as on six strings")
 
 
-def _searched(chord: Chord) -> float:
-    for cached in (fingerings._ranked, fingerings._familiar, hand.fingers_on):
+def _searched(chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING) -> float:
+    for cached in (fingerings._ranked, familiar.familiar_shapes, hand.fingers_on):
         cached.cache_clear()
     start = time.process_time()
-    fingerings.fingerings(chord)
+    fingerings.fingerings(chord, tuning)
     return time.process_time() - start
 
 

@@ -6,7 +6,8 @@ from math import log2
 
 import pytest
 
-from backing.theory.fretboard import STANDARD_TUNING, Fingering, parse_fingering, parse_tuning
+from backing.theory.fretboard import STANDARD_TUNING, Fingering, parse_fingering
+from backing.theory.tunings import parse_tuning
 from backing.theory.pitch import note_name, note_number
 
 # Open strings, low to high (common practice), with the frequencies of equal

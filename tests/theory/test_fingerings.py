@@ -8,14 +8,15 @@ from collections.abc import Sequence
 import pytest
 
 from backing.theory.chords import Chord, parse_chord
-from backing.theory.fingerings import FAMILIAR, KEPT, best, fingerings, voiced
+from backing.theory.familiar import GUITAR_SHAPES as FAMILIAR
+from backing.theory.fingerings import KEPT, best, fingerings, voiced
 from backing.theory.fretboard import (
     STANDARD_TUNING,
     Fingering,
     parse_fingering,
-    parse_tuning,
 )
 from backing.theory.hand import assign_fingers, difficulty, fingers_moved, move_cost
+from backing.theory.tunings import parse_tuning
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 SYMBOLS = (

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from backing.theory.fretboard import Fingering, parse_fingering, parse_tuning
+from backing.theory.fretboard import Fingering, parse_fingering
+from backing.theory.tunings import parse_tuning
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ from typing import NamedTuple, TypeAlias
 from backing.theory.chords import Chord
 from backing.theory.fingerings import fingerings
 from backing.theory.fretboard import HIGHEST_FRET
-from backing.theory.hand import REACH, fingers_on
+from backing.theory.hand import REACHES, fingers_on
 from backing.theory.picks import FINGER_STRINGS
 from backing.verify.expected.moments import mask
 
@@ -147,7 +147,7 @@ def _placed(run: Run, neck: Neck) -> Iterator[Grip]:
             pitch - neck.tuning[string] - neck.capo
             for pitch, string in zip(run, strings, strict=True)
         ]
-        if all(0 <= fret <= HIGHEST_FRET for fret in frets) and _in_reach(frets):
+        if all(0 <= fret <= HIGHEST_FRET for fret in frets) and _in_reach(frets, neck):
             grip: list[int | None] = [None] * len(neck.tuning)
             for pitch, string in zip(run, strings, strict=True):
                 grip[string] = pitch
@@ -177,7 +177,8 @@ def _searched(struck: Struck, neck: Neck, spelling: Spelling, with_others: bool)
                     sounding - string - neck.capo
                     for sounding, string in zip(longer, neck.tuning, strict=False)
                     if sounding is not None
-                ]
+                ],
+                neck,
             ):
                 pending.append(longer)
 
@@ -194,10 +195,10 @@ def _choices(
     yield from (pitch for pitch in known if 0 <= pitch - string - neck.capo <= HIGHEST_FRET)
 
 
-def _in_reach(frets: Sequence[int]) -> bool:
+def _in_reach(frets: Sequence[int], neck: Neck) -> bool:
     """Whether fretted notes are near enough to each other for one hand."""
     fretted = [fret for fret in frets if fret]
-    return not fretted or max(fretted) - min(fretted) <= REACH
+    return not fretted or max(fretted) - min(fretted) <= REACHES[len(neck.tuning)]
 
 
 def _classes(pitches: Iterable[int]) -> int:
