@@ -34,8 +34,9 @@ from backing.form.practice_options import OPTIONS
 from backing.form.practice_records import Exercise, Practice
 from backing.form.tab import Riff
 from backing.text.percent import exact_decimal
-from backing.theory.fretboard import STANDARD_TUNING, Fingering
+from backing.theory.fretboard import Fingering
 from backing.theory.general_midi import PERCUSSION
+from backing.theory.instruments import GUITAR
 from backing.theory.pitch import note_name
 from backing.theory.rhythm import note_value_text
 
@@ -67,7 +68,9 @@ def _song(form: Form) -> dict[str, Any]:
     song["count-in"] = str(form.count_in_bars)
     if form.pickup is not None:
         song["pickup"] = f"| {print_bar(form.pickup)} |"
-    if form.tuning != STANDARD_TUNING:
+    if form.instrument is not GUITAR:
+        song["instrument"] = form.instrument.name
+    if form.tuning != form.instrument.tuning:
         song["tuning"] = " ".join(map(note_name, form.tuning))
     if form.pitch_hz != 440:
         song["pitch"] = exact_decimal(form.pitch_hz)
@@ -280,7 +283,7 @@ def _print(bars: Iterable[Iterable[_T]], token: Callable[[_T], str]) -> str:
 def print_tab(riff: Riff) -> str:
     """A riff as tab, a bar's own step in its top row."""
     lines = []
-    for string in range(len(riff.bars[0].rows)):
+    for string in range(riff.strings):
         pieces = []
         for bar in riff.bars:
             own = (

@@ -13,7 +13,17 @@ from random import Random
 from typing import Any, NamedTuple
 
 from hypothesis import strategies as st
-from part_strategies import SHAPES, STANDARD, Written, one, settings_of, some, tables, words
+from part_strategies import (
+    NECKS,
+    Written,
+    one,
+    open_strings,
+    settings_of,
+    shapes,
+    some,
+    tables,
+    words,
+)
 from yaml_styles import typed
 
 from backing.theory.rhythm import Meter, parse_meter
@@ -32,8 +42,6 @@ MARKS = ("", "", "", "", "", "(push)", "(stop)", "(ring)", "(push)(ring)", "(pus
 NAMES = ("verse", "chorus", "Куплет", "サビ", "bridge (short)", "bars", "A", "coda: last", "no",
          "007", "half x bars", "ß", "#1", "[in]", "it's", "- so")
 KEYS = ("A", "Am", "C", "F#m", "Bb minor", "Eb", "C# major", "Cb", "Abm", "G", "D minor", "F♯m")
-TUNINGS = ("D2 A2 D3 G3 B3 E4", "Eb2 Ab2 Db3 Gb3 Bb3 Eb4", "D2 G2 D3 G3 B3 D4", "E2 A2 D3 G3 B3 E4",
-           "C2 G2 C3 G3 C4 E4", "D2 A2 D3 F#3 A3 D4")
 # fmt: on
 
 
@@ -82,16 +90,20 @@ def _songs(draw: st.DrawFn) -> Written:
         "capo": st.integers(0, 11).map(str),
         "count-in": one("0", "1", "2", "4"),
         "pitch": one("442", "432.5", "415.304697"),
-        "tuning": one(*TUNINGS),
         "human": one("0", "40", "100"),
     }
     song |= draw(some(optional))
-    for table, strategy in tables(song.get("tuning", STANDARD)).items():
+    if draw(st.booleans()):
+        instrument, tuning, _ = draw(st.sampled_from(NECKS))
+        song |= {"instrument": instrument} if instrument else {}
+        song |= {"tuning": tuning} if tuning else {}
+    for table, strategy in tables(open_strings(song)).items():
         names = draw(st.lists(one("easy", "rolling", "три", "off"), unique=True, max_size=2))
         if names:
             song[table] = {name: draw(strategy) for name in names}
     if draw(one("", "", "shapes")):
-        song["shapes"] = draw(st.dictionaries(one("A", "F#m7", "C/G"), SHAPES, min_size=1))
+        held = shapes(open_strings(song))
+        song["shapes"] = draw(st.dictionaries(one("A", "F#m7", "C/G"), held, min_size=1))
     song |= draw(settings_of("song", song))
     sections = [
         draw(_section(song, name, parse_meter(meter)))

@@ -29,7 +29,25 @@ DEGREES = ("1", "3", "b3", "5", "b7", "8", "-", "#4", "13", "b13")
 DRUMS = ("kick", "snare", "Closed Hi-Hat", "ride", "cowbell", "Low Floor Tom")
 TAB = ("0", "3", "7", "12", "10", "x", "5h7", "7p5", "5/9", "9\\5", "7b", "7b9", "5~", "3h5p3",
        "9h10", "-", "-", "-", "--", "---")
+#: Instruments and tunings as they are typed, "" where none is, and their open strings.
+NECKS = (("", "", STANDARD), ("", "D2 A2 D3 G3 B3 E4", "D2 A2 D3 G3 B3 E4"),
+         ("", "Eb2 Ab2 Db3 Gb3 Bb3 Eb4", "Eb2 Ab2 Db3 Gb3 Bb3 Eb4"), ("", STANDARD, STANDARD),
+         ("guitar", "open G", "D2 G2 D3 G3 B3 D4"), ("", "C G C G C E", "C2 G2 C3 G3 C4 E4"),
+         ("", "DADF#AD", "D2 A2 D3 F#3 A3 D4"), ("ukulele", "", "G4 C4 E4 A4"),
+         ("ukulele", "low G", "G3 C4 E4 A4"), ("baritone ukulele", "", "D3 G3 B3 E4"),
+         ("", "G3 D3 A3 B3 D4", "G3 D3 A3 B3 D4"),
+         ("", "seven-string", "B1 E2 A2 D3 G3 B3 E4"),
+         ("", "F#1 B1 E2 A2 D3 G3 B3 E4", "F#1 B1 E2 A2 D3 G3 B3 E4"))
+SHAPES = {4: ("0003", "2010", "x-10-12-12"), 5: ("02012", "x2010"),
+          6: ("x02220", "x-10-12-12-11-10", "022100"), 7: ("xx02220", "x022100"),
+          8: ("xxx02220", "x-x-x-10-12-12-11-10")}
 # fmt: on
+
+
+def open_strings(song: Written) -> str:
+    """The notes of a song's open strings."""
+    typed = song.get("instrument", ""), song.get("tuning", "")
+    return next(notes for *neck, notes in NECKS if tuple(neck) == typed)
 
 
 @cache
@@ -61,7 +79,7 @@ def settings_of(
     Riffs are played only where `bar` says that the bars have that one length.
     """
     strums, picks = (tuple(song.get(table, ())) for table in ("strums", "picks"))
-    return _settings_of(level, strums, picks, bar, song.get("tuning", STANDARD))
+    return _settings_of(level, strums, picks, bar, open_strings(song))
 
 
 @cache
@@ -156,7 +174,8 @@ def riffs(draw: st.DrawFn, bar: Fraction, tuning: str = "") -> Written:
     widths = [int(bar / steps[own or usual]) for own in bars]
     rows = []
     names = [name.rstrip("0123456789") for name in reversed(tuning.split())]
-    names = draw(st.sampled_from((names or [""] * 6, [""] * 6, ["I"] * 6)))
+    strings = len(names) or 6
+    names = draw(st.sampled_from((names or [""] * 6, [""] * strings, ["I"] * strings)))
     for index, name in enumerate(names):
         cells = draw(_tab_row(widths))
         heads = [f"{own}: " if own and index == 0 else "" for own in bars]
@@ -189,6 +208,8 @@ def tables(tuning: str) -> dict[str, st.SearchStrategy[Written]]:
     return {"strums": _STRUMS, "picks": _PICKS, "riffs": riffs(Fraction(1), tuning)}
 
 
-SHAPES = one("x02220", "x-10-12-12-11-10", "022100") | st.fixed_dictionaries(
-    {"frets": one("x02220", "320003")}, optional={"fingers": one("x01230", "210003")}
-)
+def shapes(tuning: str) -> st.SearchStrategy[Any]:
+    """A shape for these strings, perhaps with fingers."""
+    strings = len(tuning.split())
+    plain, fingers = one(*SHAPES[strings]), one("0" * strings, "1" * strings)
+    return plain | st.fixed_dictionaries({"frets": plain}, optional={"fingers": fingers})

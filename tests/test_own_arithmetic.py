@@ -49,9 +49,12 @@ ALLOWED = {
     },
     "backing.theory.chords": {"Chord", "ChordError", "parse_chord"},
     "backing.theory.fingerings": {"fingerings"},  # whether a tuning has a shape at all
-    "backing.theory.fretboard": {"Fingering", "HIGHEST_FRET", "STANDARD_TUNING"},
+    "backing.theory.fretboard": {
+        "Fingering", "HIGHEST_FRET", "STANDARD_TUNING", "STRINGS_WITH_BASS",
+    },
     "backing.theory.general_midi": {"CLICK_SOUNDS", "PERCUSSION", "SUSTAINED"},
     "backing.theory.hand": {"REACHES", "fingers_on"},  # what a hand can hold
+    "backing.theory.instruments": {"GUITAR", "INSTRUMENTS", "Instrument"},  # facts of a table
     "backing.theory.keys": {"Key"},
     "backing.theory.picks": {"FINGER_STRINGS", "PICKS", "TOGETHER", "Picking"},
     "backing.theory.pitch": {"note_name", "spelled"},

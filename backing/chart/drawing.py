@@ -90,7 +90,7 @@ class _ChartDrawer:
     def shape_boxes(self) -> Iterator[Shape]:
         """Every chord's shape, in the order of the song."""
         for symbol, fingering in self.shapes.items():
-            fingers = fingering.fingers or assign_fingers(fingering) or (0,) * 6
+            fingers = fingering.fingers or assign_fingers(fingering) or (0,) * len(fingering.frets)
             if not (self.options.sounding and self.form.capo):
                 yield Shape(symbol, "", fingering, fingers)
                 continue

@@ -10,10 +10,10 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from backing.chart.records import STRUM, Fret, Stroke, Tab
+from backing.chart.records import STRUM, Fret, Staff, Stroke, Tab
 from backing.chart.riff_tab import Silence, rhythm, riff_bars
 from backing.form.model import Form
-from backing.form.parts import GUITARS
+from backing.form.parts import GUITARS, title_of
 from backing.form.pattern_records import PickPattern, StrumPattern
 from backing.form.tab import Riff
 from backing.players.part_settings import settings_of
@@ -40,7 +40,7 @@ class Printed(NamedTuple):
 
     strokes: dict[int, tuple[Stroke, ...]]
     tabs: list[dict[int, Tab]]
-    staves: list[str]
+    staves: list[Staff]
     alike: dict[int, tuple[int, ...]]
     lines: list[str]
 
@@ -62,15 +62,16 @@ class GuitarLines:
             own = settings(playing)
             if not own.on:
                 continue
+            title = title_of(part, self.form.instrument)
             riff = written(self.form, settings, playing)
             if riff is not None:
-                self._riff(printed, bars, chords, part.title, own.riff, riff)
+                self._riff(printed, bars, chords, title, own.riff, riff)
             elif own.pick is not None:
                 self._pick(
                     printed,
                     bars,
                     chords,
-                    part.title,
+                    title,
                     own.pick,
                     plucks(self.form, settings),
                 )
@@ -138,7 +139,7 @@ class GuitarLines:
             tabs[index] = Tab(tuple(frets), rhythm(frets, bars[index].meter.bar_whole))
         _simile(printed, bars, first + length, len(printed.tabs))
         printed.tabs.append(tabs)
-        printed.staves.append(title)
+        printed.staves.append(Staff(title, len(self.form.tuning)))
 
     def _plucked(self, at: Fraction, pluck: Pluck, chords: Chords) -> Sequence[Fret]:
         """What fingers play on the chord that is held then."""
@@ -175,7 +176,7 @@ class GuitarLines:
         self.shown.add(tabs)
         _simile(printed, bars, len(riff.bars), len(printed.tabs))
         printed.tabs.append(dict(enumerate(tabs)))
-        printed.staves.append(title)
+        printed.staves.append(Staff(title, riff.strings))
 
 
 def _simile(printed: Printed, bars: Sequence[PlayedBar], at: int, lane: int) -> None:

@@ -131,6 +131,13 @@ class Line(NamedTuple):
         return ", ".join(filter(None, (tempo, change)))
 
 
+class Staff(NamedTuple):
+    """A staff of tab: the name of who plays it, and how many strings it has."""
+
+    name: str
+    strings: int
+
+
 class Block(NamedTuple):
     """A section, once: what stands beside it, and its bars in rows.
 
@@ -141,7 +148,7 @@ class Block(NamedTuple):
     lines: tuple[Line, ...]
     rows: tuple[tuple[Bar, ...], ...]
     joined: frozenset[int] = frozenset()
-    staves: tuple[str, ...] = ()
+    staves: tuple[Staff, ...] = ()
 
 
 class Stop(NamedTuple):

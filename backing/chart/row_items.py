@@ -12,7 +12,7 @@ from itertools import groupby
 from typing import NamedTuple
 
 from backing.chart.metrics import symbol
-from backing.chart.records import STRUM
+from backing.chart.records import STRUM, Staff
 from backing.chart.spacing import OPENS, PAD, Item, Placed
 from backing.chart.staves import RAISED, below, rests, staff
 
@@ -23,24 +23,27 @@ CUE, CLEAR = 140.0, 6.0
 
 
 class Row(NamedTuple):
-    """A row: its items, its word cues and the labels of its endings, and its lanes."""
+    """A row: its items, its word cues and the labels of its endings, and its lanes.
+
+    `staves` are the numbers of strings of its staves of tab, from the top.
+    """
 
     items: tuple[Item, ...]
     cues: tuple[tuple[float, float, str], ...]
     brackets: tuple[tuple[float, str], ...]
     strokes: bool
-    staves: int
+    staves: tuple[int, ...]
     above: float
     below: float
     width: float
 
 
-def row_of(line: Sequence[Placed], staves: Sequence[str], shown: set[int], width: float) -> Row:
+def row_of(line: Sequence[Placed], staves: Sequence[Staff], shown: set[int], width: float) -> Row:
     """A line of bars as a row.
 
     Args:
         line: bars in their places.
-        staves: the names of the section's staves.
+        staves: the section's staves.
         shown: the staves whose names stand already; those of this row are added.
         width: of the page beside the margin.
     """
@@ -58,7 +61,7 @@ def row_of(line: Sequence[Placed], staves: Sequence[str], shown: set[int], width
     items += brackets
     numbers = [number for number in range(len(staves)) if any(_tabs(line, number))]
     for lane, number in enumerate(numbers):
-        items += staff(line, number, lane, "" if number in shown else staves[number])
+        items += staff(line, number, lane, "" if number in shown else staves[number].name)
         shown.add(number)
     strummed = any(placed.bar.strokes for placed in line)
     items += _simile_words(line, strummed, numbers)
@@ -67,7 +70,7 @@ def row_of(line: Sequence[Placed], staves: Sequence[str], shown: set[int], width
         tuple(_cues(line, end, width)),
         tuple((right - left - CLEAR, label) for _, left, right, label, _ in brackets),
         strummed,
-        len(numbers),
+        tuple(staves[number].strings for number in numbers),
         RAISED * any(item[0] == "staff" and item[3] == 0 and item[5] for item in items),
         below(items),
         end,

@@ -1,7 +1,7 @@
 """Staves of tab under a row of bars, with the rhythm below their strings.
 
-Six lines, the high string on top; stems stand below, beamed by the beat. A quarter has a bare
-stem, a half a short one, a whole none (tab's common practice). Frets count from the capo.
+A line for each string, the highest on top; stems stand below, beamed by the beat. A quarter has
+a bare stem, a half a short one, a whole none (tab's common practice). Frets count from the capo.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ def rests(placed: Placed, at: Fraction, whole: Fraction, lane: int = -1) -> Iter
 
 
 def staff(line: Sequence[Placed], number: int, lane: int, name: str) -> Iterator[Item]:
-    """A staff of six lines under the bars that have tab, with their rhythm below it."""
+    """A staff under the bars that have tab, with their rhythm below it."""
     tabbed = [
         placed for placed in line if len(placed.bar.tabs) > number and placed.bar.tabs[number]
     ]

@@ -15,7 +15,7 @@ from backing.text.feel import feel
 from backing.text.lists import cues, same_values
 from backing.text.percent import exact_decimal
 from backing.text.tempo import direction, over
-from backing.theory.fretboard import STANDARD_TUNING
+from backing.theory.instruments import GUITAR
 from backing.theory.keys import Key
 from backing.theory.pitch import note_name
 from backing.theory.rhythm import COMMON_TIME, Meter
@@ -42,15 +42,23 @@ def head(form: Form, options: ChartOptions) -> Head:
         first.append(form.settings.dynamic)
     if form.count_in_bars:
         first.append(f"count-in of {bars(form.count_in_bars)}")
-    second = list(_keys(form, options))
-    if form.tuning != STANDARD_TUNING:
-        flats = form.key is not None and form.key.signature < 0
-        names = " ".join(signs_of(note_name(n, flats)).rstrip("-0123456789") for n in form.tuning)
-        second.append(f"tuned {names}, low to high")
+    second = [f"for {form.instrument.name}"] if form.instrument is not GUITAR else []
+    second += _keys(form, options)
+    if form.tuning != form.instrument.tuning:
+        second.append(_tuning(form))
     if form.pitch_hz != 440:
         second.append(f"A at {exact_decimal(form.pitch_hz)} Hz")
     facts = tuple(", ".join(line) for line in (first, second) if line)
     return Head(form.title, form.by, tempo_line(tempo, tempo), facts, form.settings.note or "")
+
+
+def _tuning(form: Form) -> str:
+    """The strings' notes; of those that don't rise, which string is first."""
+    flats = form.key is not None and form.key.signature < 0
+    names = " ".join(signs_of(note_name(n, flats)).rstrip("-0123456789") for n in form.tuning)
+    rises = list(form.tuning) == sorted(form.tuning)
+    order = "low to high" if rises else f"{ordinal(len(form.tuning))} string to first"
+    return f"tuned {names}, {order}"
 
 
 def _keys(form: Form, options: ChartOptions) -> Iterator[str]:

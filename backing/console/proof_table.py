@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from types import MappingProxyType
+from typing import TypeAlias
 
 from backing.form.parts import PARTS
 from backing.text.bars import bar_numbers, bars
@@ -13,6 +15,9 @@ from backing.text.width import width
 from backing.verify import Expected, Report
 from backing.verify.report import ANOTHER_SONG, ENDS, Detail, PartCount, Row, Verdict
 
+#: What a report calls parts, where it isn't the parts' own titles.
+Titles: TypeAlias = "Mapping[str, str]"
+NO_TITLES: Titles = MappingProxyType({})
 #: The places of a disagreement that are printed; JSON has all that were kept.
 MOST_DETAILS = 5
 
@@ -85,24 +90,24 @@ def proof_table(report: Report) -> list[str]:
     """Each pass with its start and length, as expected and as found; then what was compared."""
     rows: list[tuple[str, ...]] = [("section", "bars", "start", "found", "length", "found")]
     rows += [_proof_row(row) for row in report.rows]
-    return [*_columns(rows), *(f"  {_part_line(part)}" for part in report.parts)]
+    return [*_columns(rows), *(f"  {_part_line(part, report.titles)}" for part in report.parts)]
 
 
-def _part_line(part: PartCount) -> str:
+def _part_line(part: PartCount, titles: Titles) -> str:
     """A part and its counts: Guitar: 412 strokes, 1,961 notes."""
     counts = [_counted(part.compared, part.unit)]
     if part.unit != "notes" or part.notes != part.compared:
         counts.append(_counted(part.notes, "notes"))
-    return f"{_title(part.part)}: {', '.join(counts)}"
+    return f"{_title(part.part, titles)}: {', '.join(counts)}"
 
 
 def _counted(count: int, unit: str) -> str:
     return f"{count:,} {unit.removesuffix('s') if count == 1 else unit}"
 
 
-def _title(what: str) -> str:
-    """A question's name; a part's is its title."""
-    return PARTS[what].title if what in PARTS else what
+def _title(what: str, titles: Titles) -> str:
+    """A question's name; a part's is its title, which `titles` may have."""
+    return titles.get(what, PARTS[what].title) if what in PARTS else what
 
 
 def verdict(report: Report) -> list[str]:
@@ -133,12 +138,14 @@ def _checked(report: Report) -> Iterable[str]:
 
 def _disagreement(report: Report) -> Iterator[str]:
     """The cause if one is known, a few places, and what was lost or differs besides."""
-    what = ", ".join(dict.fromkeys(_in_words(finding.what) for finding in report.disagreements))
+    what = ", ".join(
+        dict.fromkeys(_in_words(finding.what, report.titles) for finding in report.disagreements)
+    )
     yield f"Disagrees: {report.cause or what}."
     if report.cause == ANOTHER_SONG:
         return
     for detail in report.details[:MOST_DETAILS]:
-        yield f"  {detail_line(detail)}"
+        yield f"  {detail_line(detail, report.titles)}"
     more = len(report.details) - MOST_DETAILS
     if more > 0:
         yield f"  and {'at least ' if report.more_details else ''}{more:,} more"
@@ -151,18 +158,18 @@ def _disagreement(report: Report) -> Iterator[str]:
         yield f"{report.left_out}."
 
 
-def detail_line(detail: Detail) -> str:
+def detail_line(detail: Detail, titles: Titles = NO_TITLES) -> str:
     """One place where a file disagrees: at 0:12.500, bar 7: the guitar: no stroke."""
     says = detail.says
     if detail.what in PARTS or detail.at_s is None:
-        says = f"{_in_words(detail.what)}: {says}"
+        says = f"{_in_words(detail.what, titles)}: {says}"
     if detail.at_s is not None:
         says = f"at {clock(detail.at_s)}, {detail.bar}: {says}"
     return says + (f" (found only by {detail.reader})" if detail.reader else "")
 
 
-def _in_words(what: str) -> str:
-    return f"the {_title(what).lower()}" if what in PARTS else what
+def _in_words(what: str, titles: Titles) -> str:
+    return f"the {_title(what, titles).lower()}" if what in PARTS else what
 
 
 def _detail_json(detail: Detail) -> dict[str, object]:

@@ -30,6 +30,7 @@ from backing.text.lists import cues, ranges, same_values
 from backing.text.percent import exact_decimal
 from backing.text.tempo import equation, over
 from backing.text.times import clock
+from backing.theory.instruments import GUITAR
 from backing.theory.rhythm import note_value_text
 from backing.verify import Expected
 from backing.verify.expected.records import ExpectedPass
@@ -117,6 +118,8 @@ def wants_color(stream: TextIO, environment: Mapping[str, str] = os.environ) -> 
 
 
 def _facts(form: Form) -> Iterator[str]:
+    if form.instrument is not GUITAR:
+        yield f"for {form.instrument.name}"
     if form.key is not None:
         yield f"key {form.key}"
     if form.capo:

@@ -37,9 +37,10 @@ from backing.form.tree import Node
 from backing.text.printable import printable
 from backing.theory.chords import parse_chord
 from backing.theory.fretboard import Fingering, parse_fingering
-from backing.theory.tunings import parse_tuning
+from backing.theory.instruments import INSTRUMENTS
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter, parse_note_value
+from backing.theory.tunings import named_tunings
 
 MAX_TIMES = 9999
 
@@ -58,6 +59,8 @@ def name_of(what: str) -> Callable[[str], str]:
     return check
 
 
+#: A note with its octave, and one without.
+_NOTE, _LETTER = r"[A-G][#♯b♭]?-?[0-9]{1,2}", r"[A-G][#♯b♭]?"
 _COUNTED = r"(^|\s)(x[0-9]+|bars\s+\S+)$"
 
 
@@ -151,14 +154,24 @@ def _shape() -> Kind:
             lambda text: _frets(text, written.get("fingers", "")),
         )
 
-    pattern = r"[xX0-9]{6}|([xX]|[0-9]{1,2})(-([xX]|[0-9]{1,2})){5}"
+    pattern = r"[xX0-9]{4,8}|([xX]|[0-9]{1,2})(-([xX]|[0-9]{1,2})){3,7}"
     return either(parsed("a shape", _frets, pattern, ("string", "integer")), Kind(read, raw.schema))
 
 
 def _frets(text: str, fingers: str = "") -> Fingering:
     if len(text) > 40:
-        raise ValueError(f"can't read {quoted(text)} as a shape; write six strings, such as x02220")
+        raise ValueError(
+            f"can't read {quoted(text)} as a shape; write a fret for each string, such as x02220"
+        )
     return parse_fingering(text, fingers)
+
+
+def _tuning() -> Kind:
+    """A name, letters or notes, as they are typed: the instrument decides what they mean."""
+    notes = rf"{_NOTE}(\s+{_NOTE}){{3,7}}|{_LETTER}(\s*{_LETTER}){{3,7}}"
+    written = parsed("tuning", str, notes)
+    schema = {"anyOf": [{"enum": list(named_tunings())}, dict(written.schema)]}
+    return Kind(written.read, schema)
 
 
 def _words() -> Kind:
@@ -211,7 +224,6 @@ _KEY = (
     r"[A-G][#♯b♭]?"
     r"(m|\s*([Mm][Ii][Nn]([Oo][Rr])?|[Mm][Aa][Jj]([Oo][Rr])?))?"
 )
-_NOTE = r"[A-G][#♯b♭]?-?[0-9]{1,2}"
 KEY = parsed("key", parse_key, _KEY)
 #: An exercise of the week's set.
 EXERCISE = exercise_table(KEY)
@@ -258,7 +270,8 @@ SONG = {
     "capo": whole("capo", 0, 11),
     "count-in": whole("count-in", 0, 8),
     "pickup": BARS,
-    "tuning": parsed("tuning", parse_tuning, rf"{_NOTE}(\s+{_NOTE}){{5}}"),
+    "instrument": choice("instrument", INSTRUMENTS),
+    "tuning": _tuning(),
     "pitch": decimal("pitch", 390, 490),
     "human": whole("human", 0, 100),
     **SETTINGS,

@@ -15,6 +15,7 @@ from backing.form.practice_records import Practice
 from backing.form.tab import Riff
 from backing.theory.chords import Chord
 from backing.theory.fretboard import STANDARD_TUNING, Fingering
+from backing.theory.instruments import GUITAR, Instrument
 from backing.theory.keys import Key
 from backing.theory.rhythm import COMMON_TIME, Meter
 
@@ -237,8 +238,9 @@ class Entry(NamedTuple):
 class Form(NamedTuple):
     """A whole song as its writer typed it.
 
-    `capo` is a fret, 0 to 11; `count_in_bars` is 0 or more; `tuning` is six MIDI note numbers,
-    low string first; `pitch_hz` is the A above middle C; `human` is 0 to 100 percent.
+    `capo` is a fret, 0 to 11; `count_in_bars` is 0 or more; `instrument` is what the student
+    plays; `tuning` is four to eight MIDI note numbers, lowest row first; `pitch_hz` is the A above
+    middle C; `human` is 0 to 100 percent.
     """
 
     title: str
@@ -250,6 +252,7 @@ class Form(NamedTuple):
     capo: int = 0
     count_in_bars: int = 1
     pickup: WrittenBar | None = None
+    instrument: Instrument = GUITAR
     tuning: tuple[int, ...] = STANDARD_TUNING
     pitch_hz: Fraction = Fraction(440)
     human: int = USUALLY_HUMAN

@@ -32,6 +32,7 @@ from backing.form.tree import Node
 from backing.theory.bass_lines import BASS_LINES
 from backing.theory.built_in_beats import BEATS, LEVELS
 from backing.theory.general_midi import CLICK_SOUNDS
+from backing.theory.instruments import Instrument
 
 ON_OFF = MappingProxyType({"on": True, "off": False})
 _SUBDIVISIONS = MappingProxyType(
@@ -82,6 +83,19 @@ class Part(NamedTuple):
     def module(self) -> str:
         """The name of its player's module."""
         return self.player or self.name
+
+
+def title_of(part: Part, instrument: Instrument) -> str:
+    """What outputs call a part: for a student of the ukulele, the guitar is the Ukulele."""
+    return instrument.title if part.name == instrument.part else part.title
+
+
+def usual_program(part: Part, instrument: Instrument) -> int:
+    """The General MIDI program of a pitched part where the form doesn't say."""
+    if part.module == instrument.part:
+        return part.programs[instrument.sound]
+    first, *_ = part.programs.values()
+    return first
 
 
 def same(*known: str) -> dict[str, str]:

@@ -30,7 +30,7 @@ NAME = words("a name", 60)
 #: How an editor can check a note value, and a name.
 NOTE_VALUE = r"[1-9][0-9]{0,2}/(1|2|4|8|16|32|64)t?"
 NAMED = MappingProxyType({"pattern": r"\S", "maxLength": 60})
-_SIX_ROWS = r"^\s*(\S[^\n]*\n\s*){5}\S"
+_ROWS = r"^\s*(\S[^\n]*\n\s*){3}\S"
 
 
 def step_of(text: str) -> Fraction:
@@ -80,7 +80,7 @@ def _riff() -> Kind:
     """A riff: how long one cell of its tab is, the tab, and whether it obeys `(stop)`."""
     table = {
         "step": STEP,
-        "tab": _written({"type": "string", "pattern": _SIX_ROWS}),
+        "tab": _written({"type": "string", "pattern": _ROWS}),
         "plays-through": choice("plays-through", {"on": True, "off": False}),
     }
     raw = record("a riff", table, required=("step", "tab"))

@@ -19,6 +19,7 @@ from backing.form.model import USUALLY_HUMAN, Form
 from backing.form.section_reader import SectionReader
 from backing.form.settings_reader import SettingsReader
 from backing.form.source import read_data, read_source
+from backing.form.strings_reader import StringsReader
 from backing.form.tab_names import name_problem
 from backing.form.tab_rows import row_names
 from backing.form.tree import compose
@@ -72,7 +73,9 @@ def read_form_bytes(data: bytes, name: str) -> Form:
 
 def _form(reading: Reading, written: Record) -> Form:
     """The Form of a song's record; what doesn't fit together is noted."""
-    settings_reader = SettingsReader(reading, written)
+    strings = StringsReader(reading, written)
+    strings.check_shapes()
+    settings_reader = SettingsReader(reading, written, strings)
     section_reader = SectionReader(reading, written, settings_reader)
     settings = settings_reader.read(written, settings_reader.meter(written))
     sections = section_reader.sections()
@@ -89,7 +92,8 @@ def _form(reading: Reading, written: Record) -> Form:
         capo=written.get("capo", 0),
         count_in_bars=written.get("count-in", 1),
         pickup=section_reader.pickup(entries, sections, settings),
-        tuning=written.get("tuning", STANDARD_TUNING),
+        instrument=strings.instrument,
+        tuning=strings.tuning or STANDARD_TUNING,
         pitch_hz=written.get("pitch", Fraction(440)),
         human=written.get("human", USUALLY_HUMAN),
         shapes=dict(written.get("shapes", {})),

@@ -16,7 +16,7 @@ from backing.form.passes import (
     set_by_pass,
     varied_passes,
 )
-from backing.form.tab import HIGHEST_FRET, Riff, TabBar
+from backing.form.tab import Riff, TabBar
 from backing.form.tab_cells import notes
 from backing.theory.rhythm import COMMON_TIME, Meter, note_value_text
 
@@ -30,10 +30,14 @@ class RiffProblem(NamedTuple):
 
 
 class RiffCheck:
-    """Checks a song's lines: `riffs` are its named ones, `song` its own settings."""
+    """Checks a song's lines: `riffs` are its named ones, `song` its own settings.
 
-    def __init__(self, riffs: Mapping[str, Riff], song: Settings) -> None:
+    `frets` is how many the instrument has.
+    """
+
+    def __init__(self, riffs: Mapping[str, Riff], song: Settings, frets: int) -> None:
         self.riffs = riffs
+        self.frets = frets
         self.song = song
         self.laid: dict[tuple[str, int | None, int | None, Meter], tuple[LaidBar, ...]] = {}
 
@@ -58,7 +62,7 @@ class RiffCheck:
                     continue
                 called = f"the riff {part.riff}" if isinstance(part.riff, str) else f"{name}'s riff"
                 problem = self._fit_advice(riff, called, entry, section, number, settings.meter)
-                problem = problem or _off_the_neck(riff, called, entry.transpose)
+                problem = problem or _off_the_neck(riff, called, entry.transpose, self.frets)
                 if problem is not None:
                     yield problem
 
@@ -106,18 +110,18 @@ def _fix_for(tab: TabBar, meter: Meter) -> str:
     return "Set another step in that bar of the tab, or have the section play another riff."
 
 
-def _off_the_neck(riff: Riff, called: str, transpose: int) -> RiffProblem | None:
+def _off_the_neck(riff: Riff, called: str, transpose: int, frets: int) -> RiffProblem | None:
     """A riff that a line's `transpose` takes below fret 0 or past the last."""
     if not transpose:
         return None
     low, high = _frets(riff)
     if low + transpose < 0:
         what = f"{called} goes down to fret {low}, so it can't be transposed by {transpose}."
-    elif high + transpose > HIGHEST_FRET:
+    elif high + transpose > frets:
         what = f"{called} goes up to fret {high}, so it can't be transposed by +{transpose}."
     else:
         return None
-    fix = f"Transpose it by {-low:+d} to {HIGHEST_FRET - high:+d}, or turn the part off here."
+    fix = f"Transpose it by {-low:+d} to {frets - high:+d}, or turn the part off here."
     return RiffProblem(what, fix, "transpose")
 
 

@@ -32,7 +32,8 @@ KEYS = MappingProxyType(
         "capo": "The capo's fret; everything sounds that many semitones higher.",
         "count-in": "Bars of click before bar 1; the default is 1.",
         "pickup": "One bar that leads into bar 1, in place of the count-in's last bar.",
-        "tuning": "Six notes, low string first: D2 A2 D3 G3 B3 E4.",
+        "instrument": "What the student plays; the default is a guitar.",
+        "tuning": "A name such as drop D, or each string's note, lowest row first: D A D G B E.",
         "pitch": "The A above middle C in hertz; the default is 440.",
         "human": "How much the players' timing and loudness vary, 0 to 100.",
         "feel": "straight, swing, or {swing: 2/1, on: 1/8} with the ratio, long to short.",
@@ -66,13 +67,13 @@ KEYS = MappingProxyType(
         "from": "Whether the first or the last bars change tempo; the default is last.",
         "swing": "The ratio, long to short, from 1/1 to 4/1; or by-tempo.",
         "on": "Which notes swing; the default is 1/8.",
-        "frets": "Six strings, low first: x02220, or x-10-12-12-11-10.",
+        "frets": "A fret for each string, low first: x02220, or x-10-12-12-11-10.",
         "fingers": "The finger for each string, 1 to 4, or 0 or x for none.",
         **{part.name: part.about for part in PARTS.values()},
         **{key.name: key.about for key in COMMON_KEYS},
         "step": "What one step is worth: 1/4, 1/8, 1/8t (a triplet's eighth) or 1/16.",
         "plays-through": "Whether the riff goes on where a chord's (stop) silences the others.",
-        "tab": "Six rows of cells, the high string first, as tab is printed.",
+        "tab": "A row of cells for each string, the high one first, as tab is printed.",
     }
 )
 #: What a key says in one place only: by the title of its mapping, and the key.

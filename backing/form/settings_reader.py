@@ -7,6 +7,8 @@ import re
 from backing.form.advice import suggestion
 from backing.form.kinds import Reading, Record, quoted
 from backing.form.model import ONE_OF_THESE, PartSettings, Settings, Tempo
+from backing.form.strings_reader import StringsReader
+from backing.form.tab import Riff
 from backing.form.tree import Node
 from backing.theory.picks import PICKS
 from backing.theory.rhythm import COMMON_TIME, Meter
@@ -18,11 +20,13 @@ class SettingsReader:
     Args:
         reading: where problems are noted.
         song: the song's record, which holds the strums, picks and riffs that parts may name.
+        strings: the strings that riffs are written for.
     """
 
-    def __init__(self, reading: Reading, song: Record) -> None:
+    def __init__(self, reading: Reading, song: Record, strings: StringsReader) -> None:
         self.reading = reading
         self.song = song
+        self.strings = strings
 
     def meter(self, written: Record, outer: Meter | None = COMMON_TIME) -> Meter | None:
         """The meter that a record's bars are in; None if it was written but can't be read."""
@@ -96,7 +100,16 @@ class SettingsReader:
         for key in played:
             if isinstance(name := written.get(key), str):
                 self._check_name(f"{key}s", name, written.nodes[key])
+        if "riff" in written:
+            self._check_riff(written["riff"], written.nodes["riff"])
         return PartSettings(on=True, values=dict(written))
+
+    def _check_riff(self, written: str | Riff, node: Node) -> None:
+        """Check that a riff, written in place or named, is for the strings of its part."""
+        if isinstance(written, Riff):
+            self.strings.check_riff(written, node)
+        elif written in (riffs := self.song.get("riffs", {})):
+            self.strings.check_riff(riffs[written], riffs.nodes[written])
 
     def _check_name(self, table: str, name: str, node: Node) -> None:
         """Refuse the name of a strum, pick or riff that the song doesn't write."""

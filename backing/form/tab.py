@@ -5,14 +5,13 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
-STRINGS = 6
 HIGHEST_FRET = 24
 
 Link = Literal["h", "p", "/", "\\"]
 
 
 class TabBar(NamedTuple):
-    """A bar of tab: the worth of one cell, and six rows of cells, high string first."""
+    """A bar of tab: the worth of one cell, and each string's row of cells, highest first."""
 
     step_whole: Fraction
     rows: tuple[str, ...]
@@ -32,6 +31,11 @@ class Riff(NamedTuple):
     step_whole: Fraction
     bars: tuple[TabBar, ...]
     plays_through: bool = False
+
+    @property
+    def strings(self) -> int:
+        """How many strings it is written for, 4 to 8."""
+        return len(self.bars[0].rows)
 
 
 class TabNote(NamedTuple):

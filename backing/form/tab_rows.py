@@ -17,8 +17,9 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from backing.form.comments import without_comment
-from backing.form.tab import STRINGS, Riff, TabBar
+from backing.form.tab import Riff, TabBar
 from backing.form.tab_cells import CELLS, problems_on
+from backing.theory.fretboard import FEWEST_STRINGS, MOST_STRINGS
 from backing.theory.rhythm import parse_note_value
 
 MAX_CELLS = 4096
@@ -69,7 +70,7 @@ def read_riff(step_whole: Fraction, text: str) -> Riff:
 
     Args:
         step_whole: what one cell is worth, in whole notes.
-        text: six rows, one a line.
+        text: four to eight rows, one a line.
 
     Raises:
         BadTab: everything that can't be read, at its place.
@@ -162,11 +163,13 @@ class _Reader:
         return _Piece(start, cells, step)
 
     def check_number_of_rows(self, rows: Sequence[_Row], text: str) -> None:
-        """Each string has a row."""
-        if len(rows) != STRINGS:
-            at = len(text.rstrip()) if len(rows) < STRINGS else rows[STRINGS].name.offset
+        """There are as many rows as an instrument may have strings."""
+        if not FEWEST_STRINGS <= len(rows) <= MOST_STRINGS:
+            few = len(rows) < FEWEST_STRINGS
+            at = len(text.rstrip()) if few else rows[MOST_STRINGS].name.offset
             what = f"this tab has {len(rows)} row{'s' * (len(rows) != 1)}."
-            self._report(at, what, "Write six, one for each string, highest first.")
+            fix = "Write one for each string, highest first: six for a guitar, four for a ukulele."
+            self._report(at, what, fix)
 
     def check_bars(self, rows: Sequence[_Row]) -> None:
         """All rows have as many bars, those of one place as many cells, and one step."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from html import escape
 from textwrap import fill
@@ -10,8 +11,9 @@ from urllib.parse import quote
 
 from backing.form.model import Form
 from backing.form.practice_options import parts_in_words
-from backing.practice.versions import GUITAR, Version
+from backing.practice.versions import Version
 from backing.text.percent import decimal, exact_decimal, percent
+from backing.theory.instruments import GUITAR, Instrument
 from backing.theory.rhythm import note_value_text
 
 HTML, TEXT = "contents.html", "contents.txt"
@@ -42,23 +44,31 @@ class Row(NamedTuple):
         return f"{' to '.join(self.bpm)} bpm" if self.bpm else ""
 
 
-def advice(version: Version) -> str:
-    """What to do with a version, as a sentence."""
-    what = _of(version)
+def advice(version: Version, instrument: Instrument = GUITAR) -> str:
+    """What a student of an instrument does with a version, as a sentence."""
+    what, name = _of(version), instrument.title.lower()
     if version.trade:
         bars = "1 bar" if version.trade == 1 else f"{version.trade} bars"
         sentence = (
-            f"Trade with the guitar in {what}: it plays {bars}, then you play {bars} on your own"
+            f"Trade with the {name} in {what}: it plays {bars}, then you play {bars} on your own"
         )
-    elif GUITAR in version.absent:
-        sentence = f"The guitar is left out: you are the guitarist of {what}"
+    elif instrument.part in version.absent:
+        sentence = f"The {name} is left out: you are the {instrument.player} of {what}"
     elif version.absent:
-        sentence = f"Play {what} without the {parts_in_words(version.absent)}: that is your part"
+        sentence = (
+            f"Play {what} without the {_parts(version.absent, instrument)}: that is your part"
+        )
         if version.only:
-            sentence = f"Play {what} with the {parts_in_words(version.only)} alone"
+            sentence = f"Play {what} with the {_parts(version.only, instrument)} alone"
     else:
         sentence = f"Play along with {what}"
     return f"{sentence}{_how(version)}."
+
+
+def _parts(parts: frozenset[str], instrument: Instrument) -> str:
+    """Parts in words, the student's by the name of the instrument."""
+    words = parts_in_words(parts)
+    return re.sub(rf"\b{instrument.part}\b", instrument.title.lower(), words)
 
 
 def _of(version: Version) -> str:
@@ -124,7 +134,8 @@ def facts(form: Form) -> str:
     assert tempo is not None
     assert tempo.bpm is not None
     assert tempo.beat_whole is not None
-    words = [f"key {form.key}"] if form.key is not None else []
+    words = [f"for {form.instrument.name}"] if form.instrument is not GUITAR else []
+    words += [f"key {form.key}"] if form.key is not None else []
     words += [f"capo {form.capo}"] if form.capo else []
     counted = (
         f"{exact_decimal(tempo.bpm)} bpm as written, counting {note_value_text(tempo.beat_whole)}"

@@ -218,7 +218,9 @@ class Folder:
             of = [f.name for f in self.files if f.item == index and f.name not in self.left]
             if of:
                 entry = self.record[of[0]]
-                sentence = " ".join([contents.advice(item.version), *entry.notes])
+                sentence = " ".join(
+                    [contents.advice(item.version, self.form.instrument), *entry.notes]
+                )
                 rows.append(contents.Row(tuple(of), sentence, entry.ms, entry.bpm))
         rows += [
             contents.Row((file.name,), contents.ONCE[file.format])

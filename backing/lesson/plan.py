@@ -2,8 +2,8 @@
 
 The usual set is the whole song at 60, 75, 90 and 100 percent of its tempo, with a ladder from
 60 to 100 of the section with the most to learn after the first of these, and at the end the song
-without its guitar at 75 and 100. The section with the most to learn is the one with the most
-different changes from one chord to another; of several, the one that is played first.
+without the student's part at 75 and 100. The section with the most to learn is the one with the
+most different changes from one chord to another; of several, the one that is played first.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import NamedTuple
 from backing.form.model import Form, Rows, Section
 from backing.form.passes import pass_settings
 from backing.form.practice_records import Exercise, Ladder
-from backing.practice.versions import GUITAR, Version, versions_of, words_of
+from backing.practice.versions import Version, versions_of, words_of
 from backing.system.files import file_name
 from backing.text.percent import decimal, percent
 
@@ -50,8 +50,8 @@ def usual(form: Form) -> Iterator[Exercise]:
     section = most_to_learn(form)
     yield Exercise(ladder=USUAL_LADDER, section=(section, section) if section else None)
     yield Exercise(speeds=tuple(later))
-    if any(_has_guitar(form, index) for index in range(len(form.entries))):
-        yield Exercise(speeds=ALONE_SPEEDS, without=(GUITAR,))
+    if any(_has_students_part(form, index) for index in range(len(form.entries))):
+        yield Exercise(speeds=ALONE_SPEEDS, without=(form.instrument.part,))
 
 
 def most_to_learn(form: Form) -> str | None:
@@ -81,10 +81,11 @@ def called(version: Version) -> str:
     return " ".join([*words, *(word for key, word in others if key not in _NAMED_OTHERWISE)])
 
 
-def _has_guitar(form: Form, entry: int) -> bool:
+def _has_students_part(form: Form, entry: int) -> bool:
     of = form.entries[entry]
-    said = pass_settings(form.settings, of, form.sections[of.section], 1).parts.get(GUITAR)
-    return said is None or said.on is not False
+    parts = pass_settings(form.settings, of, form.sections[of.section], 1).parts
+    written = parts.get(form.instrument.part)
+    return written is None or written.on is not False
 
 
 def _changes(section: Section) -> set[tuple[str, str]]:

@@ -109,8 +109,8 @@ export function nameChords(song, chart, by) {
     words.textContent = barWords(song, index, by);
     for (const old of inner.querySelectorAll(".tab")) old.remove();
     chart.tabs[index] = [];
-    for (const [part, notes] of tabsOf(song, index)) {
-      const { drawing, marks } = barTab(song, notes, tabMove(song, bar.passIndex, by), `Tab for the ${part}`);
+    for (const [riff, notes] of tabsOf(song, index)) {
+      const { drawing, marks } = barTab(riff, notes, tabMove(song, bar.passIndex, by));
       inner.append(drawing);
       chart.tabs[index].push(...marks);
     }

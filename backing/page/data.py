@@ -19,7 +19,7 @@ from backing.page.riff_data import riff_table
 from backing.page.shape_data import ChordTable
 from backing.text.feel import feel
 from backing.text.tempo import beats_per_minute, equation, note_value_name
-from backing.theory.fretboard import STANDARD_TUNING
+from backing.theory.instruments import GUITAR
 from backing.theory.pitch import note_name
 from backing.timeline import Timeline
 
@@ -44,7 +44,7 @@ def song_data(timeline: Timeline) -> SongData:
         "key": str(form.key or ""),
         "soundingKey": str(form.key.transposed(form.capo) if form.key else ""),
         "capo": form.capo,
-        "strings": len(form.tuning),
+        "instrument": "" if form.instrument is GUITAR else form.instrument.name,
         "tuning": _tuning(form),
         "meter": str(form.meter),
         "feel": _feel(form.settings.feel),
@@ -71,7 +71,7 @@ def _tempo(form: Form) -> TempoData:
 
 
 def _tuning(form: Form) -> str:
-    if form.tuning == STANDARD_TUNING:
+    if form.tuning == form.instrument.tuning:
         return ""
     return " ".join(note_name(note) for note in form.tuning)
 

@@ -1,4 +1,4 @@
-// The head of the chart: title, writer, key, capo, tuning, tempo and feel, as on paper.
+// The head of the chart: title, writer, instrument, key, capo, tuning, tempo and feel, as on paper.
 
 /** @import {Song} from "./song.js" */
 import { byId } from "./song.js";
@@ -15,6 +15,7 @@ export function drawHead(song) {
 export function showFacts(song, by) {
   const facts = [song.tempo.text, song.meter];
   if (song.feel) facts.push(song.feel);
+  if (song.instrument) facts.push(`for ${song.instrument}`);
   if (song.key && !by) facts.push(`chords in ${keyWords(song.key)}`);
   if (by) facts.push(`chords moved ${plural(Math.abs(by), "semitone")} ${by > 0 ? "up" : "down"}`);
   if (song.capo) facts.push(`capo at fret ${song.capo}`);

@@ -146,6 +146,8 @@ class RiffData(TypedDict):
     """What a part plays from tab in a pass."""
 
     part: str
+    title: str
+    strings: int
     passIndex: int
     notes: list[TabNoteData]
 
@@ -262,7 +264,7 @@ class SongData(TypedDict):
     key: str
     soundingKey: str
     capo: int
-    strings: int
+    instrument: str
     tuning: str
     meter: str
     feel: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 
-from backing.form.parts import GUITARS
+from backing.form.parts import GUITARS, title_of
 from backing.page.page_json import RiffData, TabNoteData
 from backing.players.part_settings import SettingsOf, settings_of
 from backing.players.riff import Tabbed, riff_cues
@@ -24,7 +24,13 @@ def riff_table(timeline: Timeline, at: Callable[[Fraction], float]) -> Iterator[
             continue
         for index, notes in _notes_by_pass(timeline, settings, at).items():
             _end_at_next(notes)
-            yield {"part": part.name, "passIndex": index, "notes": notes}
+            yield {
+                "part": part.name,
+                "title": title_of(part, timeline.form.instrument),
+                "strings": len(timeline.form.tuning),
+                "passIndex": index,
+                "notes": notes,
+            }
 
 
 def _notes_by_pass(

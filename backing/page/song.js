@@ -20,7 +20,8 @@
  *   rows: number, text: string}} Shape */
 /** @typedef {{bar: number, at: number, end: number, share: number, string: number, fret: string,
  *   how: string}} TabNote */
-/** @typedef {{part: string, passIndex: number, notes: TabNote[]}} Riff */
+/** @typedef {{part: string, title: string, strings: number, passIndex: number,
+ *   notes: TabNote[]}} Riff */
 /** A note: start, end (0: rings out), sample, gain and, where it is bent, [at, semitones] steps.
  * @typedef {[number, number, number, number, [number, number][]?]} Note */
 /** @typedef {{name: string, title: string, pans: number[], notes: Note[]}} Part */
@@ -36,7 +37,7 @@
 /** @typedef {{early: number, releaseConstants: number}} Playback */
 /** @typedef {{bpm: number, beat: string, text: string}} Tempo */
 /** @typedef {{title: string, by: string, id: string, lang: string, key: string,
- *   soundingKey: string, capo: number, strings: number, tuning: string, meter: string, feel: string,
+ *   soundingKey: string, capo: number, instrument: string, tuning: string, meter: string, feel: string,
  *   note: string, tempo: Tempo, countIn: number, end: number, ring: number, grids: Grid[],
  *   bars: Bar[], chords: Chord[], shapes: Shape[], passes: Pass[], riffs: Riff[], limits: Limits,
  *   playback: Playback, gain: number, parts: Part[], click: Click, sprite: Sprite,

@@ -1,7 +1,7 @@
 // A riff's tab, bar by bar: a line for each string, with numbers at their places in the bar. The note
 // that is heard has the accent color and is underlined.
 
-/** @import {Song, TabNote} from "./song.js" */
+/** @import {Riff, Song, TabNote} from "./song.js" */
 import { svg } from "./shape_box.js";
 
 /** A number of tab and its drawing. @typedef {{note: TabNote, mark: SVGElement}} Marked */
@@ -13,19 +13,19 @@ const ABOVE = 8;
 const NUMBER = 12;
 
 /** One bar's tab, as wide as its bar: places are percentages, so it never has to be drawn again.
- * @param {Song} song @param {TabNote[]} notes @param {number} by @param {string} title
+ * @param {Riff} riff @param {TabNote[]} notes those of the bar @param {number} by
  * @returns {{drawing: SVGElement, marks: Marked[]}} */
-export function barTab(song, notes, by, title) {
+export function barTab(riff, notes, by) {
   const unit = typeUnit();
-  const height = unit * (2 * ABOVE + (song.strings - 1) * SPACE);
+  const height = unit * (2 * ABOVE + (riff.strings - 1) * SPACE);
   const drawing = svg("svg", {
     class: "tab", width: "100%", height, focusable: "false",
   });
-  for (let string = 0; string < song.strings; string += 1) {
+  for (let string = 0; string < riff.strings; string += 1) {
     const y = unit * (ABOVE + string * SPACE);
     drawing.append(svg("line", { x1: "0", x2: "100%", y1: y, y2: y, class: "string" }));
   }
-  drawing.append(svg("title", {}, title));
+  drawing.append(svg("title", {}, `Tab for the ${riff.title.toLowerCase()}`));
   const marks = notes.map((note) => {
     const y = unit * (ABOVE + (note.string - 1) * SPACE);
     const x = `${(100 * note.share).toFixed(3)}%`;
@@ -57,13 +57,13 @@ export function tabWidth(notes) {
   return typeUnit() * width;
 }
 
-/** The notes of a bar in every riff played there, by part.
- * @param {Song} song @param {number} bar @returns {[string, TabNote[]][]} */
+/** Every riff played in a bar, with its notes there.
+ * @param {Song} song @param {number} bar @returns {[Riff, TabNote[]][]} */
 export function tabsOf(song, bar) {
   const { passIndex } = song.bars[bar];
   return song.riffs
     .filter((riff) => riff.passIndex === passIndex)
-    .map((riff) => [riff.part, riff.notes.filter((note) => note.bar === bar)]);
+    .map((riff) => [riff, riff.notes.filter((note) => note.bar === bar)]);
 }
 
 /** How far a pass's tab is moved: an octave higher if it would go below the nut.

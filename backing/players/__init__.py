@@ -12,7 +12,7 @@ from fractions import Fraction
 from importlib import import_module
 from itertools import chain, count
 
-from backing.form.parts import CLICK, PARTS, Part
+from backing.form.parts import CLICK, PARTS, Part, title_of, usual_program
 from backing.form.transposed import renamed
 from backing.players.bends import lines
 from backing.players.dynamics import dynamics, scaled
@@ -72,21 +72,23 @@ def _tracks(part: Part, timeline: Timeline) -> list[Track]:
     if not part.programs:
         notes = scaled(notes, percussion_levels(timeline, part.name, part.volume))
         return [Track(part.name, part.title, None, part.volume, part.pan, notes)]
-    default, *_ = part.programs.values()
-    usual = Mix(default, part.volume, part.pan)
+    instrument = timeline.form.instrument
+    usual = Mix(usual_program(part, instrument), part.volume, part.pan)
     mix, changes = mix_of(timeline, part.name, part.programs, usual)
     end_whole = timeline.end_whole + timeline.ring_out_whole
     return [
         Track(part.name, name, *mix, of_line, bends, changes)
-        for name, (of_line, bends) in zip(_names(part), lines(notes, end_whole), strict=False)
+        for name, (of_line, bends) in zip(
+            _names(title_of(part, instrument)), lines(notes, end_whole), strict=False
+        )
     ]
 
 
-def _names(part: Part) -> Iterator[str]:
+def _names(title: str) -> Iterator[str]:
     """The names of a part's tracks: its title, then one for each track that bends."""
-    yield part.title
-    yield f"{part.title} bends"
-    yield from (f"{part.title} bends {number}" for number in count(2))
+    yield title
+    yield f"{title} bends"
+    yield from (f"{title} bends {number}" for number in count(2))
 
 
 def _meters(timeline: Timeline) -> tuple[MeterChange, ...]:

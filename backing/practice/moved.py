@@ -13,7 +13,7 @@ from typing import NamedTuple
 from backing.errors import BackingError
 from backing.form.model import Form, PassSettings, Rows, Section, Settings
 from backing.form.parts import GUITARS
-from backing.form.tab import HIGHEST_FRET, Riff
+from backing.form.tab import Riff
 from backing.form.transposed import renamed
 from backing.players.part_settings import settings_of
 from backing.players.riff import written
@@ -209,7 +209,9 @@ def _riffs(form: Form, up: int) -> tuple[dict[Riff, Riff], tuple[str, ...]]:
         fits = [
             frets
             for frets in dict.fromkeys((up, way, way + 12, way - 12))
-            if lowest + low + frets >= 0 and lowest + frets >= 0 and highest + frets <= HIGHEST_FRET
+            if lowest + low + frets >= 0
+            and lowest + frets >= 0
+            and highest + frets <= form.instrument.frets
         ]
         name = names.get(riff, "a riff")
         if not fits:

@@ -177,9 +177,7 @@ def _lowest_weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> i
 
 def _is_taught(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> bool:
     """Whether every student learns this shape of a chord."""
-    return any(
-        taught and frets == shape.frets for frets, taught in familiar_shapes(chord, tuning)
-    )
+    return any(taught and frets == shape.frets for frets, taught in familiar_shapes(chord, tuning))
 
 
 def _missing(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> list[int]:

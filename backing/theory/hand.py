@@ -29,7 +29,7 @@ Frets: TypeAlias = "tuple[int | None, ...]"
 #: Frets from the index to the little finger, by the number of strings. Instruments with four
 #: strings on which chords are held, such as ukuleles and mandolins, have short ones.
 REACHES: Mapping[int, int] = MappingProxyType(
-    {strings: 3 if strings > FEWEST_STRINGS else 4 for strings in range(FEWEST_STRINGS, MOST_STRINGS + 1)}
+    {count: 3 if count > FEWEST_STRINGS else 4 for count in range(FEWEST_STRINGS, MOST_STRINGS + 1)}
 )
 
 

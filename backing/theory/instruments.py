@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from backing.theory.fretboard import HIGHEST_FRET, STANDARD_TUNING
+from backing.theory.hand import REACHES
 
 #: Open strings of a bass guitar: E1 A1 D2 G2.
 BASS_TUNING = (28, 33, 38, 43)
@@ -21,13 +22,15 @@ BASS_TUNING = (28, 33, 38, 43)
 class Instrument(NamedTuple):
     """An instrument that a form can name.
 
-    `tuning` has note numbers from the lowest row to the highest as they lie on the neck. `part`
-    is the part of the band that the student plays, and `sound` what the part sounds like unless
-    the form says otherwise. `reach` counts the frets from the index to the little finger.
+    `player` is what one who plays it is called. `tuning` has note numbers from the lowest row to
+    the highest as they lie on the neck. `part` is the part of the band that the student plays, and
+    `sound` what the part sounds like unless the form says otherwise. `reach` counts the frets from
+    the index to the little finger.
     """
 
     name: str
     title: str
+    player: str
     tuning: tuple[int, ...]
     frets: int
     part: str
@@ -40,17 +43,17 @@ class Instrument(NamedTuple):
         return self.part == "bass"
 
 
-GUITAR = Instrument("guitar", "Guitar", STANDARD_TUNING, HIGHEST_FRET, "guitar", "steel", 3)
+GUITAR = Instrument(
+    "guitar", "Guitar", "guitarist", STANDARD_TUNING, HIGHEST_FRET, "guitar", "steel", REACHES[6]
+)
 _ROWS = (
     GUITAR,
-    Instrument("ukulele", "Ukulele", (67, 60, 64, 69), 20, "guitar", "nylon", 4),
     Instrument(
-        "baritone ukulele", "Baritone ukulele", (50, 55, 59, 64), 21, "guitar", "nylon", 4
+        "ukulele", "Ukulele", "ukulele player", (67, 60, 64, 69), 20, "guitar", "nylon", REACHES[4]
     ),
-    Instrument("bass", "Bass", BASS_TUNING, HIGHEST_FRET, "bass", "fingered", 2),
     Instrument(
-        "five-string bass", "Five-string bass", (23, *BASS_TUNING), HIGHEST_FRET, "bass",
-        "fingered", 2,
+        "baritone ukulele", "Baritone ukulele", "ukulele player", (50, 55, 59, 64), 21, "guitar",
+        "nylon", REACHES[4],
     ),
 )  # fmt: skip
 #: Every instrument by its name.

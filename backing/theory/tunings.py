@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 from types import MappingProxyType
 
 from backing.theory.fretboard import FEWEST_STRINGS, MOST_STRINGS
@@ -67,21 +68,6 @@ NAMED: Mapping[str, Mapping[str, str]] = MappingProxyType(
                 "high D": "D4 G3 B3 E4",
                 "half step down": "Db3 Gb3 Bb3 Eb4",
                 "open G": "D3 G3 B3 D4",
-            }
-        ),
-        "bass": MappingProxyType(
-            {
-                "standard": "E1 A1 D2 G2",
-                "drop D": "D1 A1 D2 G2",
-                "half step down": "Eb1 Ab1 Db2 Gb2",
-                "whole step down": "D1 G1 C2 F2",
-            }
-        ),
-        "five-string bass": MappingProxyType(
-            {
-                "standard": "B0 E1 A1 D2 G2",
-                "high C": "E1 A1 D2 G2 C3",
-                "half step down": "Bb0 Eb1 Ab1 Db2 Gb2",
             }
         ),
     }
@@ -175,8 +161,8 @@ def _standard(strings: int, instrument: Instrument) -> tuple[int, ...] | None:
 def _checked(text: str, notes: tuple[int, ...]) -> tuple[int, ...]:
     if not all(LOWEST_OPEN <= note <= HIGHEST_OPEN for note in notes):
         raise ValueError(f"{text!r} goes beyond open strings from A0 to C6; write other octaves")
-    falls = sum(after < before for before, after in zip(notes, notes[1:], strict=False))
-    rises = sum(after > before for before, after in zip(notes, notes[1:], strict=False))
+    falls = sum(after < before for before, after in pairwise(notes))
+    rises = sum(after > before for before, after in pairwise(notes))
     if falls > rises:
         raise ValueError(
             f"{text!r} starts with the high string; write the string of the lowest row first"

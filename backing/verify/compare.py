@@ -69,12 +69,13 @@ def compare(expected: Expected, accounts: Sequence[Measured], with_cause: bool =
         findings += check_keys(reading)
         findings += check_labels(reading)
         parts = parts or [PartCount(*check[:4]) for check in checks if check.part in band]
-    first = accounts[0]
+    first, instrument = accounts[0], expected.band.instrument
     tolerance = Tolerance(expected.tempos, first.tick_quarters)
     places, more = details(findings, BarNames(expected), tolerance)
     disagrees = not all(finding.agrees for finding in findings)
     return Report(
         title=expected.title,
+        titles={instrument.part: instrument.title},
         rows=tuple(table_rows(expected, first)),
         findings=tuple(findings),
         tolerance_s=tolerance(float(expected.count_in_s + expected.seconds)),

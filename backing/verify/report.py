@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from enum import Enum
+from types import MappingProxyType
 from typing import NamedTuple
 
 #: Characters of a file's text that a message quotes; no chord symbol is longer.
@@ -109,7 +110,8 @@ class Report(NamedTuple):
     `tolerance_s` is how far a time at the end of the song may be off, in seconds. `cause` is the
     one thing that explains what disagrees, if there is one, and `details` are the places, in
     order of time; `more_details` says that there are others that weren't kept. `left_out` says
-    which reader wasn't used, and why.
+    which reader wasn't used, and why. `titles` name parts that the form calls otherwise: the
+    guitar of a ukulele student.
     """
 
     title: str
@@ -121,6 +123,7 @@ class Report(NamedTuple):
     details: tuple[Detail, ...] = ()
     more_details: bool = False
     left_out: str = ""
+    titles: Mapping[str, str] = MappingProxyType({})
 
     @property
     def agrees(self) -> bool:

@@ -7,8 +7,8 @@ from math import log2
 import pytest
 
 from backing.theory.fretboard import STANDARD_TUNING, Fingering, parse_fingering
-from backing.theory.tunings import parse_tuning
 from backing.theory.pitch import note_name, note_number
+from backing.theory.tunings import parse_tuning
 
 # Open strings, low to high (common practice), with the frequencies of equal
 # temperament at A4 = 440 Hz (ISO 16:1975) as string makers print them (common practice).

@@ -11,8 +11,8 @@ from backing.theory.easier import easier, strain
 from backing.theory.familiar import GUITAR_SHAPES as FAMILIAR
 from backing.theory.fingerings import best
 from backing.theory.fretboard import STANDARD_TUNING, parse_fingering
-from backing.theory.tunings import parse_tuning
 from backing.theory.hand import assign_fingers, difficulty
+from backing.theory.tunings import parse_tuning
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 SYMBOLS = (

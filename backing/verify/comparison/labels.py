@@ -16,6 +16,7 @@ from typing import NamedTuple
 from backing.form.parts import PARTS
 from backing.text.times import clock
 from backing.theory.chords import ChordError, parse_chord
+from backing.theory.instruments import INSTRUMENTS
 from backing.verify.comparison.reading import Reading
 from backing.verify.expected.records import ExpectedChord, Sounding
 from backing.verify.report import ENDS, MOST_QUOTED, Fault, Finding, Verdict, plain, quoted
@@ -27,7 +28,11 @@ MOST_NAMES = 1_000
 #: The faults that are kept of one kind of label.
 MOST_FAULTS = 20
 #: What our tracks are named; a file whose first track has such a name lost its title.
-TRACK_NAMES = {"Chords", *(part.title for part in PARTS.values())}
+TRACK_NAMES = {
+    "Chords",
+    *(part.title for part in PARTS.values()),
+    *(instrument.title for instrument in INSTRUMENTS.values()),
+}
 
 
 class Label(NamedTuple):

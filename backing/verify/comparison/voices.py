@@ -18,6 +18,7 @@ from itertools import combinations
 from typing import NamedTuple
 
 from backing.form.parts import PARTS
+from backing.theory.instruments import INSTRUMENTS
 from backing.verify.comparison.fits import Fit, Line, at_any_pitch, fit, line_of
 from backing.verify.comparison.leeway import Leeway
 from backing.verify.expected.band import ExpectedPart
@@ -283,8 +284,10 @@ ALL_HINTS = 3
 
 
 def _is_named(voice: Voice, part: str) -> bool:
-    name, title = voice.name.strip().casefold(), PARTS[part].title.casefold()
-    return name == title or name.startswith(f"{title} ")
+    """Whether a voice has the name of a part, or of an instrument that a student plays in it."""
+    name = voice.name.strip().casefold()
+    titles = [PARTS[part].title, *(one.title for one in INSTRUMENTS.values() if one.part == part)]
+    return any(name == title or name.startswith(f"{title} ") for title in map(str.casefold, titles))
 
 
 def _has_program(voice: Voice, part: str) -> bool:

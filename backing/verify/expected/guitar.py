@@ -17,6 +17,7 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from backing.theory.chords import Chord
+from backing.theory.fretboard import STRINGS_WITH_BASS
 from backing.verify.expected.clockwork import Clockwork
 from backing.verify.expected.cues import STOPPED_QUARTERS
 from backing.verify.expected.hands import PICKED, STRUMMED, Move, moves_in
@@ -30,7 +31,8 @@ class Held(NamedTuple):
     """A chord as a guitar holds it: its named symbol, and what may sound, all without the octave.
 
     `tones` are the pitch classes of all its tones as they sound, `needed` those that may not
-    be left out, `lowest` the class of its slash bass or None. `shape` has the writer's own
+    be left out, `lowest` the class of its slash bass or None: on fewer than six strings any tone
+    may be lowest. `shape` has the writer's own
     shape as sounding pitches, low string first; with `easier` another may take its place.
     """
 
@@ -209,13 +211,14 @@ def held_chord(chord: Chord, played: PlayedChord, band: Band) -> Held:
     droppable = {(tone + played.up + chord.root.pitch_class) % 12 for tone in _droppable(chord)}
     bass = (chord.bass_class + played.up) % 12
     at_root = chord.bass_class == chord.root.pitch_class
+    is_lowest = chord.bass is not None and len(band.tuning) >= STRINGS_WITH_BASS
     shape = band.shapes.get(str(named))
     return Held(
         symbol=str(named),
         chord=named,
         tones=mask(tones),
         needed=mask(tones - droppable | {bass}),
-        lowest=bass if chord.bass is not None and not (at_root and band.easier) else None,
+        lowest=bass if is_lowest and not (at_root and band.easier) else None,
         shape=None if shape is None else _sounding(shape.frets, band),
         easier=band.easier,
     )

@@ -12,6 +12,7 @@ from math import log2
 from typing import NamedTuple
 
 from backing.form.parts import PARTS, Part
+from backing.theory.instruments import Instrument
 from backing.verify.expected.clockwork import Clockwork
 from backing.verify.expected.plans import Plan
 from backing.verify.expected.records import Expected
@@ -57,7 +58,7 @@ def expected_mix(expected: Expected, clock: Clockwork) -> dict[str, ExpectedMix]
     """The mix of each pitched part that plays."""
     passes = _passes(expected, clock)
     return {
-        name: ExpectedMix(name, _stretches(part, passes))
+        name: ExpectedMix(name, _stretches(part, passes, expected.band.instrument))
         for name, part in PARTS.items()
         if part.programs and name not in expected.absent
     }
@@ -82,18 +83,22 @@ def _passes(expected: Expected, clock: Clockwork) -> Sequence[_Pass]:
     return found
 
 
-def _stretches(part: Part, passes: Sequence[_Pass]) -> tuple[MixStretch, ...]:
+def _stretches(
+    part: Part, passes: Sequence[_Pass], instrument: Instrument
+) -> tuple[MixStretch, ...]:
     found: list[MixStretch] = []
     for start_s, eighth_s, plan in passes:
-        mix = _mix(part, plan)
+        mix = _mix(part, plan, instrument)
         if not found or found[-1].mix != mix:
             found.append(MixStretch(start_s, mix, eighth_s))
     return tuple(found)
 
 
-def _mix(part: Part, plan: Plan) -> Mix:
+def _mix(part: Part, plan: Plan, instrument: Instrument) -> Mix:
+    """A part's mix in a pass; the student's instrument sounds like itself, in its part's hands."""
     values = plan.parts[part.name].values
-    first, *_ = part.programs.values()
+    is_students = instrument.part in (part.name, part.player)
+    first = part.programs[instrument.sound] if is_students else next(iter(part.programs.values()))
     return Mix(
         part.programs.get(values.get("sound", ""), first),
         values.get("volume", part.volume),

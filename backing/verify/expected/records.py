@@ -11,6 +11,7 @@ from typing import NamedTuple
 from backing.form.model import NOTHING
 from backing.theory.chords import Chord
 from backing.theory.fretboard import STANDARD_TUNING, Fingering
+from backing.theory.instruments import GUITAR, Instrument
 from backing.theory.keys import Key
 from backing.theory.rhythm import Meter
 from backing.verify.expected.plans import Plan, Swing
@@ -150,13 +151,14 @@ class PlayedRound(NamedTuple):
 class Band(NamedTuple):
     """What a version's guitars are tuned to and hold.
 
-    Frets count from `capo`. Chords are named `by` semitones higher than they are written, from
-    `key` to `new_key` where the song has a key. `shapes` are the writer's own, by chord
-    symbol; with `easier` a shape may be replaced by an easier one. A riff's fret 0 sounds
-    `riff_up` semitones above the open string and, with `riff_octaves`, perhaps some octaves
-    from there.
+    `instrument` is the student's, and `tuning` lists its strings from the lowest row up. Frets
+    count from `capo`. Chords are named `by` semitones higher than they are written, from `key` to
+    `new_key` where the song has a key. `shapes` are the writer's own, by chord symbol; with
+    `easier` a shape may be replaced by an easier one. A riff's fret 0 sounds `riff_up` semitones
+    above the open string and, with `riff_octaves`, perhaps some octaves from there.
     """
 
+    instrument: Instrument = GUITAR
     tuning: tuple[int, ...] = STANDARD_TUNING
     capo: int = 0
     by: int = 0

@@ -100,6 +100,7 @@ class _Sum:
             human_s=HUMAN_S * self.form.human / 100,
             played=(self._played(start, before),),
             band=Band(
+                instrument=self.form.instrument,
                 tuning=self.form.tuning,
                 capo=self.form.capo,
                 key=self.form.key,

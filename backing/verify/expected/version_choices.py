@@ -23,6 +23,7 @@ def band_of(form: Form, version: Version, up: int) -> Band:
     if version.key is not None and not capo:
         key = version.key
     return Band(
+        instrument=form.instrument,
         tuning=form.tuning,
         capo=capo,
         by=by,
