@@ -5,7 +5,6 @@ All problems of a form are collected and raised together, each with its place.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 
@@ -20,8 +19,6 @@ from backing.form.section_reader import SectionReader
 from backing.form.settings_reader import SettingsReader
 from backing.form.source import read_data, read_source
 from backing.form.strings_reader import StringsReader
-from backing.form.tab_names import name_problem
-from backing.form.tab_rows import row_names
 from backing.form.tree import compose
 from backing.theory.fretboard import STANDARD_TUNING
 
@@ -75,6 +72,7 @@ def _form(reading: Reading, written: Record) -> Form:
     """The Form of a song's record; what doesn't fit together is noted."""
     strings = StringsReader(reading, written)
     strings.check_shapes()
+    strings.check_tabs()
     settings_reader = SettingsReader(reading, written, strings)
     section_reader = SectionReader(reading, written, settings_reader)
     settings = settings_reader.read(written, settings_reader.meter(written))
@@ -101,19 +99,9 @@ def _form(reading: Reading, written: Record) -> Form:
         picks=dict(written.get("picks", {})),
         riffs=dict(written.get("riffs", {})),
     )
-    if "tuning" in written or "tuning" not in written.nodes:
-        _check_names(reading, form.tuning)
     if "practice" not in written:
         return form
     from backing.form.practice_list import practice_of
 
     practice = practice_of(reading, written["practice"], written.nodes["practice"], form)
     return form._replace(practice=practice)
-
-
-def _check_names(reading: Reading, tuning: Sequence[int]) -> None:
-    """Refuse tab whose rows are named after other strings than the tuning's."""
-    for tab in reading.tabs:
-        problem = name_problem(row_names(tab.text), tuning)
-        if problem is not None:
-            reading.report(tab, problem.message, problem.fix, problem.offset)

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from backing.form.kinds import BadValue, Reading, Record, parse_text
-from backing.form.tab import Riff, notes
+from backing.form.tab import Riff
+from backing.form.tab_cells import notes
+from backing.form.tab_names import name_problem
+from backing.form.tab_rows import RowName, TabProblem, row_names
 from backing.form.tree import Node
 from backing.text.counts import number
-from backing.theory.fretboard import Fingering, has_short_string
+from backing.theory.fretboard import (
+    FEWEST_STRINGS,
+    MOST_STRINGS,
+    Fingering,
+    has_short_string,
+)
 from backing.theory.instruments import GUITAR, Instrument
 from backing.theory.tunings import parse_tuning
 
@@ -68,6 +76,17 @@ class StringsReader:
         if has_short_string(tuning) and shape.frets[0]:
             self._refuse_short_string(node)
 
+    def check_tabs(self) -> None:
+        """Note every tab whose rows aren't those of the strings."""
+        if self.tuning is None:
+            return
+        for tab in self.reading.tabs:
+            names = row_names(tab.text)
+            problem = _wrong_number(names, tab.text, len(self.tuning))
+            problem = problem or name_problem(names, self.tuning)
+            if problem is not None:
+                self.reading.report(tab, problem.message, problem.fix, problem.offset)
+
     def check_riff(self, riff: Riff, node: Node) -> None:
         """Note what can't be played of a riff.
 
@@ -76,14 +95,9 @@ class StringsReader:
             node: where it is written.
         """
         tuning = self.tuning
-        if tuning is None:
-            return
+        if tuning is None or riff.strings != len(tuning):
+            return  # the number of rows is checked with their names
         tab = _inside(node, "tab")
-        if riff.strings != len(tuning):
-            message = f"this tab has {riff.strings} rows."
-            fix = f"Write {number(len(tuning))}, one for each string, highest first."
-            self.reading.report(tab, message, fix)
-            return
         self._check_frets((note.fret for note in notes(riff) if note.fret is not None), tab)
         if has_short_string(tuning) and any(
             note.fret for note in notes(riff) if note.string == riff.strings
@@ -99,6 +113,16 @@ class StringsReader:
     def _refuse_short_string(self, node: Node) -> None:
         message = "the short fifth string of this tuning is only played open."
         self.reading.report(node, message, "Write 0 on it, or leave it out.")
+
+
+def _wrong_number(names: Sequence[RowName], text: str, strings: int) -> TabProblem | None:
+    """A number of rows that some instruments have, but not this one."""
+    rows = len(names)
+    if rows == strings or not FEWEST_STRINGS <= rows <= MOST_STRINGS:
+        return None
+    at = len(text.rstrip()) if rows < strings else names[strings].offset
+    fix = f"Write {number(strings)}, one for each string, highest first."
+    return TabProblem(at, f"this tab has {rows} rows.", fix)
 
 
 def _inside(node: Node, key: str) -> Node:

@@ -24,7 +24,7 @@ def name_problem(names: Sequence[RowName], tuning: Sequence[int]) -> TabProblem 
 
     Args:
         names: of the rows, from the top one.
-        tuning: note numbers of the open strings, low string first.
+        tuning: note numbers of the open strings, lowest row first.
     """
     if len(names) != len(tuning):
         return None  # the wrong number of rows is a problem of its own
