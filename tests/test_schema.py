@@ -29,6 +29,7 @@ from backing.form.schema import DRAFT, PLACES, form_schema
 from backing.form.schema import KEYS as SAID
 
 FORMS = sorted((Path(__file__).parent.parent / "forms").glob("*.yaml"))
+EVERY_KEY = Path(__file__).parent / "data" / "every_key.yaml"
 SCHEMA = form_schema()
 VALIDATOR = Draft202012Validator(SCHEMA)
 
@@ -71,6 +72,27 @@ def records(schema: Any) -> Iterator[dict[str, Any]]:
     elif isinstance(schema, list):
         for inner in schema:
             yield from records(inner)
+
+
+def loaded_as_1_1(text: str) -> Any:
+    """A form as an editor that reads YAML 1.1 holds it: on and off are true and false."""
+    yaml = YAML(typ="safe", pure=True)
+    yaml.version = (1, 1)
+    return json.loads(json.dumps(yaml.load(text)))
+
+
+@pytest.mark.parametrize("path", [*FORMS, EVERY_KEY], ids=lambda path: path.stem)
+def test_it_takes_what_yaml_1_1_makes_of_on_and_off(path: Path) -> None:
+    text = path.read_text("utf-8")
+    VALIDATOR.validate(loaded_as_1_1(text))
+    assert '"true"' in json.dumps(loaded_as_1_1(EVERY_KEY.read_text("utf-8")))
+
+
+def test_true_and_false_are_read_as_on_and_off() -> None:
+    for on, off in (("on", "off"), ("true", "false")):
+        form = read_form_text(song() + f"parts: {{drums: {off}, click: {{accent: {on}}}}}\n")
+        assert form.settings.parts["drums"].on is False
+        assert form.settings.parts["click"].values["accent"] is True
 
 
 def test_it_is_a_schema_of_its_draft() -> None:
@@ -179,7 +201,7 @@ def test_a_song_needs_its_keys(key: str) -> None:
         {"parts": "{bass: {line: {step: 1/8, play: 14}}}"},
         {"parts": "{drums: {beat: {step: 1/8, play: {}}}}"},
         {"parts": "{drums: {beat: {step: 1/8, play: {kick: x o}}}}"},
-        {"parts": "{click: true}"},
+        {"parts": "{click: yes}"},
     ],
     ids=str,
 )  # fmt: skip

@@ -9,8 +9,8 @@ slot   = ( chord | "N.C." ) { "(" mark ")" } | "/"
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from itertools import islice
+from collections.abc import Collection, Iterator
+from itertools import count, islice
 from typing import NamedTuple, cast
 
 from backing.form.comments import without_comment
@@ -37,12 +37,35 @@ class BarsError(Exception):
         self.offset, self.message, self.fix = offset, message, fix
 
 
+class CellError(BarsError):
+    """A slot that can't be read, in a bar whose other slots stand where they should."""
+
+
 class ReadBars(NamedTuple):
-    """Rows of bars, where each bar's first slot stands, and all that could not be read."""
+    """Rows of bars, where each bar's first slot stands, and all that could not be read.
+
+    Where only slots couldn't be read, N.C. stands in their place, and the bars are `counted`.
+    """
 
     rows: Rows
     offsets: tuple[int, ...]
     problems: tuple[BarsError, ...]
+
+    @property
+    def counted(self) -> bool:
+        """Whether every bar is there, with all its slots."""
+        return all(isinstance(problem, CellError) for problem in self.problems)
+
+    def without(self, bars: Collection[int]) -> ReadBars:
+        """These bars with N.C. for the whole of some, which are counted from 0."""
+        if not bars:
+            return self
+        places = count()
+        rows = tuple(
+            tuple(WrittenBar((Cell(),), bar.meter) if next(places) in bars else bar for bar in row)
+            for row in self.rows
+        )
+        return self._replace(rows=rows)
 
     @property
     def flat(self) -> tuple[WrittenBar, ...]:
@@ -65,14 +88,17 @@ def read_bars(text: str, most: int = MAX_BARS) -> ReadBars:
             if len(offsets) == most:
                 fix = "Write fewer, or split the song into several forms."
                 raise BarsError(at, f"a form has at most {MAX_BARS:,} bars.", fix)
-            slots, bar = _read_bar(piece, at)
+            slots, bar, bad = _read_bar(piece, at)
         except BarsError as problem:
             problems.append(problem)
-            if len(offsets) == most or len(problems) == MOST_PROBLEMS:
+            if len(offsets) == most:
                 break
         else:
             rows[row].append(bar)
             offsets.append(slots)
+            problems += bad
+        if len(problems) >= MOST_PROBLEMS:
+            break
     if not offsets and not problems:
         fix = 'Write them between bar lines: "| A | D |".'
         problems.append(BarsError(0, "there are no bars here.", fix))
@@ -93,8 +119,8 @@ def _pieces(text: str) -> Iterator[tuple[int, int, str]]:
         start += len(line) + 1
 
 
-def _read_bar(text: str, start: int) -> tuple[int, WrittenBar]:
-    """A bar, and where its first slot stands."""
+def _read_bar(text: str, start: int) -> tuple[int, WrittenBar, list[CellError]]:
+    """Where a bar's first slot stands, the bar, and the slots that can't be read."""
     # A meter takes up to two tokens; after one slot too many there is no point in reading on.
     found = islice(_TOKEN.finditer(text), MOST_UNITS + 3)
     tokens = [(match.start() + start, match[0]) for match in found]
@@ -117,13 +143,18 @@ def _read_bar(text: str, start: int) -> tuple[int, WrittenBar]:
     for at, token in tokens:
         if token[0] == "%":
             if len(tokens) == 1 and token == "%":
-                return first, WrittenBar(meter=meter, again=True)
-            raise BarsError(
-                at,
-                "% repeats a whole bar, so nothing else fits in it.",
-                "Write the chords again instead.",
-            )
-    return first, WrittenBar(tuple(_read_cell(token, at) for at, token in tokens), meter)
+                return first, WrittenBar(meter=meter, again=True), []
+            what = "% repeats a whole bar, so nothing else fits in it."
+            problem = CellError(at, what, "Write the chords again instead.")
+            return first, WrittenBar((Cell(),), meter), [problem]
+    cells, bad = [], []
+    for at, token in tokens:
+        try:
+            cells.append(_read_cell(token, at))
+        except CellError as problem:
+            bad.append(problem)
+            cells.append(Cell())
+    return first, WrittenBar(tuple(cells), meter), bad
 
 
 def _read_meter(tokens: list[tuple[int, str]]) -> tuple[Meter, list[tuple[int, str]]]:
@@ -162,15 +193,15 @@ def _read_cell(token: str, at: int) -> Cell:
         fix = "Write it right after the chord, with no space: A(push)."
         raise BarsError(at, f"{token} doesn't follow a chord.", fix)
     if symbol == "/":
-        raise BarsError(at, "a slash can't have a mark.", "Write the chord again with its mark.")
+        raise CellError(at, "a slash can't have a mark.", "Write the chord again with its mark.")
     if symbol == "N.C.":
         return Cell(marks=marks)
     if symbol.upper().replace(".", "") == "NC":
-        raise BarsError(at, f"{symbol} is not a chord.", "For no chord, write N.C.")
+        raise CellError(at, f"{symbol} is not a chord.", "For no chord, write N.C.")
     try:
         return Cell(parse_chord(symbol), marks)
     except ChordError as error:
-        raise BarsError(at + error.offset, str(error)) from None
+        raise CellError(at + error.offset, str(error)) from None
 
 
 def _split_marks(token: str, at: int) -> tuple[str, frozenset[Mark]]:
@@ -183,7 +214,7 @@ def _split_marks(token: str, at: int) -> tuple[str, frozenset[Mark]]:
             break
         if len(known) != len(words):
             wrong = next(word for word in words if word not in MARKS)
-            raise BarsError(
+            raise CellError(
                 at + bracket.start(1) + bracket[1].index(wrong),
                 f"there is no mark {wrong}.",
                 _mark_advice(wrong),
@@ -191,7 +222,7 @@ def _split_marks(token: str, at: int) -> tuple[str, frozenset[Mark]]:
         marks |= {cast(Mark, word) for word in known}
         token = token[: bracket.start()]
     if {"stop", "ring"} <= marks:
-        raise BarsError(at, "a chord can't both stop and ring.", "Keep one of the two marks.")
+        raise CellError(at, "a chord can't both stop and ring.", "Keep one of the two marks.")
     return token, frozenset(marks)
 
 

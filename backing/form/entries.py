@@ -84,9 +84,11 @@ class EntryReader:
         entries, total = [], 0
         for line, entry in self._lines() if self.names else ():
             if entry is None or entry.section not in self.sections:
+                self.reading.hides = True
                 continue
             section = self.sections[entry.section]
             if not self._plays(line, entry, section):
+                self.reading.hides = True
                 continue
             total += bars_played(entry, section)
             if total > MAX_BARS:
@@ -181,7 +183,7 @@ class EntryReader:
         self.reading.report(node, f"there is no section {quoted(name)}.", fix, offset)
 
     def _plays(self, line: _Line, entry: Entry, section: Section) -> bool:
-        """Whether an entry's bars, ending and passes exist in its section."""
+        """Whether an entry can be played: its bars and its ending exist. Problems are noted."""
         highest = max(section.endings, default=0)
         if entry.ending is not None and entry.ending not in section.endings:
             fix = f"It has endings 1 to {highest}." if highest else "Remove the key ending."
@@ -208,21 +210,22 @@ class EntryReader:
                 named = f"{{section: {section.name}, ending: {highest}}}"
                 fix += f", or name the ending: {named}"
             self._report(line, "times", what, fix)
-            return False
-        return self._tempo_fits(line, entry, section) and self._riffs_fit(line, entry, section)
+        self._check_tempo(line, entry, section)
+        self._check_riffs(line, entry, section)
+        return True
 
-    def _riffs_fit(self, line: _Line, entry: Entry, section: Section) -> bool:
-        """Whether the riffs played fit; a problem that an earlier line had too is reported once."""
+    def _check_riffs(self, line: _Line, entry: Entry, section: Section) -> None:
+        """Check the riffs played; a problem that an earlier line had too is reported once."""
         problems = set(self.riff_check.problems(entry, section))
         for problem in sorted(problems - self.refused, key=str):
             self._report(line, problem.key or "", problem.message, problem.fix)
         self.refused |= {problem for problem in problems if problem.key is None}
-        return not problems
 
-    def _tempo_fits(self, line: _Line, entry: Entry, section: Section) -> bool:
+    def _check_tempo(self, line: _Line, entry: Entry, section: Section) -> None:
         total = passes_played(entry, section)
-        passes = {1, total, *varied_passes(entry, section)}
-        return all(self._pass_tempo_fits(line, entry, section, number) for number in sorted(passes))
+        for number in sorted({1, total, *varied_passes(entry, section)}):
+            if not self._pass_tempo_fits(line, entry, section, number):
+                break
 
     def _pass_tempo_fits(self, line: _Line, entry: Entry, section: Section, number: int) -> bool:
         tempo = pass_settings(self.settings, entry, section, number).tempo

@@ -52,7 +52,7 @@ def practice_kind(exercise: dict[str, Kind]) -> Kind:
 
 def _kind(key: str, value: Value) -> Kind:
     """How a form reads a value: from text or, where it may be several, from a list too."""
-    one = Kind(_reader(key, value), value.schema)
+    one = Kind(_reader(key, value), value.schema, free=key == "section")
     if value.item is None:
         return one
     items = list_of(key, Kind(_reader(key, value.item), value.item.schema))

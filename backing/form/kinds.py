@@ -7,15 +7,14 @@ so that neither can know a key that the other doesn't.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
 from backing.errors import Problem
 from backing.form.advice import in_places, suggestion
-from backing.form.digits import decimal_between, whole_between
+from backing.form.cut_pairs import without_cuts
 from backing.form.source import Source
 from backing.form.tree import Node
 from backing.text.printable import printable
@@ -50,6 +49,7 @@ class Reading:
 
     `key_places` tells where each key of the language may stand: the titles of mappings.
     `tabs` are the blocks of tab, whose rows may be named after the tuning's strings.
+    `hides` is whether something that was found kept something else from being checked.
     """
 
     source: Source
@@ -57,6 +57,7 @@ class Reading:
     problems: list[Problem] = field(default_factory=list)
     places: dict[Node, Sequence[int]] = field(default_factory=dict)
     tabs: list[Node] = field(default_factory=list)
+    hides: bool = False
 
     def report(self, node: Node, message: str, fix: str = "", offset: int = 0) -> None:
         """Note a problem at a character of a node's text.
@@ -85,10 +86,11 @@ class Reading:
 
 
 class Kind(NamedTuple):
-    """How a value is read (raising BadValue) and its JSON Schema."""
+    """How a value is read (raising BadValue) and its JSON Schema; `free` text may hold commas."""
 
     read: Callable[[Node, Reading], Any]
     schema: Mapping[str, object]
+    free: bool = False
 
 
 class Record(dict[str, Any]):
@@ -147,95 +149,19 @@ def parse_text(node: Node, text: str, parse: Callable[[str], T]) -> T:
         raise BadValue(str(error), offset=lead + getattr(error, "offset", 0)) from None
 
 
-def words(what: str, longest: int = 200) -> Kind:
-    """Free text on one line."""
-
-    def read(node: Node, reading: Reading) -> str:
-        text = " ".join(text_of(node, what).split())
-        if len(text) > longest:
-            raise BadValue(f"{what} is longer than {longest} characters.", "Shorten it.")
-        return text
-
-    types = ["string", "number", "boolean"]
-    return Kind(read, {"type": types, "pattern": r"\S", "maxLength": longest})
-
-
-def whole(what: str, low: int, high: int) -> Kind:
-    """A whole number in a range."""
-
-    def read(node: Node, reading: Reading) -> int:
-        text = text_of(node, what)
-        if not re.fullmatch(r"[+-]?[0-9]{1,6}", text) or not low <= int(text) <= high:
-            raise BadValue(
-                f"{quoted(text)} doesn't work for {what}.",
-                f"Write a whole number from {low} to {high}.",
-            )
-        return int(text)
-
-    return Kind(read, whole_between(low, high))
-
-
-def decimal(what: str, low: int, high: int) -> Kind:
-    """A plain decimal number in a range, taken exactly."""
-
-    def read(node: Node, reading: Reading) -> Fraction:
-        text = text_of(node, what)
-        if (
-            not re.fullmatch(r"[0-9]{1,4}(\.[0-9]{1,6})?", text)
-            or not low <= Fraction(text) <= high
-        ):
-            raise BadValue(
-                f"{quoted(text)} doesn't work for {what}.", f"Write a number from {low} to {high}."
-            )
-        return Fraction(text)
-
-    return Kind(read, decimal_between(low, high))
-
-
-def choice(what: str, known: Mapping[str, Any]) -> Kind:
-    """One of a few words; its value is what the word stands for."""
-
-    def read(node: Node, reading: Reading) -> Any:
-        text = text_of(node, what)
-        if text not in known:
-            raise BadValue(f"{quoted(text)} isn't a choice for {what}.", suggestion(text, known))
-        return known[text]
-
-    return Kind(read, {"enum": list(known)})
-
-
-def parsed(
-    what: str, parse: Callable[[str], Any], pattern: str, types: str | tuple[str, ...] = "string"
-) -> Kind:
-    """Text that a parser of the theory room reads; an editor checks `pattern` and `types`."""
-
-    def read(node: Node, reading: Reading) -> Any:
-        text = text_of(node, what)
-        if len(text) > 80:
-            raise BadValue(f"{quoted(text)} is too long for {what}.", "Write a shorter one.")
-        return parse_text(node, text, parse)
-
-    return Kind(
-        read,
-        {
-            "type": types if isinstance(types, str) else list(types),
-            "pattern": rf"^\s*({pattern})\s*$",
-        },
-    )
-
-
 def record(
     what: str, table: Mapping[str, Kind], required: tuple[str, ...] = (), rules: Rules = NO_RULES
 ) -> Kind:
     """A mapping with known keys."""
     offered = [key for key, kind in table.items() if kind.schema != NEVER]
+    texts = {key for key, kind in table.items() if kind.free}
 
     def read(node: Node, reading: Reading) -> Record:
         if node.kind != "mapping":
             raise _not_a_mapping(node, what, f"key: value  ({', '.join(offered)})")
         written = Record(node)
         meant: set[str] = set()
-        for key, value in read_pairs(node, reading, what):
+        for key, value in read_pairs(node, reading, what, texts):
             if key.text not in table:
                 fix = suggestion(key.text, table, offered)
                 if places := reading.key_places().get(key.text):
@@ -250,8 +176,9 @@ def record(
             taken = reading.value(table[key.text], value)
             if taken is not None:
                 written[key.text] = taken
+        meant |= {key.text for key, _ in node.pairs}
         for name in required:
-            if name not in written.nodes and name not in meant:
+            if name not in meant:
                 reading.report(node, f"{what} needs the key {name}.", f"Add  {name}: ...")
         return written
 
@@ -261,6 +188,7 @@ def record(
         "properties": {key: dict(table[key].schema) for key in offered},
         "additionalProperties": False,
         **({"required": list(required)} if required else {}),
+        **({"patternProperties": {"^true$": dict(table["on"].schema)}} if "on" in table else {}),
         **rules,
     }
     return Kind(read, schema)
@@ -301,7 +229,8 @@ def either(scalar: Kind, collection: Kind) -> Kind:
     def read(node: Node, reading: Reading) -> Any:
         return (scalar if node.kind == "text" else collection).read(node, reading)
 
-    return Kind(read, {"anyOf": [dict(scalar.schema), dict(collection.schema)]})
+    schema = {"anyOf": [dict(scalar.schema), dict(collection.schema)]}
+    return Kind(read, schema, scalar.free)
 
 
 def list_of(what: str, kind: Kind) -> Kind:
@@ -317,11 +246,19 @@ def list_of(what: str, kind: Kind) -> Kind:
     return Kind(read, {"type": "array", "minItems": 1, "items": dict(kind.schema)})
 
 
-def read_pairs(node: Node, reading: Reading, what: str) -> list[tuple[Node, Node]]:
-    """A mapping's pairs with text keys, each once; others are refused."""
+def read_pairs(
+    node: Node, reading: Reading, what: str, texts: Collection[str] = ()
+) -> list[tuple[Node, Node]]:
+    """A mapping's pairs with text keys, each once; others are refused.
+
+    `texts` are the keys of free text, which a comma between braces may have cut in two.
+    """
+    pairs, cuts = without_cuts(node, reading.source.text, texts)
+    for cut in cuts:
+        reading.report(cut.at, f"between braces the comma ends {quoted(cut.ended)}.", cut.fix)
     seen: set[str] = set()
-    pairs = []
-    for key, value in node.pairs:
+    found = []
+    for key, value in pairs:
         if key.kind != "text":
             reading.report(
                 key, f"a key of {what} must be one word, not a {key.kind}.", "Write  key: value."
@@ -332,8 +269,8 @@ def read_pairs(node: Node, reading: Reading, what: str) -> list[tuple[Node, Node
             )
         else:
             seen.add(key.text)
-            pairs.append((key, value))
-    return pairs
+            found.append((key, value))
+    return found
 
 
 def _not_a_mapping(node: Node, what: str, pattern: str) -> BadValue:

@@ -16,23 +16,19 @@ from backing.form.kinds import (
     BadValue,
     Kind,
     Reading,
-    choice,
-    decimal,
     either,
     list_of,
     named,
     parse_text,
-    parsed,
     quoted,
     record,
     text_of,
-    whole,
-    words,
 )
 from backing.form.model import Feel
 from backing.form.parts import ON_OFF, PART_KINDS, same
 from backing.form.pass_kinds import by_pass, endings_kind
 from backing.form.pattern_kinds import NAME, NAMED, NOTE_VALUE, PICK, RIFF, STRUM
+from backing.form.scalars import choice, decimal, parsed, whole, words
 from backing.form.tree import Node
 from backing.text.printable import printable
 from backing.theory.chords import parse_chord
@@ -183,7 +179,7 @@ def _words() -> Kind:
         taken = several.read(node, reading)
         return tuple(text for _, text in taken) if len(taken) == len(node.items) else None
 
-    one = Kind(lambda node, reading: (line.read(node, reading),), line.schema)
+    one = Kind(lambda node, reading: (line.read(node, reading),), line.schema, free=True)
     return either(one, Kind(read, several.schema))
 
 

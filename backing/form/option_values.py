@@ -175,15 +175,15 @@ def key() -> Value:
 
 
 def on_off() -> Value:
-    """`on` or `off`."""
+    """`on` or `off`, or `true` or `false`, as YAML 1.1 writes them."""
 
     def read(text: str) -> bool:
         word = text.strip()
-        if word not in ("on", "off"):
+        if word not in ("on", "off", "true", "false"):
             raise BadValue(f"{quoted(word)} is neither on nor off.", "Write on or off.")
-        return word == "on"
+        return word in ("on", "true")
 
-    return Value(read, {"enum": ["on", "off"]})
+    return Value(read, {"enum": ["on", "off", True, False]})
 
 
 def _pieces(text: str, sign: str) -> Iterator[tuple[int, str]]:

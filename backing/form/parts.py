@@ -14,20 +14,11 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Any, Generic, NamedTuple, TypeVar
 
-from backing.form.kinds import (
-    BadValue,
-    Kind,
-    Reading,
-    choice,
-    either,
-    quoted,
-    record,
-    text_of,
-    whole,
-)
+from backing.form.kinds import BadValue, Kind, Reading, either, quoted, record, text_of
 from backing.form.model import ONE_OF_THESE, PartSettings
 from backing.form.pattern_kinds import BASS_LINE, BEAT, NAME, PICK, RIFF, STRUM
 from backing.form.pattern_records import BassPattern, DrumPattern, Plays
+from backing.form.scalars import choice, whole
 from backing.form.tree import Node
 from backing.theory.bass_lines import BASS_LINES
 from backing.theory.built_in_beats import BEATS, LEVELS

@@ -7,26 +7,16 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Any
 
-from backing.form.kinds import (
-    BadValue,
-    Kind,
-    Reading,
-    choice,
-    named,
-    parse_text,
-    parsed,
-    record,
-    text_of,
-    words,
-)
+from backing.form.kinds import BadValue, Kind, Reading, named, parse_text, record, text_of
 from backing.form.pattern_records import BassPattern, DrumPattern, PickPattern, StrumPattern
 from backing.form.patterns import read_degrees, read_hits, read_pick, read_strum
+from backing.form.scalars import choice, parsed, words
 from backing.form.tab_rows import BadTab, read_riff
 from backing.form.tree import Node
 from backing.theory.general_midi import percussion_number
 from backing.theory.rhythm import parse_note_value
 
-NAME = words("a name", 60)
+NAME = words("a name", 60)._replace(free=False)
 #: How an editor can check a note value, and a name.
 NOTE_VALUE = r"[1-9][0-9]{0,2}/(1|2|4|8|16|32|64)t?"
 NAMED = MappingProxyType({"pattern": r"\S", "maxLength": 60})
@@ -71,6 +61,7 @@ def pattern(
             return build(keys["step"], parse_text(play, text, read_play))
         except BadValue as bad:
             reading.report(play, bad.message, bad.fix, bad.offset)
+            reading.hides = True
             return None
 
     return Kind(read, raw.schema)
@@ -96,6 +87,7 @@ def _riff() -> Kind:
         except BadTab as bad:
             for problem in bad.problems:
                 reading.report(tab, problem.message, problem.fix, problem.offset)
+            reading.hides = True
             return None
         if "step" not in keys:
             return None
@@ -129,7 +121,11 @@ def _drum(text: str) -> str:
 
 
 def _read_hits(node: Node, reading: Reading) -> Any:
-    return parse_text(node, text_of(node, "a drum's line"), read_hits)
+    try:
+        return parse_text(node, text_of(node, "a drum's line"), read_hits)
+    except BadValue:
+        reading.hides = True
+        raise
 
 
 STRUM = pattern("a strum", read_strum, StrumPattern, "[DUx]>?|-")

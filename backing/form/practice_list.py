@@ -32,7 +32,7 @@ def practice_of(reading: Reading, written: Any, node: Node, form: Form) -> Pract
         exercises, formats = written.get("set", ()), written.get("formats", ())
         if not written.node.pairs:
             reading.report(node, "practice is empty here.", "Write one exercise a line below it.")
-    places = list(_places(form)) if form.entries else []
+    places = [] if reading.hides else list(_places(form))
     check = _Check(reading, places, form.key is not None)
     found = []
     for at, exercise in exercises:
@@ -91,11 +91,12 @@ class _Check:
             advice = "Write what it is, such as: {section: chorus, loop: 8}"
             self.reading.report(node, "this exercise is empty.", advice)
         checks: tuple[Callable[[Record], bool], ...] = (self._options, self._song, self._length)
-        return (
-            bool(exercise.node.pairs)
-            and not set(exercise.nodes) - set(exercise)
-            and all(check(exercise) for check in checks)
-        )
+        bad = set(exercise.nodes) - set(exercise)
+        if bad:
+            self.reading.hides |= len(exercise.nodes) > len(bad)
+            return False
+        passed = [check(exercise) for check in checks]  # a list, so that every problem is found
+        return bool(exercise.node.pairs) and all(passed)
 
     def _options(self, exercise: Record) -> bool:
         """Whether the options go together, and with the song's key."""

@@ -52,7 +52,11 @@ def read_form_text(text: str, name: str = "form") -> Form:
 def read_form_bytes(data: bytes, name: str) -> Form:
     """Read a form from its bytes; raises FormError."""
     source = read_source(data, name)
-    root = compose(source)
+    try:
+        root = compose(source)
+    except FormError as error:
+        rest = _may_be_more(name, len(error.problems))
+        raise FormError(name, error.problems, source.lines, rest) from None
     if root is None or (root.kind == "text" and not root.text.strip()):
         raise FormError(
             name, [Problem(1, 1, "this form is empty.", "Start it with  title: ...")], source.lines
@@ -62,10 +66,16 @@ def read_form_bytes(data: bytes, name: str) -> Form:
         written = reading.value(record(SONG_TITLE, SONG, SONG_REQUIRED), root)
         form = _form(reading, written) if written is not None else None
     except TooManyProblems:
-        rest = f"{name}: there may be more problems. Fix these first, then try again."
+        reading.hides = True
     if reading.problems or form is None:
+        rest = _may_be_more(name, len(reading.problems)) if reading.hides else ""
         raise FormError(name, reading.problems, source.lines, rest)
     return form
+
+
+def _may_be_more(name: str, found: int) -> str:
+    these = "this" if found == 1 else "these"
+    return f"{name}: there may be more problems. Fix {these} first, then try again."
 
 
 def _form(reading: Reading, written: Record) -> Form:

@@ -49,6 +49,7 @@ class SectionReader:
             fix = "Add at least one, with its bars."
             self.reading.report(self.song.nodes["sections"], "there are no sections here.", fix)
         read = [(name, self._section(name, record_)) for name, record_ in written.items()]
+        self.reading.hides |= any(section is None for _, section in read)
         return {name: section for name, section in read if section is not None}
 
     def pickup(
@@ -67,7 +68,7 @@ class SectionReader:
             )
             return None
         meter = first_meter(entries[0], sections[entries[0].section], song)
-        return read.flat[0] if self._lay(node, read, meter) is not None else None
+        return self._lay(node, read, meter)[0].flat[0]
 
     def _section(self, name: str, written: Record) -> Section | None:
         """A section, or None if its bars can't be read, laid out or counted."""
@@ -76,14 +77,20 @@ class SectionReader:
         if "bars" not in written:
             return None
         body = self._bars(written["bars"])
-        endings = [(passes, node, self._bars(node)) for passes, node in written.get("endings", ())]
-        if body is None or meter is None:
+        read = [(passes, node, self._bars(node)) for passes, node in written.get("endings", ())]
+        if body is None or meter is None or any(ending is None for _, _, ending in read):
             return None
-        fits = self._fits(written["bars"], body, [(node, read) for _, node, read in endings], meter)
-        if not fits or {"endings", "times"} & set(written.nodes) - set(written):
+        if {"endings", "times"} & set(written.nodes) - set(written):
             return None
-        rows = {number: read.rows for passes, _, read in endings if read for number in passes}
-        ends = tuple((node, read) for _, node, read in endings if read)
+        endings = [(passes, node, ending) for passes, node, ending in read if ending is not None]
+        body, ends = self._fitted(
+            written["bars"], body, [(node, ending) for _, node, ending in endings], meter
+        )
+        rows = {
+            number: ending.rows
+            for (passes, _, _), (_, ending) in zip(endings, ends, strict=True)
+            for number in passes
+        }
         self.read[name] = _Bars(written["bars"], body, ends, meter)
         on_pass = self.on_pass(name, written)
         if on_pass is None:
@@ -91,22 +98,12 @@ class SectionReader:
         times = written.get("times", 1)
         return Section(name, body.rows, times, dict(sorted(rows.items())), settings, on_pass)
 
-    def _fits(
-        self,
-        node: Node,
-        body: ReadBars,
-        endings: Sequence[tuple[Node, ReadBars | None]],
-        meter: Meter,
-    ) -> bool:
-        """Whether a body and its endings could be read and fit their meters."""
-        laid = self._lay(node, body, meter)
-        if laid is None:
-            return False
-        fits = [  # a list, so that every ending's problems are found
-            read is not None and self._lay(at, read, meter, laid) is not None
-            for at, read in endings
-        ]
-        return all(fits)
+    def _fitted(
+        self, node: Node, body: ReadBars, endings: Sequence[tuple[Node, ReadBars]], meter: Meter
+    ) -> tuple[ReadBars, tuple[tuple[Node, ReadBars], ...]]:
+        """A body and its endings with every bar fit for its meter; problems are noted."""
+        body, laid = self._lay(node, body, meter)
+        return body, tuple((at, self._lay(at, read, meter, laid)[0]) for at, read in endings)
 
     def on_pass(self, name: str, written: Record) -> dict[int, PassSettings] | None:
         """What passes of section `name` set for themselves, in the section or a line of the form.
@@ -135,8 +132,7 @@ class SectionReader:
         read = self._bars(node) if "bars" in written else usual.body
         if meter is None or read is None:
             return None
-        if not self._fits(node, read, usual.endings, meter):
-            return None
+        read, _ = self._fitted(node, read, usual.endings, meter)
         return PassSettings(settings, read.rows if "bars" in written else None)
 
     def _bars(self, node: Node) -> ReadBars | None:
@@ -150,14 +146,14 @@ class SectionReader:
         if read.problems and len(read.offsets) == self.bars_left:
             raise TooManyProblems
         self.bars_left -= len(read.offsets)
-        return None if read.problems else read
+        return read if read.counted else None
 
     def _lay(
         self, node: Node, read: ReadBars, meter: Meter, before: tuple[LaidBar, ...] = ()
-    ) -> tuple[LaidBar, ...] | None:
-        """Bars laid out in their meters, or None with every problem noted."""
+    ) -> tuple[ReadBars, tuple[LaidBar, ...]]:
+        """Bars laid out in their meters. Those that don't fit are noted, and N.C. replaces them."""
         problems: list[LayoutError] = []
         laid = lay_out(read.flat, meter, before, problems)
         for problem in problems:
             self.reading.report(node, problem.message, problem.fix, read.offsets[problem.bar])
-        return None if problems else laid
+        return read.without({problem.bar for problem in problems}), laid

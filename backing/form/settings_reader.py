@@ -46,6 +46,7 @@ class SettingsReader:
 
     def _tempo(self, written: Record, meter: Meter | None) -> Tempo | None:
         if "tempo" not in written or meter is None:
+            self.reading.hides |= "tempo" in written.nodes
             return None
         tempo, node = written["tempo"], written.nodes["tempo"]
         keys = tempo if isinstance(tempo, Record) else {"bpm": tempo}
@@ -123,3 +124,4 @@ class SettingsReader:
         if table == "strums" and re.fullmatch(r"([DUx]>?|-)(\s+([DUx]>?|-))*", name):
             fix = f'To write it right here:  strum: {{step: 1/8, play: "{name}"}}'
         self.reading.report(node, f"there is no {table[:-1]} {quoted(name)}.", fix)
+        self.reading.hides |= table == "riffs"

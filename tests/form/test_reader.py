@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 
 import pytest
@@ -231,15 +232,15 @@ form:
 """
     found = problems(text)
     assert [(p.line, p.column) for p in found] == [
-        (1, 1), (2, 8), (3, 7), (8, 13), (9, 11), (11, 22), (12, 5),
+        (1, 1), (2, 8), (3, 7), (8, 13), (8, 18), (9, 11), (11, 14), (11, 22), (12, 5),
         (14, 14), (14, 22), (16, 5), (18, 11),
     ]  # fmt: skip
 
 
 def test_a_broken_section_breaks_nothing_else(only):
     """Its entries, which can't be counted, are not held against it."""
-    text = song(sections='{verse: {bars: "| Hx |"}}', form="[verse bars 9-9, verse x2]")
-    assert "Hx" in only(text).message
+    text = song(sections='{verse: {bars: "| A :|"}}', form="[verse bars 9-9, verse x2]")
+    assert "no repeat signs" in only(text).message
 
 
 @pytest.mark.parametrize(
@@ -249,7 +250,7 @@ def test_a_broken_section_breaks_nothing_else(only):
         ({"sections": '{verse: {meter: 3/5, bars: "A / /"}}'}, "a meter can't have 5"),
         ({"sections": '{verse: {times: no, bars: A, endings: {1: A, 2: A}}}'}, "'no'"),
         ({"sections": '{verse: {bars: A, endings: {1: A, 3: A}}}'}, "pass 2 has no ending"),
-        ({"sections": '{verse: {bars: A, endings: {1: Hx, 2: A}}}'}, "Hx"),
+        ({"sections": '{verse: {bars: A, endings: {1: "A :|", 2: A}}}'}, "no repeat signs"),
         ({"form": "[{section: verse, times: many, bars: 9-9}]"}, "'many'"),
         ({"sections": "verse"}, "sections needs keys"),
         ({"sections": "{}"}, "no sections here"),
@@ -258,6 +259,83 @@ def test_a_broken_section_breaks_nothing_else(only):
 )  # fmt: skip
 def test_one_mistake_is_reported_once(only, keys, words):
     assert words in only(song(**keys)).message
+
+
+MISTAKES = {
+    "a bad chord": {"sections": {"one": '{bars: "| Hx | A |"}'}},
+    "two bad chords in a bar": {"sections": {"two": '{bars: "| Hx Cx | A |"}'}},
+    "a bar too full": {"sections": {"three": '{bars: "| A B C | A |"}'}},
+    "a repeat sign": {"sections": {"four": '{bars: "| A :| A |"}'}},
+    "a bad ending": {"sections": {"five": '{bars: "| A |", endings: {1: "| Hx |", 2: "| A |"}}'}},
+    "a bad meter": {"sections": {"six": '{meter: 3/5, bars: "| A |"}'}},
+    "a bad pass": {"sections": {"seven": '{bars: "| A |", on-pass: {1: {bars: "| A B C |"}}}'}},
+    "a bad key": {"sections": {"eight": '{bars: "| A |", dynamc: soft}'}},
+    "an uneven tempo": {"sections": {"nine": '{meter: 5/8, tempo: 60, bars: "| A |"}'}},
+    "bars that aren't there": {"form": ["{section: plain, bars: 9-9}"]},
+    "too few passes": {"form": ["ended x3"]},
+    "an unknown section": {"form": ["verze x2"]},
+    "a riff too long": {"form": ["{section: plain, parts: {guitar: {riff: long}}}"]},
+    "an unknown strum": {"form": ["{section: plain, parts: {guitar: {strum: lost}}}"]},
+    "a tempo change too long": {"form": ["{section: plain, tempo: {to: 60, over: 9}}"]},
+    "a bad speed": {"practice": ["5"]},
+    "a bar too far": {"practice": ["{bars: 900-901}"]},
+    "a section that isn't played": {"practice": ["{section: nowhere}"]},
+    "between without a loop": {"practice": ["{between: 2}"]},
+}
+
+
+def with_mistakes(names) -> str:
+    """A good song with some mistakes in it."""
+    sections = {"plain": '{bars: "| A | D |"}', "ended": "{bars: A, endings: {1: A, 2: A}}"}
+    form, practice = ["plain", "ended x2"], ["75"]
+    for name in names:
+        mistake = MISTAKES[name]
+        sections |= mistake.get("sections", {})
+        form += [*mistake.get("sections", {})] + [
+            mistake[key] for key in ("form",) if key in mistake
+        ]
+        practice += [mistake[key] for key in ("practice",) if key in mistake]
+    rows = "".join(f"      {string}|0---|0---|0---|\n" for string in "eBGDAE")
+    return (
+        "title: Slips\ntempo: 90\nmeter: 4/4\nriffs:\n  long:\n    step: 1/4\n    tab: |\n"
+        + rows
+        + "sections:\n"
+        + "".join(f"  {name}: {written}\n" for name, written in sections.items())
+        + "form:\n"
+        + "".join(f"  - {line}\n" for line in form)
+        + "practice:\n"
+        + "".join(f"  - {line}\n" for line in practice)
+    )
+
+
+def told(text: str) -> tuple[set[str], bool]:
+    """What is reported for a form, and whether it says that there may be more."""
+    with pytest.raises(FormError) as caught:
+        read_form_text(text)
+    return {problem.message for problem in caught.value.problems}, bool(caught.value.rest)
+
+
+def test_the_song_without_mistakes_is_good():
+    read_form_text(with_mistakes([]))
+
+
+@pytest.mark.parametrize("one", MISTAKES)
+def test_no_mistake_hides_another_in_silence(one):
+    alone, _ = told(with_mistakes([one]))
+    for other in MISTAKES:
+        if other == one:
+            continue
+        found, more = told(with_mistakes([one, other]))
+        assert alone <= found or more, (one, other)
+        allowed = alone | told(with_mistakes([other]))[0]
+        assert {re.sub(r"1-\d+", "", message) for message in found} <= {
+            re.sub(r"1-\d+", "", message) for message in allowed
+        }, (one, other)
+
+
+def test_what_is_wrong_in_yaml_itself_says_that_more_may_follow():
+    assert told("title: [\ntempo: x\n")[1]
+    assert told("bars: | A |\ntempo: x\n")[1]
 
 
 def test_reading_stops_after_too_many_problems():
