@@ -94,6 +94,7 @@ class EntryReader:
             if total > MAX_BARS:
                 what = f"with this line the form plays more than {MAX_BARS:,} bars."
                 self._report(line, "times", what, "Use fewer repeats.")
+                self.reading.hides = True
                 break
             entries.append(entry)
         return tuple(entries)
@@ -118,6 +119,7 @@ class EntryReader:
                 yield _Line(node, line.offset, {}, " ".join(line.text.split()), line.groups)
         except BadValue as bad:
             self.reading.report(node, bad.message, bad.fix, bad.offset)
+            self.reading.hides = True
 
     def _is_plain(self, written: str) -> bool:
         """Whether a line that starts with a parenthesis is a section whose name does."""

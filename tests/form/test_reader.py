@@ -277,6 +277,8 @@ MISTAKES = {
     "a riff too long": {"form": ["{section: plain, parts: {guitar: {riff: long}}}"]},
     "an unknown strum": {"form": ["{section: plain, parts: {guitar: {strum: lost}}}"]},
     "a tempo change too long": {"form": ["{section: plain, tempo: {to: 60, over: 9}}"]},
+    "a group left open": {"form": ["(plain, ended x2"]},
+    "an unknown section in a group": {"form": ["(plain, verze) x2"]},
     "a bad speed": {"practice": ["5"]},
     "a bar too far": {"practice": ["{bars: 900-901}"]},
     "a section that isn't played": {"practice": ["{section: nowhere}"]},
