@@ -33,7 +33,7 @@ def words_of(key: PartKey[Any]) -> list[str]:
 
 def _enums(schema: Any) -> Iterator[str]:
     if "enum" in schema:
-        yield from (str(word).lower() if word in (True, False) else word for word in schema["enum"])
+        yield from (word for word in schema["enum"] if isinstance(word, str))
     for option in schema.get("anyOf", ()):
         yield from _enums(option)
 

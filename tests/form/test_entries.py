@@ -188,7 +188,7 @@ def test_an_entry_is_text_or_a_mapping(reads, written, times, bars):
         ("{times: 2}", "{times", "needs the key section"),
         ("[verse]", "[verse]", "needs keys with values, not a list"),
         ('""', '""', "a form entry is missing"),
-        ("x" * 201, "x", "longer than 200"),
+        ("x" * 1001, "x", "longer than 1000"),
     ],
 )
 def test_mistakes_in_the_form_list(pointed, written, at, words):
