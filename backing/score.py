@@ -84,7 +84,7 @@ class KeyChange(NamedTuple):
 
 
 class Words(NamedTuple):
-    """A section marker or a chord name, and its place."""
+    """A section marker, a chord name or words to sing, and their place."""
 
     start_whole: Fraction
     text: str
@@ -94,7 +94,7 @@ class Score(NamedTuple):
     """A song ready to be written.
 
     `keys` are as they sound; `end_whole` includes the ring-out. `pitch_hz` is the A above
-    middle C.
+    middle C. `words` are to be sung from their place on; what ends them is as RP-017 has it.
     """
 
     title: str
@@ -106,3 +106,4 @@ class Score(NamedTuple):
     keys: tuple[KeyChange, ...]
     end_whole: Fraction
     pitch_hz: Fraction = Fraction(440)
+    words: tuple[Words, ...] = ()

@@ -33,6 +33,7 @@ from backing.form.pattern_records import (
 from backing.form.practice_options import OPTIONS
 from backing.form.practice_records import Exercise, Practice
 from backing.form.tab import Riff
+from backing.form.words import print_words
 from backing.text.percent import exact_decimal
 from backing.theory.fretboard import Fingering
 from backing.theory.general_midi import PERCUSSION
@@ -167,7 +168,7 @@ def _settings(settings: Settings) -> dict[str, Any]:
     if settings.lift is not None:
         out["lift"] = "on" if settings.lift else "off"
     if settings.words is not None:
-        out["words"] = list(settings.words)
+        out["words"] = print_words(settings.words)
     if settings.per_row is not None:
         out["per-row"] = str(settings.per_row)
     if settings.parts:

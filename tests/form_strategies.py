@@ -21,6 +21,7 @@ from part_strategies import (
     settings_of,
     shapes,
     some,
+    sung,
     tables,
     words,
 )
@@ -193,6 +194,7 @@ def _section(draw: st.DrawFn, song: Written, name: str, outer: Meter) -> _Sketch
     if draw(st.booleans()):
         written["times"] = str(draw(st.integers(1, 2)))
     written |= draw(settings_of("section", song, bar))
+    written |= draw(some({"words": sung(_row_lengths(written["bars"]))}))
     sketch = _Sketch(name, written, meter, last, steady, bodies, tuple(endings), [])
     if draw(one("", "", "on-pass")):
         written["on-pass"], own = draw(_on_pass(song, sketch))
@@ -207,11 +209,14 @@ def _on_pass(draw: st.DrawFn, song: Written, section: _Sketch) -> tuple[Written,
     bar = section.meter.bar_whole if section.steady else None
     for passes in draw(st.lists(one("1", "2", "3-4"), unique=True, min_size=1, max_size=2)):
         varied = draw(settings_of("pass", song, bar))
-        if draw(st.booleans()):
+        own = draw(st.booleans())
+        if own:
             varied["bars"], count, end = draw(_bars(section.meter, None, section.steady))
             if end != section.last:  # endings go on from here as they do from the usual bars
                 varied["bars"], count = f"{varied['bars']}\n{section.last} A", count + 1
             bodies |= dict.fromkeys(map(int, passes.split("-")), count)
+        if ("words" in section.written and own) or draw(st.booleans()):
+            varied["words"] = draw(sung([1]))  # a line may cut the pass to a single bar
         written[passes] = varied
     return written, bodies
 
@@ -237,6 +242,10 @@ def _entry(draw: st.DrawFn, song: Written, section: _Sketch) -> str | Written:
             times = highest // gcd(highest, own)
     bar = section.meter.bar_whole if section.steady else None
     written |= draw(settings_of("entry", song, bar))
+    bodies = [last - first + 1] if kind == "cut" else [*section.bodies.values()]
+    written |= draw(some({"words": sung([min([*bodies, *own_bodies.values()])])}))
+    bars = last - first + 1 if kind == "cut" else section.full(1, times)
+    written |= draw(some({"words": sung([bars])}))
     written |= draw(some({"label": words(60), "transpose": _transposes(section.steady)}))
     if set(written) <= {"bars"} and draw(st.booleans()):
         bars = f" bars {written['bars']}" if written else ""
@@ -266,6 +275,11 @@ def _plain_entry(draw: st.DrawFn, section: _Sketch) -> str:
     full = section.full(1, 99, {})
     last = draw(st.integers(1, full))
     return draw(one(f"{section.name} bars 1-{last}", f"{section.name} bars  {last} x1"))
+
+
+def _row_lengths(bars: str) -> list[int]:
+    """How many bars each row has."""
+    return [row.strip(" |").count("|") + 1 for row in bars.split("\n")]
 
 
 def _transposes(steady: bool) -> st.SearchStrategy[str]:

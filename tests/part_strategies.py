@@ -108,6 +108,22 @@ def _settings_of(
     return some(table, least=1 if level == "pass" else 0)
 
 
+@st.composite
+def sung(draw: st.DrawFn, rows: list[int]) -> str | list[str]:
+    """Words for rows of so many bars: cues and cells in a list or a block, or none."""
+    kind = draw(one("off", "alone", "rows", "rows"))
+    if kind == "off":
+        return "off"
+    cells = words(20).filter(lambda text: text != "off" and "|" not in text) | st.just("")
+    lengths = rows[: draw(st.integers(1, len(rows)))] if kind == "rows" else [sum(rows)]
+    typed = []
+    for length in lengths:
+        row = draw(st.lists(cells, min_size=1, max_size=min(length, 5)))
+        alone = len(row) == 1 and row[0] and draw(st.booleans())
+        typed.append(row[0] if alone else f"| {' | '.join(row)} |")
+    return typed if draw(st.booleans()) else "\n".join(typed)
+
+
 @cache
 def _parts(
     strums: tuple[str, ...], picks: tuple[str, ...], bar: Fraction | None, tuning: str

@@ -31,7 +31,7 @@ ALLOWED = {
     "backing.errors": {"BackingError", "ShortageError", "naming", "read_error"},
     "backing.form.model": {
         "Cell", "Entry", "Form", "NOTHING", "ONE_OF_THESE", "PartSettings", "PassSettings",
-        "Section", "Settings", "Tempo", "WrittenBar",
+        "Section", "Settings", "Tempo", "WrittenBar", "WrittenWords",
     },
     "backing.form.pattern_records": {
         "BassPattern", "DrumPattern", "PickPattern", "StrumPattern",

@@ -1,4 +1,4 @@
-"""Bars put in rows, and what stands at each: word cues, and what the guitars play below."""
+"""Bars put in rows, and what the guitars play below them."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from fractions import Fraction
 from backing.chart.guitar_line import Printed
 from backing.chart.records import Bar
 from backing.form.layout import LaidBar
-from backing.form.model import Rows, Section, WrittenBar
+from backing.form.model import Rows, WrittenBar
 
 USUAL_ROW, LONGEST_ROW = 4, 6
 
@@ -64,23 +64,6 @@ def joined_rows(
             joined.add(len(rows))
         rows += ending
     return rows, frozenset(joined)
-
-
-def with_cues(
-    rows: Iterable[Sequence[Bar]], section: Section, words: Sequence[str]
-) -> list[list[Bar]]:
-    """Rows with word cues at the bars that begin the rows as typed."""
-    starts, at = [], 0
-    for typed in (section.rows, *list(section.endings.values())[:1]):
-        for typed_row in typed:
-            starts.append(at)
-            at += len(typed_row)
-    cues = dict(zip(starts, words, strict=False))
-    found, number = [], 0
-    for row in rows:
-        found.append([bar._replace(cue=cues.get(number + i, "")) for i, bar in enumerate(row)])
-        number += len(row)
-    return found
 
 
 def with_playing(rows: Iterable[Sequence[Bar]], printed: Printed) -> Iterator[tuple[Bar, ...]]:

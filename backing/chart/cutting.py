@@ -47,7 +47,7 @@ def halves(bar: Bar) -> tuple[Bar, Bar] | None:
     left = _piece(bar, _Span(bar.start, middle), lambda sign: sign.kind in CENTERED)
     right = _piece(bar, _Span(middle, end), lambda sign: False)
     left = left._replace(end="none", closes=False, early=pushed_by(right))
-    return left, right._replace(shows_meter=False, opens=False, cue="", alike=())
+    return left, right._replace(shows_meter=False, opens=False, words=(), alike=())
 
 
 def _piece(bar: Bar, span: _Span, keeps: Callable[[Sign], bool]) -> Bar:

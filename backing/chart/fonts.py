@@ -81,7 +81,8 @@ def _texts(chart: Chart) -> Iterator[str]:
     for block in chart.blocks:
         yield block.name
         yield from (line.text for line in block.lines)
-        yield from (bar.cue for row in block.rows for bar in row)
+        yield from block.verses
+        yield from (text for row in block.rows for bar in row for text in bar.words)
 
 
 def _is_own(letter: str) -> bool:

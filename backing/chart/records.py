@@ -84,7 +84,8 @@ class Bar(NamedTuple):
     `ending` is the label of the bracket that it stands under; `opens` and `closes` are
     repeat signs; `alike` holds the lanes (STRUM or the number of a staff) in which the playing
     continues unchanged from here. `early` is how long before the bar's end the next bar's first
-    chord is struck. A bar too wide for the page is cut: each piece goes from `start` to `until`.
+    chord is struck. `words` has what each verse sings from here on. A bar too wide for the page is
+    cut: each piece goes from `start` to `until`.
     """
 
     meter: Meter
@@ -95,7 +96,7 @@ class Bar(NamedTuple):
     strokes: tuple[Stroke, ...] = ()
     tabs: tuple[Tab | None, ...] = ()
     alike: tuple[int, ...] = ()
-    cue: str = ""
+    words: tuple[str, ...] = ()
     ending: str = ""
     opens: bool = False
     closes: bool = False
@@ -149,6 +150,8 @@ class Block(NamedTuple):
     rows: tuple[tuple[Bar, ...], ...]
     joined: frozenset[int] = frozenset()
     staves: tuple[Staff, ...] = ()
+    #: What stands before the words of each verse in a row.
+    verses: tuple[str, ...] = ()
 
 
 class Stop(NamedTuple):

@@ -9,27 +9,30 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from backing.chart.metrics import symbol
-from backing.chart.records import STRUM, Staff
+from backing.chart.records import STRUM, Block
 from backing.chart.spacing import OPENS, PAD, Item, Placed
 from backing.chart.staves import RAISED, below, rests, staff
 
 #: A letter of the text that is only read: how wide it may be.
 LETTER = 5.0
-#: The last cue of a row has at least this much room; a label of an ending keeps clear of its end.
-CUE, CLEAR = 140.0, 6.0
+#: The last words of a row have at least this much room; an ending's label keeps clear of its end.
+WORDS, CLEAR = 140.0, 6.0
+
+#: A verse's number, "" for none, and its words with their places and room.
+Verse: TypeAlias = "tuple[str, tuple[tuple[float, float, str], ...]]"
 
 
 class Row(NamedTuple):
-    """A row: its items, its word cues and the labels of its endings, and its lanes.
+    """A row: its items, the words of each verse, the labels of its endings, and its lanes.
 
     `staves` are the numbers of strings of its staves of tab, from the top.
     """
 
     items: tuple[Item, ...]
-    cues: tuple[tuple[float, float, str], ...]
+    verses: tuple[Verse, ...]
     brackets: tuple[tuple[float, str], ...]
     strokes: bool
     staves: tuple[int, ...]
@@ -38,16 +41,17 @@ class Row(NamedTuple):
     width: float
 
 
-def row_of(line: Sequence[Placed], staves: Sequence[Staff], shown: set[int], width: float) -> Row:
+def row_of(line: Sequence[Placed], block: Block, shown: set[int], width: float) -> Row:
     """A line of bars as a row.
 
     Args:
         line: bars in their places.
-        staves: the section's staves.
+        block: the section's, with the names of its staves and verses.
         shown: the staves whose names stand already; those of this row are added.
         width: of the page beside the margin.
     """
     end = line[-1].x + line[-1].width
+    staves = block.staves
     items: list[Item] = []
     for index, placed in enumerate(line):  # first, in order, what reads as the bars' text
         items += [_within(item, width) for item in _text(placed, index == 0)]
@@ -67,7 +71,7 @@ def row_of(line: Sequence[Placed], staves: Sequence[Staff], shown: set[int], wid
     items += _simile_words(line, strummed, numbers)
     return Row(
         tuple(items),
-        tuple(_cues(line, end, width)),
+        tuple(_verses(line, block.verses, end, width)),
         tuple((right - left - CLEAR, label) for _, left, right, label, _ in brackets),
         strummed,
         tuple(staves[number].strings for number in numbers),
@@ -182,10 +186,16 @@ def _brackets(line: Sequence[Placed]) -> Iterator[Item]:
         yield ("bracket", under[0].x + 1, right, label, closed)
 
 
-def _cues(line: Sequence[Placed], end: float, width: float) -> Iterator[tuple[float, float, str]]:
-    """Each cue with its place and room: to the next one, the last one beyond a short row."""
-    cued = [placed for placed in line if placed.bar.cue]
-    for index, placed in enumerate(cued):
-        after = cued[index + 1] if index + 1 < len(cued) else None
-        right = after.x if after is not None else min(width, max(end, placed.x + CUE))
-        yield placed.x + 3, right - placed.x - 6, placed.bar.cue
+def _verses(
+    line: Sequence[Placed], numbers: Sequence[str], end: float, width: float
+) -> Iterator[Verse]:
+    """The verses that are sung in a row."""
+    for index, number in enumerate(numbers):
+        sung = [placed for placed in line if placed.bar.words and placed.bar.words[index]]
+        words = []
+        for place, placed in enumerate(sung):
+            after = sung[place + 1] if place + 1 < len(sung) else None
+            right = after.x if after is not None else min(width, max(end, placed.x + WORDS))
+            words.append((placed.x + 3, right - placed.x - 6, placed.bar.words[index]))
+        if words:
+            yield number, tuple(words)

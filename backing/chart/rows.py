@@ -20,6 +20,10 @@ from backing.chart.spacing import Placed, lead, least, spread, tail
 from backing.errors import BackingError
 
 SIMILE, NARROWEST = 30.0, 24.0
+#: A letter of words to sing, somewhat wider than most, and what stays free between two words.
+LETTER, BETWEEN = 5.2, 6.0
+#: Longer words, which may be a line of letters, are broken instead.
+MOST_LETTERS = 20
 
 
 def scale(blocks: Sequence[Block], width: float) -> float:
@@ -47,13 +51,13 @@ def rows(block: Block, width: float, points: float) -> Iterator[Row]:
         joined = number in block.joined
         first_ending = next((i for i, bar in enumerate(row) if bar.ending), 0)
         start = indent if joined and not first_ending else 0.0
-        if start and sum(map(_needs, row)) > width - start:
+        if start and sum(_needs(row)) > width - start:
             start = 0.0
         fitted = list(_fit(row, width - start, points, start))
         if joined and first_ending and len(fitted) == 1:
             indent = fitted[0][first_ending].x
         for line in fitted:
-            yield row_of(line, block.staves, shown, width)
+            yield row_of(line, block, shown, width)
 
 
 def _led_into(block: Block) -> Iterator[tuple[Bar, ...]]:
@@ -71,7 +75,7 @@ def _fit(
     row: Sequence[Bar], width: float, points: float, start: float
 ) -> Iterator[tuple[Placed, ...]]:
     """A row in one line, or in as many as it needs."""
-    needs = [_needs(bar) for bar in row]
+    needs = _needs(row)
     if sum(needs) <= width:
         yield tuple(_placed(row, needs, width, points, start))
         return
@@ -120,7 +124,24 @@ def _shared(wishes: Sequence[float], needs: Sequence[float], width: float) -> li
         fixed |= short
 
 
-def _needs(bar: Bar) -> float:
+def _needs(row: Sequence[Bar]) -> list[float]:
+    """The least width of each bar in which nothing touches, its words next to others included."""
+    after = [*row[1:], None]
+    return [
+        max(_needs_alone(bar), _longest_word(bar, other))
+        for bar, other in zip(row, after, strict=True)
+    ]
+
+
+def _longest_word(bar: Bar, after: Bar | None) -> float:
+    """How wide the words of a bar are at least, if words of the next bar stand beside them."""
+    others = after.words if after is not None else ()
+    beside = [text for text, other in zip(bar.words, others, strict=False) if other]
+    letters = max((len(word) for text in beside for word in text.split()), default=0)
+    return LETTER * letters + BETWEEN if 0 < letters <= MOST_LETTERS else 0.0
+
+
+def _needs_alone(bar: Bar) -> float:
     """The least width in which nothing in a bar touches."""
     inner = max(SIMILE if bar.again else 0.0, least(bar))
     return max(NARROWEST, inner) + lead(bar) + tail(bar)

@@ -11,13 +11,13 @@ from backing.chart.bar_rows import (
     cut_rows,
     joined_rows,
     slot_places,
-    with_cues,
     with_playing,
 )
 from backing.chart.guitar_line import Chords, GuitarLines, Printed
 from backing.chart.records import Bar, Block, ChartOptions, Line, Shown
 from backing.chart.riff_tab import Silence
 from backing.chart.signs import signs
+from backing.chart.verses import Verses, numbers_of, verse_lines, with_words
 from backing.chart.words import changed_passes, margin_lines, which_time
 from backing.form.layout import LaidBar, lay_out
 from backing.form.model import Form, PassSettings, Rows, Section, WrittenBar
@@ -87,9 +87,14 @@ class SectionDrawer:
         below = self._below(playing, [bar for bars in laid[:2] for bar in bars])
         lines += [Line("words", line) for line in below.lines]
         shown, joined = joined_rows(rows, settings.per_row or USUAL_ROW)
-        shown = with_cues(shown, section, section.settings.words or ())
+        verses = Verses(self.form, section, playing.transpose).below()
         return Block(
-            name, tuple(lines), tuple(with_playing(shown, below)), joined, tuple(below.staves)
+            name,
+            (*lines, *verse_lines(verses)),
+            tuple(with_playing(with_words(shown, verses), below)),
+            joined,
+            tuple(below.staves),
+            numbers_of(verses),
         )
 
     def changed_passes(
@@ -103,6 +108,7 @@ class SectionDrawer:
             playing: a pass of the section in this key.
             name: what the section or the line is called on the chart.
         """
+        line = None if on_pass is section.on_pass else playing.entry
         for numbers, changes in same_values(on_pass):
             if changes.rows is None:
                 continue
@@ -111,10 +117,19 @@ class SectionDrawer:
             bars = self._bars(written, lay_out(written, meter), playing.transpose)
             bars[-1] = bars[-1]._replace(end="double")
             settings = changes.settings.under(section.settings.under(self.form.settings))
-            rows = cut_rows(changes.rows, bars, settings.per_row)
-            cued = with_cues(rows, section, changes.settings.words or ())
-            lines = tuple(margin_lines(changes.settings, self.form.meter, settings))
-            yield Block(f"{name}, {which_time(numbers)}", lines, tuple(map(tuple, cued)))
+            rows = list(cut_rows(changes.rows, bars, settings.per_row))
+            verses = Verses(self.form, section, playing.transpose).below(
+                [(line, number) for number in numbers]
+            )
+            yield Block(
+                f"{name}, {which_time(numbers)}",
+                (
+                    *margin_lines(changes.settings, self.form.meter, settings),
+                    *verse_lines(verses),
+                ),
+                tuple(map(tuple, with_words(rows, verses))),
+                verses=numbers_of(verses),
+            )
 
     def _lines(self, section: Section) -> Iterator[Line]:
         """What stands in the margin: how often it plays, its settings, what passes change."""

@@ -80,7 +80,7 @@ def _block(block: Block, column: float, points: float) -> dict[str, Any]:
         "rows": [
             {
                 "items": row.items,
-                "cues": row.cues,
+                "verses": row.verses,
                 "brackets": row.brackets,
                 "strokes": row.strokes,
                 "staves": row.staves,

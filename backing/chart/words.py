@@ -12,7 +12,7 @@ from backing.form.playing_order import in_groups, with_counts
 from backing.text.bars import bar_range, bars
 from backing.text.counts import moved, ordinal, times
 from backing.text.feel import feel
-from backing.text.lists import cues, same_values
+from backing.text.lists import same_values
 from backing.text.percent import exact_decimal
 from backing.text.tempo import direction, over
 from backing.theory.instruments import GUITAR
@@ -113,14 +113,14 @@ def changed_passes(
 ) -> Iterator[str]:
     """What passes that keep their bars change: `third time: loud`; `outer` holds around them."""
     for numbers, changes in same_values(on_pass):
-        if changes.rows is None:
-            yield f"{which_time(numbers)}: {', '.join(_changes(changes.settings, song, outer))}"
+        said = ", ".join(_changes(changes.settings, song, outer))
+        if said and changes.rows is None:
+            yield f"{which_time(numbers)}: {said}"
 
 
 def _changes(own: Settings, song: Meter, outer: Settings) -> list[str]:
     """What a pass changes, in words; its parts only where nothing else changes."""
     lines = [line.words for line in margin_lines(own, song, own.under(outer))]
-    lines += [cues(own.words)] if own.words else []
     return lines or [
         f"{name} off" if part.on is False else f"{name} changes" for name, part in own.parts.items()
     ]
@@ -189,8 +189,6 @@ def _details(
     meter = song.meter or COMMON_TIME
     for line in margin_lines(settings._replace(note=None), meter, now):
         yield line.words
-    if settings.words:
-        yield cues(settings.words)
     yield from changed_passes(entry.on_pass, meter, now)
 
 

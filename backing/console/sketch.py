@@ -21,12 +21,22 @@ from typing import TextIO
 from backing.console.proof_table import totals
 from backing.console.text_page import Line, TextPage, bar_widths, colored, plain
 from backing.form.bars import print_bar
-from backing.form.model import Entry, Form, PassSettings, Rows, Section, Settings, Tempo
+from backing.form.model import (
+    Entry,
+    Form,
+    PassSettings,
+    Rows,
+    Section,
+    Settings,
+    Tempo,
+    WrittenWords,
+)
 from backing.form.passes import ending_of, labels, passes_at_once
 from backing.form.playing_order import in_groups, with_counts
+from backing.form.words import NO_WORDS, by_bar, print_cells
 from backing.text.bars import bar_range
 from backing.text.feel import feel
-from backing.text.lists import cues, ranges, same_values
+from backing.text.lists import ranges, same_values
 from backing.text.percent import exact_decimal
 from backing.text.tempo import equation, over
 from backing.text.times import clock
@@ -210,9 +220,12 @@ def _section(page: TextPage, section: Section) -> None:
     }
     rows = [row for part in (body, *endings.values()) for row in part]
     widths = bar_widths(rows, page.room)
-    page.bars(body, widths, cues=settings.words or ())
-    for name, part in endings.items():
-        page.bars(part, widths, f"ending {name}")
+    page.bars(body, widths, cues=_sung(settings.words, section.rows))
+    for (_, ending), (name, part) in zip(
+        same_values(section.endings), endings.items(), strict=True
+    ):
+        cues = _sung(settings.words, section.rows + ending)[len(section.rows) :]
+        page.bars(part, widths, f"ending {name}", cues)
     for number, changes in section.on_pass.items():
         _changed_pass(page, number, changes)
     if settings.note:
@@ -221,8 +234,7 @@ def _section(page: TextPage, section: Section) -> None:
 
 def _line_changes(page: TextPage, entry: Entry) -> None:
     """What a line of the form adds to its section: words, single passes, a note."""
-    if entry.settings.words:
-        page.write(Line(text=cues(entry.settings.words), style="quiet"))
+    _own_words(page, entry.settings.words)
     for number, changes in entry.on_pass.items():
         _changed_pass(page, number, changes)
     if entry.settings.note:
@@ -232,14 +244,31 @@ def _line_changes(page: TextPage, entry: Entry) -> None:
 def _changed_pass(page: TextPage, number: int, changes: PassSettings) -> None:
     """What one pass changes: words for its settings, and its own bars."""
     words = [*_settings(changes.settings), changes.settings.note or ""]
-    if changes.rows is None:
-        words.append(cues(changes.settings.words or ()))
-    margin = f"pass {number}"
+    margin, own = f"pass {number}", changes.settings.words
     if any(words) or changes.rows is None:
-        page.write(Line(margin, ", ".join(filter(None, words)) or "other parts"))
+        other = "other words" if own is not None else "other parts"
+        page.write(Line(margin, ", ".join(filter(None, words)) or other))
         margin = ""
     if changes.rows is not None:
-        page.bars(_printed(changes.rows), (), margin, changes.settings.words or ())
+        page.bars(_printed(changes.rows), (), margin, _sung(own, changes.rows))
+    else:
+        _own_words(page, own)
+
+
+def _sung(words: WrittenWords | None, rows: Rows) -> list[str]:
+    """The words beside each row of bars, "" for none."""
+    lengths = [len(row) for row in rows]
+    texts = iter(by_bar(words or NO_WORDS, lengths))
+    cells = [list(islice(texts, length)) for length in lengths]
+    return [print_cells(row) if any(row[1:]) else row[0] if row else "" for row in cells]
+
+
+def _own_words(page: TextPage, words: WrittenWords | None) -> None:
+    """The words of a line of the form or of a pass, a row on each line."""
+    for cells in words.rows if words is not None else ():
+        page.write(Line(text=print_cells(cells), style="quiet"))
+    if words == NO_WORDS:
+        page.write(Line(text="no words", style="quiet"))
 
 
 def _printed(rows: Rows) -> list[list[str]]:

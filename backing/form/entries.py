@@ -25,6 +25,7 @@ from backing.form.riffs import RiffCheck, RiffProblem
 from backing.form.section_reader import SectionReader
 from backing.form.settings_reader import SettingsReader
 from backing.form.tree import Node
+from backing.form.words_check import check_line_words
 from backing.theory.rhythm import COMMON_TIME
 
 _ENTRY = re.compile(
@@ -36,7 +37,7 @@ _ENTRY = re.compile(
 
 class _Line(NamedTuple):
     """A line where it was written: its node, its keys' nodes, and for a line of a group its place
-    in the group's text, its own text and its groups.
+    in the group's text, its own text and its groups. `record` is None where it is typed as text.
     """
 
     node: Node
@@ -44,6 +45,7 @@ class _Line(NamedTuple):
     nodes: Mapping[str, Node] = MappingProxyType({})
     text: str = ""
     groups: tuple[Group, ...] = ()
+    record: Record | None = None
 
 
 class EntryReader:
@@ -105,7 +107,7 @@ class EntryReader:
         groups = 1
         for node, value in written:
             if isinstance(value, Record):
-                yield _Line(node, 0, value.nodes), self._mapping(value)
+                yield _Line(node, 0, value.nodes, record=value), self._mapping(value)
             elif not value.startswith("(") or self._is_plain(value):
                 yield _Line(node), self._text(_Line(node), value)
             else:
@@ -212,6 +214,8 @@ class EntryReader:
                 named = f"{{section: {section.name}, ending: {highest}}}"
                 fix += f", or name the ending: {named}"
             self._report(line, "times", what, fix)
+        if line.record is not None:
+            check_line_words(self.reading, line.record, entry, section)
         self._check_tempo(line, entry, section)
         self._check_riffs(line, entry, section)
         return True

@@ -30,6 +30,7 @@ from backing.form.pass_kinds import by_pass, endings_kind
 from backing.form.pattern_kinds import NAME, NAMED, NOTE_VALUE, PICK, RIFF, STRUM
 from backing.form.scalars import choice, decimal, parsed, whole, words
 from backing.form.tree import Node
+from backing.form.words import words_kind
 from backing.text.printable import printable
 from backing.theory.chords import parse_chord
 from backing.theory.fretboard import Fingering, parse_fingering
@@ -170,19 +171,6 @@ def _tuning() -> Kind:
     return Kind(written.read, schema)
 
 
-def _words() -> Kind:
-    """Cues, one a row of bars: a list, or one text."""
-    line = words("words", 120)
-    several = list_of("words", line)
-
-    def read(node: Node, reading: Reading) -> tuple[str, ...] | None:
-        taken = several.read(node, reading)
-        return tuple(text for _, text in taken) if len(taken) == len(node.items) else None
-
-    one = Kind(lambda node, reading: (line.read(node, reading),), line.schema, free=True)
-    return either(one, Kind(read, several.schema))
-
-
 def _tempo(ramp: bool) -> Kind:
     """A bare number or a mapping; a change (`to`, `over`, `from`) belongs to a section or entry."""
     table: dict[str, Kind] = {
@@ -229,12 +217,13 @@ SETTINGS = {
     "dynamic": choice("dynamic", same("soft", "medium", "loud")),
     "parts": record("parts", PART_KINDS),
     "note": words("note", 300),
-    "words": _words(),
     "per-row": whole("per-row", 1, 16),
 }
+#: Not for a whole song: each section has its own.
+WORDS = words_kind()
 #: The bar before a line of the form grows into it: for sections and lines, not for a pass.
 LIFT = choice("lift", ON_OFF)
-PASS = {"bars": BARS, "tempo": _tempo(ramp=True), **SETTINGS}
+PASS = {"bars": BARS, "tempo": _tempo(ramp=True), **SETTINGS, "words": WORDS}
 ON_PASS = by_pass("on-pass", record("a pass", PASS))
 SECTION = {
     "bars": BARS,
@@ -242,6 +231,7 @@ SECTION = {
     "endings": endings_kind(BARS),
     "tempo": _tempo(ramp=True),
     **SETTINGS,
+    "words": WORDS,
     "lift": LIFT,
     "on-pass": ON_PASS,
 }
@@ -253,7 +243,8 @@ ENTRY = {
     "label": words("label", 60),
     "transpose": whole("transpose", -11, 11),
     "tempo": _tempo(ramp=True),
-    **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note", "words")},
+    **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note")},
+    "words": WORDS,
     "lift": LIFT,
     "on-pass": ON_PASS,
 }

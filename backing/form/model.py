@@ -47,6 +47,15 @@ class WrittenBar(NamedTuple):
 Rows = tuple[tuple[WrittenBar, ...], ...]
 
 
+class WrittenWords(NamedTuple):
+    """Words to sing in rows as typed: one cue for a row of bars, or a cell for each bar.
+
+    An empty cell is a bar without words; no rows at all say that nothing is sung.
+    """
+
+    rows: tuple[tuple[str, ...], ...]
+
+
 class Tempo(NamedTuple):
     """A tempo, an even change of tempo, or both.
 
@@ -148,7 +157,7 @@ class Settings(NamedTuple):
     dynamic: str | None = None
     lift: bool | None = None
     note: str | None = None
-    words: tuple[str, ...] | None = None
+    words: WrittenWords | None = None
     per_row: int | None = None
     parts: Mapping[str, PartSettings] = NOTHING
 

@@ -41,7 +41,7 @@ KEYS = MappingProxyType(
         "lift": "Whether the bar before gets louder toward this one.",
         "parts": "Who plays what: each part is off, on, or a mapping.",
         "note": "A note for the printed page.",
-        "words": "Cues from the lyrics, one for each row of bars.",
+        "words": "Words to sing: a cue for each row of bars, or cells between bar lines; or off.",
         "per-row": "Bars per row on the printed page.",
         "shapes": "Fingerings to use for chords by name, low string first: F#m7: 2x2222.",
         "strums": "Strums by name, for parts to play.",

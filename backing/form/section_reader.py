@@ -12,6 +12,7 @@ from backing.form.model import Entry, PassSettings, Section, Settings, WrittenBa
 from backing.form.passes import first_meter
 from backing.form.settings_reader import SettingsReader
 from backing.form.tree import Node
+from backing.form.words_check import check_section_words
 from backing.theory.rhythm import Meter
 
 
@@ -96,7 +97,9 @@ class SectionReader:
         if on_pass is None:
             return None
         times = written.get("times", 1)
-        return Section(name, body.rows, times, dict(sorted(rows.items())), settings, on_pass)
+        section = Section(name, body.rows, times, dict(sorted(rows.items())), settings, on_pass)
+        check_section_words(self.reading, written, section)
+        return section
 
     def _fitted(
         self, node: Node, body: ReadBars, endings: Sequence[tuple[Node, ReadBars]], meter: Meter

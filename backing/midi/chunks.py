@@ -13,7 +13,7 @@ from typing import TypeAlias
 
 from backing.errors import BackingError
 
-TEXT, TRACK_NAME, MARKER, END_OF_TRACK = 0x01, 0x03, 0x06, 0x2F
+TEXT, TRACK_NAME, LYRIC, MARKER, END_OF_TRACK = 0x01, 0x03, 0x05, 0x06, 0x2F
 TEMPO, METER, KEY = 0x51, 0x58, 0x59
 LONGEST_DELTA = 0x0FFFFFFF
 

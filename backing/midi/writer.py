@@ -3,8 +3,8 @@
 Source: the Standard MIDI File 1.0 specification (MIDI Manufacturers Association, RP-001)
 and General MIDI system level 1 (RP-003). The file is of type 1 at 960 ticks a quarter: a
 conductor track (title, General MIDI on, tempos, meters, key, section markers), a track of
-chord names, then one track for each part. Every position is rounded once, from its exact
-place; no position is counted from the one before it.
+chord names, one of words if there are any, then one track for each part. Every position is
+rounded once, from its exact place; no position is counted from the one before it.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from fractions import Fraction
 from backing.errors import BackingError
 from backing.midi.chunks import (
     KEY,
+    LYRIC,
     MARKER,
     METER,
     TEMPO,
@@ -53,6 +54,7 @@ def to_bytes(score: Score) -> bytes:
     chunks = [
         track_chunk(_conductor(score), end),
         track_chunk(_chord_names(score), end),
+        *(track_chunk(_words(score), end) for _ in score.words[:1]),
         *(track_chunk(events, end) for events in part_events(score, ticks)),
     ]
     return header_chunk(len(chunks), TICKS_PER_QUARTER) + b"".join(chunks)
@@ -83,6 +85,12 @@ def _conductor(score: Score) -> list[Event]:
 def _chord_names(score: Score) -> list[Event]:
     names = [(ticks(place), text_event(TEXT, text)) for place, text in score.chords]
     return [(0, text_event(TRACK_NAME, "Chords")), *sorted(names, key=lambda event: event[0])]
+
+
+def _words(score: Score) -> list[Event]:
+    """Lyrics, in a track apart: where programs that edit or show them look for them."""
+    lyrics = [(ticks(place), text_event(LYRIC, text)) for place, text in score.words]
+    return [(0, text_event(TRACK_NAME, "Words")), *sorted(lyrics, key=lambda event: event[0])]
 
 
 def tempo_bytes(quarter_bpm: Fraction) -> bytes:

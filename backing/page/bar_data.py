@@ -12,6 +12,7 @@ from backing.form.passes import ending_of, pass_rows
 from backing.page.limits import DIVISIONS
 from backing.page.page_json import BarData, GridData, Level, SlotData
 from backing.page.shape_data import ChordTable
+from backing.players.sung_words import sung_words
 from backing.text.bars import bar_name
 from backing.theory.rhythm import Meter, parse_note_value
 from backing.timeline import Bar, Timeline
@@ -34,6 +35,7 @@ def bar_table(
     """
     pass_of = {id(playing): index for index, playing in enumerate(timeline.passes)}
     slots = _slots_by_bar(timeline, at, chords)
+    words = {place: text.strip() for place, text in sung_words(timeline)}
     found: list[BarData] = []
     first_row = 0  # the row that its pass starts with
     for bar, place in zip(timeline.played, places, strict=True):
@@ -54,6 +56,7 @@ def bar_table(
                 "simile": place.written.again,
                 "bpm": _bpm(timeline, bar),
                 "chords": next(slots),
+                "words": words.get(bar.start_whole, ""),
             }
         )
     return found

@@ -17,6 +17,9 @@ const WIDEST_BEAT = 7;
 /** What stands beside the chords in a bar, and after each of them, in pixels. */
 const BESIDE = 14;
 const AFTER = 7;
+/** How wide a letter of words is, in units of the text's size; longer words are broken. */
+const LETTER = 0.5;
+const MOST_LETTERS = 16;
 
 /** @template {keyof HTMLElementTagNameMap} K @param {K} name @param {string} [className]
  * @param {...(Node | string)} children @returns {HTMLElementTagNameMap[K]} */
@@ -53,8 +56,6 @@ export function drawChart(song, root) {
         const lines = element("div", "row");
         body.append(lines);
         chart.rows.push({ element: lines, bars: [] });
-        const words = pass.words[row];
-        if (words) body.append(element("p", "words", words));
       }
       const written = chart.rows[chart.rows.length - 1];
       written.bars.push(bar);
@@ -142,7 +143,7 @@ export function layOut(song, chart, whole) {
   const body = /** @type {HTMLElement} */ (chart.root.querySelector(".rows"));
   const width = body.clientWidth;
   const size = parseFloat(getComputedStyle(chart.root).fontSize);
-  const needs = chart.bars.map((made, index) => needOf(song, made, index));
+  const needs = chart.bars.map((made, index) => needOf(song, made, index, size));
   const weights = song.bars.map((bar) => weight(song, bar));
   const perBeat = needs.map(({ chords, least }, index) => Math.max(SQUEEZE * chords, least) / weights[index]);
   const room = whole ? Infinity : width / Math.max(...perBeat, 1);
@@ -150,7 +151,10 @@ export function layOut(song, chart, whole) {
   for (const row of chart.rows) {
     const lines = broken(row.bars, weights, room);
     for (const line of lines) full = Math.max(full, line.reduce((sum, bar) => sum + weights[bar], 0));
-    const made = lines.map((line) => element("div", "line", ...line.map((bar) => chart.bars[bar])));
+    const made = lines.flatMap((line) => {
+      const bars = element("div", "line", ...line.map((bar) => chart.bars[bar]));
+      return line.some((bar) => song.bars[bar].words) ? [bars, wordsBelow(song, line, weights)] : [bars];
+    });
     row.element.replaceChildren(...made);
   }
   const beat = Math.min(width / full, whole ? Infinity : WIDEST_BEAT * size);
@@ -162,9 +166,41 @@ export function layOut(song, chart, whole) {
   });
 }
 
+/** What is sung, below the bars where it begins: each has room up to the next, the last beyond
+ * a short line.
+ * @param {Song} song @param {number[]} line bars @param {number[]} weights */
+function wordsBelow(song, line, weights) {
+  const below = element("p", "sung");
+  below.setAttribute("aria-hidden", "true"); // each bar says its own
+  let part = element("span");
+  let beats = 0;
+  line.forEach((bar, index) => {
+    if (song.bars[bar].words && index) {
+      part.style.setProperty("--beats", `${beats}`);
+      below.append(part);
+      [part, beats] = [element("span"), 0];
+    }
+    if (song.bars[bar].words) part.textContent = song.bars[bar].words;
+    beats += weights[bar];
+  });
+  part.className = "last";
+  part.style.setProperty("--beats", `${beats}`);
+  below.append(part);
+  return below;
+}
+
+/** Pixels for the longest word of a bar that has words of the next bar beside it.
+ * @param {Song} song @param {number} index @param {number} size of the text */
+function wordRoom(song, index, size) {
+  const [bar, next] = [song.bars[index], song.bars[index + 1]];
+  if (!bar.words || !next?.words || next.passIndex !== bar.passIndex) return 0;
+  const longest = Math.max(...bar.words.split(" ").map((word) => word.length));
+  return Math.min(longest, MOST_LETTERS) * LETTER * size + AFTER;
+}
+
 /** A bar's width in pixels: for its chords at full size, and the least that it can have.
- * @param {Song} song @param {HTMLElement} made @param {number} index */
-function needOf(song, made, index) {
+ * @param {Song} song @param {HTMLElement} made @param {number} index @param {number} size */
+function needOf(song, made, index, size) {
   const slots = song.bars[index].chords;
   made.style.setProperty("--squeeze", "1");
   const chords = [...made.querySelectorAll(".chord")];
@@ -175,7 +211,7 @@ function needOf(song, made, index) {
     widest = Math.max(widest, wide / Math.max(0.01, until - slots[number].share));
   });
   const tab = Math.max(0, ...tabsOf(song, index).map(([, notes]) => tabWidth(notes)));
-  return { chords: widest + BESIDE, least: Math.max(44, tab && tab + BESIDE) };
+  return { chords: widest + BESIDE, least: Math.max(44, tab && tab + BESIDE, wordRoom(song, index, size)) };
 }
 
 /** A row in as few lines as possible, of even lengths.
@@ -215,5 +251,6 @@ export function barWords(song, index, by) {
     const when = slot.share ? ` on beat ${numberWord(beat)}` : "";
     return `${number ? "then " : ""}${name}${when}`;
   });
-  return `${bar.name}, ${song.passes[bar.passIndex].text}: ${chords.join(", ") || "continues"}`;
+  const words = bar.words && `; words: ${bar.words}`;
+  return `${bar.name}, ${song.passes[bar.passIndex].text}: ${chords.join(", ") || "continues"}${words}`;
 }

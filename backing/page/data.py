@@ -57,7 +57,7 @@ def song_data(timeline: Timeline) -> SongData:
         "bars": bars,
         "chords": chords.table,
         "shapes": chords.shapes,
-        "passes": pass_table(timeline, places, bars),
+        "passes": pass_table(timeline, bars),
         "riffs": list(riff_table(timeline, at)),
         "limits": LIMITS,
         "playback": PLAYBACK,

@@ -32,7 +32,7 @@ class BarData(TypedDict):
 
     `row` counts the rows of its pass, `ending` is the ending that it belongs to, `simile` says
     that it is written as a repeat of the bar before. `bpm` is its first tempo, in the beats that
-    the song's tempo counts.
+    the song's tempo counts. `words` are sung from here on, "" for none.
     """
 
     number: int
@@ -47,6 +47,7 @@ class BarData(TypedDict):
     simile: bool
     bpm: float
     chords: list[SlotData]
+    words: str
 
 
 class GridData(TypedDict):
@@ -74,7 +75,7 @@ class PassClickData(TypedDict):
 class PassData(TypedDict):
     """A pass of a section: pass `number` of `passes`, `text` in words, its first and last bar.
 
-    `words` are cues, one a row; `alike` is the earlier pass whose bars look the same.
+    `alike` is the earlier pass whose bars look the same.
     """
 
     name: str
@@ -85,7 +86,6 @@ class PassData(TypedDict):
     first: int
     last: int
     note: str
-    words: list[str]
     alike: int | None
     click: PassClickData
 

@@ -1,4 +1,4 @@
-"""The page's passes: their names, words and bars, and what the form asks of the click."""
+"""The page's passes: their names and bars, and what the form asks of the click."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from itertools import groupby
 
 from backing.form import parts
 from backing.form.passes import labels
-from backing.page.bar_data import Place
 from backing.page.page_json import BarData, PassClickData, PassData
 from backing.players.click import DEFAULT_SOUND
 from backing.players.part_settings import settings_of
@@ -16,10 +15,8 @@ from backing.theory.rhythm import note_value_text
 from backing.timeline import Pass, Timeline
 
 
-def pass_table(
-    timeline: Timeline, places: Sequence[Place], bars: Sequence[BarData]
-) -> list[PassData]:
-    """Every pass in playing order; `places` and `bars` are those of all played bars."""
+def pass_table(timeline: Timeline, bars: Sequence[BarData]) -> list[PassData]:
+    """Every pass in playing order; `bars` are all played bars."""
     names = list(labels(timeline.form))
     counts = [len(list(group)) for _, group in groupby(timeline.bars, lambda b: id(b.playing))]
     found: list[PassData] = []
@@ -28,8 +25,7 @@ def pass_table(
     for index, (playing, count) in enumerate(zip(timeline.passes, counts, strict=True)):
         settings, name = playing.settings, names[playing.entry]
         note = "" if settings.note == timeline.form.settings.note else settings.note or ""
-        words = list(settings.words or ())[places[first].row :]
-        seen = repr((playing.section, note, words, _seen(bars[first : first + count])))
+        seen = repr((playing.section, note, _seen(bars[first : first + count])))
         found.append(
             {
                 "name": name,
@@ -40,7 +36,6 @@ def pass_table(
                 "first": first,
                 "last": first + count - 1,
                 "note": note,
-                "words": words,
                 "alike": first_like.get(seen),
                 "click": _click(playing),
             }
@@ -69,6 +64,7 @@ def _seen(bars: Sequence[BarData]) -> list[object]:
             bar["grid"],
             bar["row"],
             bar["ending"],
+            bar["words"],
             [(slot["share"], slot["chord"], slot["marks"]) for slot in bar["chords"]],
         )
         for bar in bars

@@ -5,14 +5,14 @@
 /** @typedef {{at: number, slot: number, share: number, chord: number, marks: string[]}} Slot */
 /** @typedef {{number: number, name: string, start: number, end: number, passIndex: number,
  *   grid: number, beats: number[], row: number, ending: number | null, simile: boolean, bpm: number,
- *   chords: Slot[]}} Bar */
+ *   chords: Slot[], words: string}} Bar */
 /** @typedef {"accent" | "group" | "beat" | "between"} Level */
 /** @typedef {{meter: string, levels: Level[], beatUnits: number[],
  *   divisions: Record<string, number[][]>}} Grid */
 /** @typedef {{on: boolean, sound: string, subdivide: string, accent: boolean,
  *   plays: [number, number] | null}} PassClick */
 /** @typedef {{name: string, number: number, passes: number, text: string, section: string,
- *   first: number, last: number, note: string, words: string[], alike: number | null,
+ *   first: number, last: number, note: string, alike: number | null,
  *   click: PassClick}} Pass */
 /** @typedef {{name: string, sounding: string, moved: string[], shapes: number[]}} Chord */
 /** @typedef {{fret: number, low: number, high: number}} Barre */

@@ -18,6 +18,7 @@ from backing.players.bends import lines
 from backing.players.dynamics import dynamics, scaled
 from backing.players.mix import Mix, mix_of, percussion_levels
 from backing.players.part_settings import SettingsOf, settings_of
+from backing.players.sung_words import sung_words
 from backing.score import KeyChange, MeterChange, Note, Score, Track, Words
 from backing.theory.chords import Chord
 from backing.timeline import Timeline
@@ -45,7 +46,8 @@ def play(timeline: Timeline) -> Score:
         timeline: the form in playing order.
 
     Returns:
-        Notes, tempos, meters, markers, chord names and keys, at exact fractions of a whole note.
+        Notes, tempos, meters, markers, chord names, keys and words, at exact fractions of a
+        whole note.
     """
     tracks = (track for part in PARTS.values() for track in _tracks(part, timeline))
     return Score(
@@ -58,6 +60,7 @@ def play(timeline: Timeline) -> Score:
         keys=_keys(timeline),
         end_whole=timeline.end_whole + timeline.ring_out_whole,
         pitch_hz=timeline.form.pitch_hz,
+        words=sung_words(timeline),
     )
 
 

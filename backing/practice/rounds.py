@@ -52,6 +52,7 @@ def joined(rounds: Sequence[Round]) -> Score:
         keys=_changes(event for at, one in placed for event in _moved(one.keys, at)),
         markers=tuple(event for at, one in placed for event in _moved(one.markers, at)),
         chords=tuple(event for at, one in placed for event in _moved(one.chords, at)),
+        words=tuple(event for at, one in placed for event in _moved(one.words, at)),
         end_whole=last_at + last.end_whole,
     )
 

@@ -33,11 +33,6 @@ def ranges(numbers: Sequence[int], dash: str = "-", after: str = "", comma: str 
     return comma.join(written)
 
 
-def cues(words: Sequence[str]) -> str:
-    """Cues from the lyrics, each in quotes."""
-    return " ".join(f"“{cue}”" for cue in words)
-
-
 def same_values(mapping: Mapping[Key, Value]) -> Iterator[tuple[tuple[Key, ...], Value]]:
     """Each value once, with all keys that have it, in the order of their first keys."""
     left = list(mapping)

@@ -57,7 +57,6 @@ SETTINGS = {
     "dynamic": (["soft", "medium", "loud"], "huge"),
     "parts": (["{click: off}", "{bass: on}", "{}"], "loud"),
     "note": (["thumb on the low strings"], ""),
-    "words": (["one line", '["first line", "second"]'], ""),
     "per-row": (["1", "4"], "0"),
 }
 RAMPS = ["92", "{to: 60, over: 1}", "{bpm: 60, to: 70, over: 2, from: first}"]
@@ -150,6 +149,7 @@ WALKED = [
             "endings": (['{1: "| E |"}', "{1-3: E}", '{"1,3": E, 2: D}'], "E"),
             "tempo": (RAMPS, "0"),
             "lift": (["on", "off"], "2"),
+            "words": (["la", "off", '"| la |"'], ""),
             "on-pass": (["{1: {dynamic: loud}}"], "loud"),
         },
     ),
@@ -165,16 +165,22 @@ WALKED = [
             "label": (["Last verse"], "x" * 61),
             "transpose": (["+2", "-3", "0"], "12"),
             "tempo": (RAMPS, "9"),
-            **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note", "words")},
+            **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note")},
             "lift": (["on", "off"], "2"),
             "on-pass": (["{1: {dynamic: loud}}", '{1-3: {bars: "| E |"}}'], "loud"),
+            "words": (["la", "off", '"| la |"'], ""),
         },
     ),
     (
         "a pass",
         language.PASS,
         lambda key, value: in_section("on-pass", f"{{1: {{{key}: {value}}}}}"),
-        SETTINGS | {"bars": (['"| A | E |"'], "| H |"), "tempo": (RAMPS, "0")},
+        SETTINGS
+        | {
+            "bars": (['"| A | E |"'], "| H |"),
+            "tempo": (RAMPS, "0"),
+            "words": (["la", "off", '"| la | |"'], ""),
+        },
     ),
     (
         "the parts",
@@ -203,6 +209,18 @@ WALKED = [
             {"bpm": "90", "beat": "1/4", "to": "80", "over": "1"},
         ),
         TEMPO,
+    ),
+    (
+        "a section of two rows",
+        {"words": None},
+        lambda key, value: song(sections=f'{{verse: {{bars: "A|D\\nA|D", {key}: {value}}}}}'),
+        {
+            "words": (
+                ["one line", '["first line", "second"]', '"| one | | two |"', "off", "[1, 2]",
+                 '["| one | two |", "| |"]', '"one\\n\\n| two | three |"', '"| |"'],
+                "",
+            ),
+        },
     ),
     (
         "a strum",
@@ -269,6 +287,11 @@ def test_each_key_refuses_a_wrong_value_at_its_place(problems, write, key, wrong
 def test_the_tempo_of_a_whole_song_cannot_change_gradually(problems, key):
     found = problems(song(tempo=f"{{bpm: 60, {key}: 1}}"))
     assert any("Write the change in a section" in problem.fix for problem in found)
+
+
+def test_a_whole_song_has_no_words(only):
+    problem = only(song(words="la la"))
+    assert problem.fix == "Write it in a section, a pass or a form entry."
 
 
 @pytest.mark.parametrize(

@@ -21,10 +21,12 @@ human: 0
 strums: {easy: {step: 1/4, play: "D D D D"}}
 sections:
   verse:
-    bars: "| A | D |"
+    bars: |
+      | A |
+      | D |
     on-pass:
       2: {dynamic: loud, tempo: {bpm: 80, beat: 1/4}, parts: {guitar: {strum: easy}}}
-      3: {bars: "| E | E | A |", dynamic: soft}
+      3: {bars: "| E | E |\n| A |", dynamic: soft}
 form:
   - verse x3
   - section: verse
@@ -33,7 +35,7 @@ form:
     note: listen
     on-pass:
       2: {dynamic: medium, words: softly}
-      3: {bars: "| F#m |", parts: {bass: off}}
+      3: {bars: "| F#m |", words: alone, parts: {bass: off}}
 """
 
 
@@ -67,16 +69,24 @@ def test_chart_outline_and_page_show_what_a_line_sets() -> None:
         "Verse", "Verse, third time", "Verse 2, third time",
     ]  # fmt: skip
     line = chart.roadmap[1]
-    assert "“rain” “and rain again”" in line.details
-    assert "second time: medium, “softly”" in line.details
+    assert "second time: medium" in line.details
+    main, _, third = chart.blocks
+    assert [line.text for line in main.lines if line.kind == "words"] == [
+        "1. Verse 2 (1 of 3)", "2. Verse 2 (2 of 3)",
+    ]  # fmt: skip
+    assert [bar.words for row in main.rows for bar in row] == [
+        ("rain", "softly"), ("and rain again", ""),
+    ]  # fmt: skip
+    assert third.rows[0][0].words == ("alone",)
     assert line.note == "listen"
     outline = sketch(form, expect(form))
-    assert "“rain” “and rain again”" in outline
+    assert "\n            rain\n            and rain again\n" in outline
+    assert "\n            softly\n" in outline
     assert "| F#m |" in outline
-    passes = song_data(unroll(form))["passes"]
-    assert [(one["words"], one["note"]) for one in passes[3:]] == [
-        (["rain", "and rain again"], "listen"), (["softly"], "listen"),
-        (["rain", "and rain again"], "listen"),
+    data = song_data(unroll(form))
+    assert [one["note"] for one in data["passes"][3:]] == ["listen"] * 3
+    assert [bar["words"] for bar in data["bars"][7:]] == [
+        "rain", "and rain again", "softly", "", "alone",
     ]  # fmt: skip
 
 

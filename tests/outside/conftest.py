@@ -40,7 +40,11 @@ count-in: 1
 shapes: {A: x02220, D: xx0232, E: "022100"}
 parts: {guitar: {strum: {step: 1/4, play: "D"}}}
 sections:
-  verse: {bars: "| A | D / E / | 2/4 A | 4/4 D(ring) |"}
+  verse:
+    words: ["| la | lö | |", so]
+    bars: |
+      | A | D / E / | 2/4 A |
+      | 4/4 D(ring) |
   lilt: {meter: 6/8, tempo: 70, bars: "| A | D E | A | E |"}
   close: {tempo: {to: 60, over: 1}, bars: "| D | E / A / |"}
 form: [verse, lilt, verse, close]

@@ -34,7 +34,7 @@ def of(rows: list[list[str]], kind: str) -> list[list[str]]:
 
 
 def test_header(rows: list[list[str]]) -> None:
-    assert rows[0][2:] == ["Header", "1", "5", str(TICKS)]
+    assert rows[0][2:] == ["Header", "1", "6", str(TICKS)]
     assert rows[-1][2] == "End_of_file"
 
 
@@ -69,6 +69,16 @@ def test_markers_and_chords(rows: list[list[str]]) -> None:
     ]
     chords = [(int(tick) / TICKS, text) for _, tick, _, text in of(rows, "Text_t")]
     assert chords[:5] == [(4, "A"), (8, "D"), (10, "E"), (12, "A"), (14, "D")]
+
+
+def test_lyrics(rows: list[list[str]]) -> None:
+    """A space ends a word, 0D a line, 0A a paragraph (RP-017); midicsv prints them in octal."""
+    lyrics = [(int(tick) / TICKS, text) for _, tick, _, text in of(rows, "Lyric_t")]
+    assert lyrics == [
+        (start + at, text)
+        for start in (4, 30)
+        for at, text in ((0, "la "), (4, "l\\303\\266\\015"), (10, "so\\012"))
+    ]
 
 
 def test_duration(song: Song, rows: list[list[str]]) -> None:

@@ -25,7 +25,7 @@ title: Held Up
 tempo: {bpm: 92.3, beat: 1/4}
 capo: 2
 sections:
-  verse: {bars: "| A | D | F#m(push) | E |"}
+  verse: {bars: "| A | D | F#m(push) | E |", words: "| hält | | fast |"}
   turn: {meter: 6/8, bars: "| D | A |", times: 2}
   close: {tempo: {to: 60, over: 1}, bars: "| D E | A(ring) |"}
 form: [verse, turn, verse, close]
@@ -110,6 +110,11 @@ LOST: dict[str, tuple[Edit, tuple[str, ...]]] = {
     "chord names": (without("text"), ("chord names",)),
     "markers": (without("marker"), ("markers",)),
     "both": (without("text", "marker"), ("markers", "chord names")),
+    "words": (without("lyrics"), ("words",)),
+    "a word": (
+        lambda message: None if "fast" in getattr(message, "text", "") else message,
+        ("2 of 4 words",),
+    ),
     "time signatures": (without("time_signature"), ("time signatures",)),
     "one chord's names": (
         lambda message: None if message.type == "text" and message.text == "E" else message,
@@ -210,6 +215,31 @@ def test_another_chord_name_and_a_moved_marker_disagree() -> None:
     assert {finding.what for finding in report.disagreements} == {"sections", "chords"}
     assert "the marker 'Coda', not 'Close'" in says
     assert "the chord name G#m7 isn't how the form's F#m sounds" in says
+
+
+def test_other_words_and_words_elsewhere_disagree() -> None:
+    def edit(message: Any) -> Any:
+        return message.copy(text="slow ") if "fast" in getattr(message, "text", "") else message
+
+    report = report_on(SONG, edit)
+    assert {finding.what for finding in report.disagreements} == {"words"}
+    assert {finding.reader for finding in report.disagreements} == {
+        "our own reader",
+        "pretty_midi",
+    }
+    assert "the words 'slow', not 'fast'" in [detail.says for detail in report.details]
+    silent = SONG.replace("| hält | | fast |", "| hält |")
+    report = verify_bytes(read_form_text(silent), midi_of(read_form_text(SONG)))
+    assert "the words 'fast', where none are sung" in [detail.says for detail in report.details]
+
+
+def test_how_a_lyric_ends_is_for_display() -> None:
+    def edit(message: Any) -> Any:
+        plain = message.type == "lyrics"
+        return message.copy(text=f"\r{message.text.strip()}") if plain else message
+
+    report = report_on(SONG, edit)
+    assert (report.agrees, report.lost) == (True, ())
 
 
 def test_another_title_is_only_told() -> None:

@@ -1,8 +1,8 @@
-"""A file's labels: its title, section markers, chord names, and where its tracks end.
+"""A file's labels: its title, section markers, chord names, words, and where its tracks end.
 
-The music is the same without them, so what is missing is lost and no more. A marker or chord
-name that contradicts the form is a disagreement: it would lead a player astray. Another title
-is only noted. Labels may be in any track, as other programs move them, and are compared at
+The music is the same without them, so what is missing is lost and no more. A marker, chord
+name or word that contradicts the form is a disagreement: it would lead a player astray. Another
+title is only noted. Labels may be in any track, as other programs move them, and are compared at
 their places, so a wrong tempo isn't found again in each of them.
 """
 
@@ -30,6 +30,7 @@ MOST_FAULTS = 20
 #: What our tracks are named; a file whose first track has such a name lost its title.
 TRACK_NAMES = {
     "Chords",
+    "Words",
     *(part.title for part in PARTS.values()),
     *(instrument.title for instrument in INSTRUMENTS.values()),
 }
@@ -55,6 +56,8 @@ def check_labels(reading: Reading) -> Iterator[Finding]:
         yield from _markers(reading, account.markers)
     if account.chords is not None:
         yield from _chords(reading, account.chords)
+    if account.words is not None:
+        yield from _words(reading, account.words)
     if account.track_ends is not None:
         yield _ends(reading, account.track_ends)
 
@@ -104,6 +107,22 @@ def _wrong_chord(label: Label | None, text: str) -> str:
     if label is None:
         return f"the chord name {plain(text)}, where no chord changes"
     return f"the chord name {plain(text)} isn't how the form's {label.text} sounds"
+
+
+def _words(reading: Reading, found: Sequence[tuple[float, str]]) -> Iterator[Finding]:
+    """Lyrics at their bars; the blanks and line ends around them are for display."""
+    wanted = [Label(float(bar.start_s), bar.words) for bar in reading.expected.bars if bar.words]
+    texts = [(at_s, text.strip()) for at_s, text in found]
+    texts = [(at_s, text) for at_s, text in texts if text]
+    if wanted or texts:
+        kind = _Kind("words", "words", lambda label, text: label.text == text, _wrong_words)
+        yield from _found(reading, kind, wanted, texts)
+
+
+def _wrong_words(label: Label | None, text: str) -> str:
+    if label is None:
+        return f"the words {quoted(text)}, where none are sung"
+    return f"the words {quoted(text)}, not {label.text!r}"
 
 
 class _Kind(NamedTuple):

@@ -34,6 +34,7 @@ from backing.verify.expected.plans import (
     Slots,
     Swing,
 )
+from backing.verify.expected.words import words_of_bars
 
 
 def planned(form: Form) -> Iterator[Plan]:
@@ -125,6 +126,7 @@ def _pass(form: Form, index: int, section: Section, number: int, count: int, lab
             name: _part_plan(form, _part(levels, name), part.on) for name, part in PARTS.items()
         },
         bars=_bars(entry, section, meter, number),
+        words=words_of_bars(entry, section, number),
     )
 
 

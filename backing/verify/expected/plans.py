@@ -75,3 +75,5 @@ class Plan(NamedTuple):
     first_bar: int
     parts: Mapping[str, PartPlan]
     bars: list[PlannedBar]
+    #: The words of each bar; none where nothing is sung in this pass.
+    words: list[str]

@@ -54,6 +54,8 @@ class ExpectedBar(NamedTuple):
     only_counts: bool = False
     """Whether it counts in a round of a practice version, and belongs to no pass."""
     clicking: Clicking = PLAIN_CLICKS
+    words: str = ""
+    """What is sung from here on."""
 
 
 class Sounding(NamedTuple):

@@ -164,8 +164,11 @@ class _Sum:
             if click.plays is not None:
                 bars, cycle = click.plays
                 clicked = clicked and len(self.bars) % cycle < bars
+            words = plan.words[index] if plan.words else ""
             self.bars.append(
-                ExpectedBar(self.at_s, self.at_quarters, meter, clicked, clicking=clicking)
+                ExpectedBar(
+                    self.at_s, self.at_quarters, meter, clicked, clicking=clicking, words=words
+                )
             )
             self.played_bars.append(
                 PlayedBar(self.at_quarters, meter, plan, plan.first_bar + index, len(self.bars))

@@ -1,8 +1,8 @@
 """What a MIDI file holds, by two independent readers.
 
 `by_summing` reads the file itself, by the specification, and adds up delta times;
-`by_pretty_midi` uses the library pretty_midi, which keeps time in its own way and reads neither
-markers nor texts. Times are seconds from the file's start.
+`by_pretty_midi` uses the library pretty_midi, which keeps time in its own way and reads lyrics,
+but neither markers nor texts. Times are seconds from the file's start.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from backing.verify.readers.channels import (
 )
 from backing.verify.readers.smf import (
     KEY_SIGNATURE,
+    LYRIC,
     MARKER,
     TEMPO,
     TEXT,
@@ -88,6 +89,8 @@ class Measured:
     title: str | None = None
     markers: list[tuple[float, str]] | None = None
     chords: list[tuple[float, str]] | None = None
+    words: list[tuple[float, str]] | None = None
+    """Lyrics."""
     track_ends: list[float] | None = None
 
 
@@ -121,7 +124,7 @@ class _Summing:
         out.track_ends = [self._seconds(track.end) for track in self.file.tracks]
         out.keys = list(self._keys())
         self.settings = settings_by_channel(self.file.tracks, self._seconds)
-        out.title, out.markers, out.chords = "", [], []
+        out.title, out.markers, out.chords, out.words = "", [], [], []
         for index, track in enumerate(self.file.tracks):
             name = next((content for _, kind, content in track.metas if kind == TRACK_NAME), b"")
             if not index:
@@ -157,6 +160,8 @@ class _Summing:
                 out.markers.append((self._seconds(tick), _text(content)))
             elif kind == TEXT and out.chords is not None:
                 out.chords.append((self._seconds(tick), _text(content)))
+            elif kind == LYRIC and out.words is not None:
+                out.words.append((self._seconds(tick), _text(content)))
 
     def _voices(self, track: Track, name: str, endless: list[float]) -> Iterator[Voice]:
         """What each channel plays in a track; the starts of notes that never end join `endless`."""
@@ -251,6 +256,9 @@ def _read_by_pretty_midi(data: bytes) -> Measured:
         for key in midi.key_signature_changes
     ] or None
     out.voices = list(_voices_of(midi.instruments))
+    # It reads texts as Latin-1, which gives every byte back.
+    lyrics = ((float(one.time), one.text.encode("latin-1")) for one in midi.lyrics)
+    out.words = [(at_s, _text(content)) for at_s, content in lyrics]
     return out
 
 

@@ -19,11 +19,19 @@ from typing import NamedTuple, TypeAlias
 
 from backing.errors import BackingError
 
-TEXT, TRACK_NAME, MARKER, END_OF_TRACK = 1, 3, 6, 0x2F
+TEXT, TRACK_NAME, LYRIC, MARKER, END_OF_TRACK = 1, 3, 5, 6, 0x2F
 TEMPO, TIME_SIGNATURE, KEY_SIGNATURE = 0x51, 0x58, 0x59
 
 #: The meta events that are kept, each with the fewest bytes that it must have.
-_KEPT = {TEXT: 0, TRACK_NAME: 0, MARKER: 0, TEMPO: 3, TIME_SIGNATURE: 4, KEY_SIGNATURE: 2}
+_KEPT = {
+    TEXT: 0,
+    TRACK_NAME: 0,
+    LYRIC: 0,
+    MARKER: 0,
+    TEMPO: 3,
+    TIME_SIGNATURE: 4,
+    KEY_SIGNATURE: 2,
+}
 
 _NAMES = {TEMPO: "tempo", TIME_SIGNATURE: "time signature", KEY_SIGNATURE: "key signature"}
 
