@@ -244,8 +244,6 @@ def _entry(draw: st.DrawFn, song: Written, section: _Sketch) -> str | Written:
     written |= draw(settings_of("entry", song, bar))
     bodies = [last - first + 1] if kind == "cut" else [*section.bodies.values()]
     written |= draw(some({"words": sung([min([*bodies, *own_bodies.values()])])}))
-    bars = last - first + 1 if kind == "cut" else section.full(1, times)
-    written |= draw(some({"words": sung([bars])}))
     written |= draw(some({"label": words(60), "transpose": _transposes(section.steady)}))
     if set(written) <= {"bars"} and draw(st.booleans()):
         bars = f" bars {written['bars']}" if written else ""

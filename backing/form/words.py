@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from backing.form.comments import without_comment
 from backing.form.kinds import BadValue, Kind, Reading
 from backing.form.model import Entry, Form, Section, WrittenWords
 from backing.form.passes import ending_of, pass_rows
@@ -65,16 +66,21 @@ def words_kind() -> Kind:
 
 
 def typed_rows(node: Node) -> list[tuple[Node, int, str]]:
-    """Each row of words with its node and its offset there; blank lines are no rows."""
+    """Each row of words with its node and its offset there; blank lines are no rows.
+
+    As in bars, a `#` after a blank starts a comment, but for a cue that stands alone.
+    """
     found: list[tuple[Node, int, str]] = []
     for item in node.items if node.kind == "list" else [node]:
         if item.kind != "text" or not item.text.strip():
             found.append((item, 0, "" if item.kind == "text" else "\0"))
             continue
         at = 0
-        for line in item.text.split("\n"):
-            if line.strip():
-                found.append((item, at + len(line) - len(line.lstrip()), line.strip()))
+        lines = item.text.rstrip("\n").split("\n")
+        for line in lines:
+            row = without_comment(line) if lines[1:] or "|" in line.partition("#")[0] else line
+            if row.strip():
+                found.append((item, at + len(row) - len(row.lstrip()), row.strip()))
             at += len(line) + 1
     return found
 

@@ -26,7 +26,7 @@ sections:
       | D |
     on-pass:
       2: {dynamic: loud, tempo: {bpm: 80, beat: 1/4}, parts: {guitar: {strum: easy}}}
-      3: {bars: "| E | E |\n| A |", dynamic: soft}
+      3: {bars: "| E | E |\\n| A |", dynamic: soft}
 form:
   - verse x3
   - section: verse

@@ -40,6 +40,9 @@ def song(
         ('"la | lo"', ["la", "lo", "", ""]),
         ('"la\\n\\n  | le | lu |\\n"', ["la", "", "le", "lu"]),
         ("off", []),
+        ("'we are # 1'", ["we are # 1", "", "", ""]),
+        ('"| we | # | are |"', ["we", "", "", ""]),
+        ('"one # so\\n# nothing\\n| two | three | # so"', ["one", "", "two", "three"]),
     ],
 )
 def test_where_words_belong(words: str, bars: list[str]) -> None:
