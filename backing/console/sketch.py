@@ -16,6 +16,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from itertools import islice
 from typing import TextIO
 
 from backing.console.proof_table import totals
