@@ -236,6 +236,8 @@ def _riff(riff: Riff) -> dict[str, object]:
         "step": note_value_text(riff.step_whole),
         "tab": print_tab(riff),
     }
+    if riff.rolled:
+        written["chords"] = "rolled"
     return written | ({"plays-through": "on"} if riff.plays_through else {})
 
 
@@ -283,13 +285,19 @@ def _print(bars: Iterable[Iterable[_T]], token: Callable[[_T], str]) -> str:
 
 def print_tab(riff: Riff) -> str:
     """A riff as tab, a bar's own step in its top row."""
+    rows = [
+        ("", [bar.rows[string] for bar in riff.bars]) for string in range(len(riff.bars[0].rows))
+    ]
+    hands = range(len(riff.bars[0].fingers))
+    rows += [("RH", [bar.fingers[hand] for bar in riff.bars]) for hand in hands]
+    rows += [("PM", [bar.palm for bar in riff.bars])] if riff.bars[0].palm else []
     lines = []
-    for string in range(riff.strings):
+    for place, (name, row) in enumerate(rows):
         pieces = []
-        for bar in riff.bars:
+        for bar, cells in zip(riff.bars, row, strict=True):
             own = (
                 f"{note_value_text(bar.step_whole)}: " if bar.step_whole != riff.step_whole else ""
             )
-            pieces.append((own if string == 0 else " " * len(own)) + bar.rows[string])
-        lines.append("|" + "|".join(pieces) + "|")
+            pieces.append((own if place == 0 else " " * len(own)) + cells)
+        lines.append(f"{name}|" + "|".join(pieces) + "|")
     return "\n".join(lines) + "\n"

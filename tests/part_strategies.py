@@ -28,7 +28,7 @@ FINGERS = ("p", "p2", "i", "m", "a", "-", "(pa)", "(ima)", "(p2m)")
 DEGREES = ("1", "3", "b3", "5", "b7", "8", "-", "#4", "13", "b13")
 DRUMS = ("kick", "snare", "Closed Hi-Hat", "ride", "cowbell", "Low Floor Tom")
 TAB = ("0", "3", "7", "12", "10", "x", "5h7", "7p5", "5/9", "9\\5", "7b", "7b9", "5~", "3h5p3",
-       "9h10", "-", "-", "-", "--", "---")
+       "9h10", "r", "(5)", "(10)~", "5.", "(3).", "2h(3)", "x", "-", "-", "-", "--", "---")
 #: Instruments and tunings as they are typed, "" where none is, and their open strings.
 NECKS = (("", "", STANDARD), ("", "D2 A2 D3 G3 B3 E4", "D2 A2 D3 G3 B3 E4"),
          ("", "Eb2 Ab2 Db3 Gb3 Bb3 Eb4", "Eb2 Ab2 Db3 Gb3 Bb3 Eb4"), ("", STANDARD, STANDARD),
@@ -195,7 +195,17 @@ def riffs(draw: st.DrawFn, bar: Fraction, tuning: str = "") -> Written:
         cells = draw(_tab_row(widths))
         heads = [f"{own}: " if own and index == 0 else "" for own in bars]
         rows.append(f"{name}|" + "|".join(map(str.__add__, heads, cells)) + "|")
-    keys = draw(st.fixed_dictionaries({}, optional={"plays-through": one("on", "off")}))
+    if draw(st.booleans()):
+        palm = draw(st.lists(one("=", "-"), min_size=sum(widths), max_size=sum(widths)))
+        rows.append("P.M.|" + "|".join(_cut("".join(palm), widths)) + "|")
+    if draw(st.booleans()):
+        rows.append("RH|" + "|".join(_hand(rows[:strings], draw(one("p", "i", "m", "a")))) + "|")
+    keys = draw(
+        st.fixed_dictionaries(
+            {},
+            optional={"plays-through": one("on", "off"), "chords": one("rolled", "together")},
+        )
+    )
     return {"step": usual, "tab": "\n".join(rows) + "\n", **keys}
 
 
@@ -210,7 +220,21 @@ def _tab_row(draw: st.DrawFn, widths: list[int]) -> list[str]:
             row = row.ljust(widths[0], "-")
         if len(row) + len(token) <= total:
             row += f"{token}-"
-    row = row[:total].ljust(total, "-")
+    return _cut(row[:total].ljust(total, "-"), widths)
+
+
+def _hand(rows: list[str], letter: str) -> list[str]:
+    """A letter wherever a string is surely picked: at a number with nothing before it."""
+    bars = zip(*(re.sub(r"1/\d+t?: ", "", row).split("|")[1:-1] for row in rows), strict=True)
+    found = []
+    for bar in bars:
+        picked = {m.end() - 1 for cells in bar for m in re.finditer(r"-(?=[0-9(x]).", cells)}
+        found.append("".join(letter if at in picked else "-" for at in range(len(bar[0]))))
+    return found
+
+
+def _cut(row: str, widths: list[int]) -> list[str]:
+    """A row's cells bar by bar."""
     return [row[: widths[0]], *([row[widths[0] :]] if len(widths) > 1 else [])]
 
 

@@ -60,7 +60,11 @@ class Stroke(NamedTuple):
 
 
 class Fret(NamedTuple):
-    """A number on a string of tab; `link` leads to it, `after` follows it, `finger` plucks it."""
+    """A number on a string of tab; `link` leads to it, `after` follows it, `finger` plucks it.
+
+    `text` is "r" for a rest. The palm lies on a `muted` string; `rolled` ones are picked one after
+    another. In `after`, b is a bend, ~ vibrato and . a dot.
+    """
 
     at: Fraction
     string: int
@@ -68,6 +72,8 @@ class Fret(NamedTuple):
     link: str = ""
     after: str = ""
     finger: str = ""
+    muted: bool = False
+    rolled: bool = False
 
 
 class Tab(NamedTuple):

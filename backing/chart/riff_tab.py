@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from itertools import groupby
 from typing import NamedTuple
 
 from backing.chart.records import Fret, Tab
 from backing.form.tab import Riff, TabNote
-from backing.form.tab_cells import notes
+from backing.form.tab_cells import letters, notes
 from backing.players.chord_cues import STOPPED_WHOLE
+
+#: The text of a rest on a string.
+REST = "r"
 
 
 class Silence(NamedTuple):
@@ -35,32 +39,69 @@ class Silence(NamedTuple):
 def riff_bars(riff: Riff, transpose: int, silences: Sequence[Sequence[Silence]]) -> tuple[Tab, ...]:
     """A riff's bars, as many as have their stops in `silences`; it plays each from its start."""
     found = []
-    start = Fraction(0)
+    start, fingers = Fraction(0), letters(riff)
     for bar, of_bar in zip(riff.bars, silences, strict=False):
         stops = () if riff.plays_through else of_bar
         end = start + bar.length_whole
         written = [note for note in notes(riff) if start <= note.start_whole < end]
         frets = [_fret(note, note.start_whole - start, transpose) for note in written]
         frets = [fret for fret in frets if not any(stop.hides(fret.at) for stop in stops)]
-        found.append(Tab(tuple(frets), rhythm(frets, bar.length_whole, stops)))
+        frets = list(_with_letters(frets, start, fingers))
+        if riff.rolled:
+            frets = list(_rolled(frets))
+        rests = [*stops, *_rests(frets, bar.length_whole)]
+        found.append(Tab(tuple(frets), rhythm(frets, bar.length_whole, rests)))
         start = end
     return tuple(found)
 
 
 def _fret(note: TabNote, at: Fraction, transpose: int) -> Fret:
+    if note.rests:
+        return Fret(at, note.string, REST)
     text = "×" if note.fret is None else str(note.fret + transpose)
-    after = "b" * note.bend + "~" * note.shake
-    return Fret(at, note.string, text, note.link or "", after)
+    text = f"({text})" if note.ghost else f"<{text}>" if note.harmonic else text
+    after = "b" * note.bend + "~" * note.shake + "." * note.short
+    return Fret(at, note.string, text, note.link or "", after, muted=note.muted)
+
+
+def _with_letters(
+    frets: Sequence[Fret], start: Fraction, fingers: Mapping[Fraction, str]
+) -> Iterator[Fret]:
+    """Numbers with the letters of the fingers that pick them, a column's at its first number."""
+    for at, group in groupby(frets, key=lambda fret: fret.at):
+        of_column = fingers.get(start + at, "")
+        for fret in group:
+            yield fret._replace(finger=of_column if fret.text != REST else "")
+            of_column = of_column if fret.text == REST else ""
+
+
+def _rolled(frets: Sequence[Fret]) -> Iterator[Fret]:
+    """Numbers of a riff whose chords are rolled: those that are picked together, marked so."""
+    for _, group in groupby(frets, key=lambda fret: fret.at):
+        column = list(group)
+        picked = [fret for fret in column if not fret.link and fret.text != REST]
+        for fret in column:
+            yield fret._replace(rolled=len(picked) > 1 and fret in picked)
+
+
+def _rests(frets: Sequence[Fret], whole: Fraction) -> Iterator[Silence]:
+    """Where rests silence the last string that sounds, as far as one bar tells."""
+    sounding: set[int] = set()
+    for at, group in groupby(frets, key=lambda fret: fret.at):
+        for fret in group:
+            (sounding.discard if fret.text == REST else sounding.add)(fret.string)
+        if not sounding:
+            yield Silence(at, whole, is_struck=False)
 
 
 def rhythm(
     frets: Sequence[Fret], whole: Fraction, silences: Sequence[Silence] = ()
 ) -> tuple[tuple[Fraction, Fraction, bool], ...]:
     """Each moment at which something is struck, with the time to the next; and rests."""
-    starts = sorted({fret.at for fret in frets})
+    starts = sorted({fret.at for fret in frets if fret.text != REST})
     if not starts or starts[0] > 0:
         starts.insert(0, Fraction(0))
-    struck = {fret.at for fret in frets}
+    struck = {fret.at for fret in frets if fret.text != REST}
     found = []
     for at, end in zip(starts, [*starts[1:], whole], strict=True):
         found += list(_until(at, end, at in struck, silences))

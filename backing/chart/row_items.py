@@ -14,7 +14,7 @@ from typing import NamedTuple, TypeAlias
 from backing.chart.metrics import symbol
 from backing.chart.records import STRUM, Block
 from backing.chart.spacing import OPENS, PAD, Item, Placed
-from backing.chart.staves import RAISED, below, rests, staff
+from backing.chart.staves import above, below, rests, staff
 
 #: A letter of the text that is only read: how wide it may be.
 LETTER = 5.0
@@ -75,7 +75,7 @@ def row_of(line: Sequence[Placed], block: Block, shown: set[int], width: float) 
         tuple((right - left - CLEAR, label) for _, left, right, label, _ in brackets),
         strummed,
         tuple(staves[number].strings for number in numbers),
-        RAISED * any(item[0] == "staff" and item[3] == 0 and item[5] for item in items),
+        above(items),
         below(items),
         end,
     )

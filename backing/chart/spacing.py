@@ -18,7 +18,7 @@ from backing.chart.records import Bar, Tab
 #: The largest size of chords.
 CHORD_SIZE = 14.5
 GAP = 5.0  # after a chord
-SLASH, EARLY, RINGING, STROKE, DIGIT, LETTER = 10.0, 12.0, 27.0, 9.0, 5.2, 6.5
+SLASH, EARLY, RINGING, STROKE, DIGIT, LETTER, ROLL = 10.0, 12.0, 27.0, 9.0, 5.2, 6.5, 4.0
 REST = 14.0  # below a staff, with the half of the letters that follow it
 PAD = 7.0  # from a bar line to the first beat
 METER, WIDE_METER, OPENS, CLOSES, DOUBLE = 13.0, 17.0, 12.0, 9.0, 4.0
@@ -151,11 +151,12 @@ def _columns(tab: Tab) -> list[tuple[Fraction, float]]:
     """What each column of tab takes: its numbers or the letters below it, or a rest."""
     found = []
     linked = {fret.at for fret in tab.frets if fret.link}
+    rolled = any(fret.rolled for fret in tab.frets)
     for at, group in groupby(sorted(tab.frets, key=lambda fret: fret.at), lambda fret: fret.at):
         column = list(group)
-        numbers = max(DIGIT * len(fret.text) + 6 * len(fret.after) for fret in column)
+        numbers = max(DIGIT * len(fret.text) + 6 * len(fret.after.strip(".")) for fret in column)
         letters = LETTER * sum(len(fret.finger) for fret in column)
-        found.append((at, max(numbers, letters) + 4 + 3 * (at in linked)))
+        found.append((at, max(numbers, letters) + 4 + 3 * (at in linked) + ROLL * rolled))
     return found + [(at, REST) for at, _, struck in tab.rhythm if not struck]
 
 

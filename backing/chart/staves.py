@@ -11,6 +11,7 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 
 from backing.chart.records import Fret, Tab
+from backing.chart.riff_tab import REST
 from backing.chart.spacing import Item, Placed
 
 #: Points: how far a staff's name reaches, how much higher it stands over signs; room under a
@@ -43,7 +44,12 @@ def staff(line: Sequence[Placed], number: int, lane: int, name: str) -> Iterator
     ]
     left = tabbed[0].x
     right = tabbed[-1].x + tabbed[-1].width
-    yield ("staff", left, right, lane, name, _near_name(tabbed[0], number))
+    palms = list(_palms(tabbed, number, lane))
+    level = int(_near_name(tabbed[0], number))
+    if any(x - left < NAME for _, x, _, _ in palms):
+        level = 2  # the name stands above the words of the palm
+    yield ("staff", left, right, lane, name, level)
+    yield from palms
     for placed in tabbed:
         yield ("staff-bar", placed.x + placed.width, lane)
         tab = placed.bar.tabs[number]
@@ -51,12 +57,39 @@ def staff(line: Sequence[Placed], number: int, lane: int, name: str) -> Iterator
         yield from _links(placed, tab, lane)
         for fret in tab.frets:  # after all that is drawn near them: they must stay legible
             yield ("fret", placed.at(fret.at), lane, fret.string, fret.text)
-        for place, column in groupby(tab.frets, key=lambda fret: fret.at):
+        for place, group in groupby(tab.frets, key=lambda fret: fret.at):
+            column = list(group)
             letters = "".join(fret.finger for fret in column)
             if letters:
                 yield ("finger", placed.at(place), lane, letters)
-        fingered = bool(tab.frets and tab.frets[0].finger)
+            rolled = [fret.string for fret in column if fret.rolled]
+            if rolled:
+                yield ("roll", placed.at(place), lane, min(rolled), max(rolled))
+        fingered = any(fret.finger for fret in tab.frets)
         yield from _rhythm(placed, tab, lane, fingered)
+
+
+def _palms(line: Sequence[Placed], number: int, lane: int) -> Iterator[Item]:
+    """Where the palm lies on the strings, from the first number of each run to its last."""
+    columns: list[tuple[float, bool]] = []
+    for placed in line:
+        tab = placed.bar.tabs[number]
+        assert tab is not None
+        for at, group in groupby(tab.frets, key=lambda fret: fret.at):
+            struck = [fret.muted for fret in group if fret.text != REST]
+            if struck:
+                columns.append((placed.at(at), any(struck)))
+    for is_muted, run in groupby(columns, key=lambda column: column[1]):
+        if is_muted:
+            places = [x for x, _ in run]
+            yield ("palm", places[0], places[-1], lane)
+
+
+def above(items: Sequence[Item]) -> float:
+    """The extra room above the first staff, for a raised name and for the palm."""
+    raised = [item[5] for item in items if item[0] == "staff" and item[3] == 0]
+    palms = any(item[0] == "palm" and item[3] == 0 for item in items)
+    return RAISED * max([*raised, int(palms)], default=0)
 
 
 def _near_name(placed: Placed, number: int) -> bool:

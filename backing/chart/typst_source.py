@@ -8,6 +8,7 @@ from typing import Any
 
 from backing.chart.fonts import language, leftward
 from backing.chart.records import Block, Chart, Line
+from backing.chart.riff_tab import REST
 from backing.chart.rows import rows, scale
 from backing.chart.shape_boxes import box
 from backing.chart.spacing import CHORD_SIZE
@@ -114,6 +115,14 @@ def _marks(chart: Chart) -> set[str]:
         known.add("strokes")
     if "x" in moves:
         known.add("damped")
-    if any(fret.finger for bar in bars for tab in bar.tabs if tab for fret in tab.frets):
-        known.add("fingers")
-    return known
+    frets = [fret for bar in bars for tab in bar.tabs if tab for fret in tab.frets]
+    of_frets = {
+        "fingers": any(fret.finger for fret in frets),
+        "ghosts": any(fret.text.startswith("(") for fret in frets),
+        "harmonics": any(fret.text.startswith("<") for fret in frets),
+        "palm": any(fret.muted for fret in frets),
+        "rolled": any(fret.rolled for fret in frets),
+        "short": any("." in fret.after for fret in frets),
+        "string-rests": any(fret.text == REST for fret in frets),
+    }
+    return known | {sign for sign, is_used in of_frets.items() if is_used}

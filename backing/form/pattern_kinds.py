@@ -68,10 +68,11 @@ def pattern(
 
 
 def _riff() -> Kind:
-    """A riff: how long one cell of its tab is, the tab, and whether it obeys `(stop)`."""
+    """A riff: its tab, how long one cell of it is, and how its chords and stops are played."""
     table = {
         "step": STEP,
         "tab": _written({"type": "string", "pattern": _ROWS}),
+        "chords": choice("chords", {"together": False, "rolled": True}),
         "plays-through": choice("plays-through", {"on": True, "off": False}),
     }
     raw = record("a riff", table, required=("step", "tab"))
@@ -91,7 +92,9 @@ def _riff() -> Kind:
             return None
         if "step" not in keys:
             return None
-        return riff._replace(plays_through=keys.get("plays-through", False))
+        return riff._replace(
+            plays_through=keys.get("plays-through", False), rolled=keys.get("chords", False)
+        )
 
     return Kind(read, raw.schema)
 

@@ -111,9 +111,12 @@ def _fix_for(tab: TabBar, meter: Meter) -> str:
 
 
 def _off_the_neck(riff: Riff, called: str, transpose: int, frets: int) -> RiffProblem | None:
-    """A riff that a line's `transpose` takes below fret 0 or past the last."""
+    """A riff that a line's `transpose` takes off the neck, or that can't be moved at all."""
     if not transpose:
         return None
+    if any(note.harmonic for note in notes(riff)):
+        what = f"{called} has natural harmonics, so it can't be transposed."
+        return RiffProblem(what, "Play another riff here, or turn the part off.", "transpose")
     low, high = _frets(riff)
     if low + transpose < 0:
         what = f"{called} goes down to fret {low}, so it can't be transposed by {transpose}."

@@ -72,8 +72,9 @@ KEYS = MappingProxyType(
         **{part.name: part.about for part in PARTS.values()},
         **{key.name: key.about for key in COMMON_KEYS},
         "step": "What one step is worth: 1/4, 1/8, 1/8t (a triplet's eighth) or 1/16.",
+        "chords": "How strings that are picked together sound: together, or rolled.",
         "plays-through": "Whether the riff goes on where a chord's (stop) silences the others.",
-        "tab": "A row of cells for each string, the high one first, as tab is printed.",
+        "tab": "A row of cells for each string, the high one first; RH and PM rows for the hand.",
     }
 )
 #: What a key says in one place only: by the title of its mapping, and the key.

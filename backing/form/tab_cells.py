@@ -1,8 +1,9 @@
 """The signs in the cells of tab: what each string plays, and when.
 
-A digit is a fret, two adjacent ones a fret from 10 to 24; `h` and `p` slur to the next number,
-`/` and `\\` slide to it; `b` bends a whole tone, `~` is vibrato, `x` is damped. A sign
-of several characters takes as many cells and is played at the first of them.
+A digit is a fret, two adjacent ones a fret from 10 to 24; `(5)` is a ghost note and `<12>` a
+natural harmonic; `h` and `p` slur to the next number, `/` and `\\` slide to it; after a fret
+`b` bends a whole tone, `~` is vibrato and `.` is short; `x` is damped, and `r` is a rest, which
+silences the string. A sign of several characters takes as many cells and is played at the first.
 """
 
 from __future__ import annotations
@@ -14,12 +15,20 @@ from itertools import accumulate
 from typing import NamedTuple, cast
 
 from backing.form.tab import HIGHEST_FRET, Link, Riff, TabNote
+from backing.theory.harmonics import NATURAL_HARMONICS
 
-#: Every character that a cell may hold.
-CELLS = "-0123456789hp/\\bx~"
+#: Every character that a cell may hold, and how to say so.
+CELLS = "-0123456789hp/\\bx~r.()<>"
+CELLS_IN_WORDS = "Cells are - for nothing, digits, (5), <12>, and h p / \\ b ~ . x r."
 
-_SIGN = re.compile(r"(?P<fret>\d+)|(?P<damped>x)|(?P<link>[hp/\\])|(?P<shape>[b~])")
-_SHAPE = re.compile(r"b(?P<goal>\d*)|~")
+#: What a cell of the palm's row holds where the palm lies on the strings.
+PALM = "="
+
+_SIGN = re.compile(
+    r"(?P<open>[(<]?)(?P<fret>\d+)(?P<close>[)>]?)"
+    r"|(?P<alone>[xr])|(?P<link>[hp/\\])|(?P<shape>[b~.])|(?P<bracket>[()<>])"
+)
+_SHAPE = re.compile(r"b(?P<goal>\d*)|~|\.")
 
 
 class CellProblem(NamedTuple):
@@ -46,6 +55,19 @@ def notes(riff: Riff) -> tuple[TabNote, ...]:
     return tuple(sorted(found, key=lambda note: (note.start_whole, -note.string)))
 
 
+def letters(riff: Riff) -> dict[Fraction, str]:
+    """The letters of the right hand, from p to a, by their place in the riff in whole notes."""
+    found = {}
+    start = Fraction(0)
+    for bar in riff.bars:
+        for cell, column in enumerate(zip(*bar.fingers, strict=True)):
+            plucking = sorted(set(column) - {"-"}, key="pima".index)
+            if plucking:
+                found[start + cell * bar.step_whole] = "".join(plucking)
+        start += bar.length_whole
+    return found
+
+
 def problems_on(cells: Sequence[str]) -> list[CellProblem]:
     """All that is wrong with one string, whose cells are given bar by bar."""
     walk = _Walk(cells, 1)
@@ -54,12 +76,26 @@ def problems_on(cells: Sequence[str]) -> list[CellProblem]:
     return walk.problems
 
 
+def picked_in(bar: Sequence[str]) -> dict[int, int]:
+    """How many strings are picked in each cell of a bar, whose rows of cells are given.
+
+    A slur or slide that leads over the bar line counts as picked.
+    """
+    found: dict[int, int] = {}
+    for cells in bar:
+        for _, cell, note in _Walk([cells], 1).notes():
+            if note.is_picked:
+                found[cell] = found.get(cell, 0) + 1
+    return found
+
+
 def _notes_on(riff: Riff, string: int) -> Iterator[TabNote]:
     """One string's events in order of time."""
     starts = list(accumulate((bar.length_whole for bar in riff.bars[:-1]), initial=Fraction(0)))
     for number, cell, note in _Walk([bar.rows[string - 1] for bar in riff.bars], string).notes():
-        at = starts[number] + cell * riff.bars[number].step_whole
-        yield note._replace(start_whole=at)
+        bar = riff.bars[number]
+        muted = bar.palm[cell : cell + 1] == PALM and not note.rests
+        yield note._replace(start_whole=starts[number] + cell * bar.step_whole, muted=muted)
 
 
 class _Walk:
@@ -84,12 +120,10 @@ class _Walk:
                 at = sign.end()
                 if sign["link"]:
                     self._open_link(cast(Link, sign["link"]), bar, sign.start())
-                elif sign["shape"]:
-                    fix = "Write it right after its fret: 7b or 7~."
-                    what = f"{sign['shape']} has no fret before it."
-                    self._report(bar, sign.start(), what, fix)
+                elif sign["shape"] or sign["bracket"]:
+                    self._refuse(sign[0], bar, sign.start())
                 else:
-                    note = self._damped(bar, sign.start()) if sign["damped"] else None
+                    note = self._alone(sign["alone"], bar, sign.start()) if sign["alone"] else None
                     if sign["fret"]:
                         note, at = self._fretted(sign, bar)
                     self.last, self.link, self.is_lost = note, None, note is None
@@ -103,39 +137,73 @@ class _Walk:
     def _report(self, bar: int, cell: int, message: str, fix: str) -> None:
         self.problems.append(CellProblem(bar, cell, message, fix))
 
+    def _refuse(self, sign: str, bar: int, cell: int) -> None:
+        """A sign that stands without its fret."""
+        if sign in "()<>":
+            fix = "Write (5) for a ghost note, and <12> for a natural harmonic."
+            self._report(bar, cell, f"{sign} has no fret next to it.", fix)
+            return
+        fix = f"Write it right after its fret: 7{sign}"
+        self._report(bar, cell, f"{sign} has no fret before it.", fix)
+
     def _fretted(self, sign: re.Match[str], bar: int) -> tuple[TabNote | None, int]:
-        """A fretted note with its link, bend and vibrato, if it can be read; and its end."""
-        before = len(self.problems)
-        digits, at = sign["fret"], sign.end()
+        """A fretted note with its link and what follows it, if it can be read; and its end."""
+        at, is_good = sign.end(), self._check_fret(sign, bar)
+        note = TabNote(
+            Fraction(0),
+            self.string,
+            int(sign["fret"][:2]),
+            harmonic=sign["open"] == "<",
+            ghost=sign["open"] == "(",
+        )
+        while shape := _SHAPE.match(sign.string, at):
+            note = self._shaped(note, shape, bar, is_good)
+            at = shape.end()
+        if self.link is not None and not self.is_lost and is_good:
+            note = self._linked(note, self.link)
+        return (note if is_good else None), at
+
+    def _check_fret(self, sign: re.Match[str], bar: int) -> bool:
+        """Whether a fret and its brackets can be read; what is wrong with them is noted."""
+        digits, pair = sign["fret"], sign["open"] + sign["close"]
         if len(digits) > 1 and not (len(digits) == 2 and 10 <= int(digits) <= HIGHEST_FRET):
             fix = "Adjacent digits are one fret from 10 to 24; for fast notes halve the step."
-            self._report(bar, sign.start(), f"there is no fret {digits}.", fix)
-            digits = digits[0]
-        note = TabNote(Fraction(0), self.string, int(digits))
-        sound = len(self.problems) == before
-        while shape := _SHAPE.match(sign.string, at):
-            note = self._shaped(note, shape, bar, sound)
-            at = shape.end()
-        if self.link is not None and not self.is_lost and sound:
-            note = self._linked(note, self.link)
-        return (note if sound else None), at
+            self._report(bar, sign.start("fret"), f"there is no fret {digits}.", fix)
+            return False
+        if pair not in ("", "()", "<>"):
+            fix = f"Write ({digits}) for a ghost note, and <12> for a natural harmonic."
+            self._report(bar, sign.start(), f"{sign[0]} has one bracket.", fix)
+            return False
+        if pair == "<>" and int(digits) not in NATURAL_HARMONICS:
+            *others, last = map(str, NATURAL_HARMONICS)
+            what = f"there is no natural harmonic at fret {digits}."
+            self._report(bar, sign.start(), what, f"Write {', '.join(others)} or {last}.")
+            return False
+        return True
 
-    def _shaped(self, note: TabNote, shape: re.Match[str], bar: int, sound: bool) -> TabNote:
-        """A note with a bend or vibrato; `7b9` names the bend's target, a whole tone up."""
+    def _shaped(self, note: TabNote, shape: re.Match[str], bar: int, is_good: bool) -> TabNote:
+        """A note with a bend, vibrato or dot; `7b9` names the bend's target, a whole tone up."""
+        if shape[0] == ".":
+            return note._replace(short=True)
+        assert note.fret is not None
+        if note.harmonic:
+            what = f"a harmonic can't have {shape[0]}."
+            self._report(bar, shape.start(), what, "Take it away, or write a plain fret.")
         if shape[0] == "~":
             return note._replace(shake=True)
-        assert note.fret is not None
-        if shape["goal"] and sound and int(shape["goal"]) != note.fret + 2:
+        if shape["goal"] and is_good and int(shape["goal"]) != note.fret + 2:
             fix = f"Write {note.fret}b, or {note.fret}b{note.fret + 2}."
             what = "a bend goes up a whole tone, two frets."
             self._report(bar, shape.start("goal"), what, fix)
         return note._replace(bend=True)
 
-    def _damped(self, bar: int, cell: int) -> TabNote:
+    def _alone(self, sign: str, bar: int, cell: int) -> TabNote:
+        """A damped string, or one that rests."""
         if self.link is not None:
-            what = f"{self.link.sign} leads to a damped string."
+            goal = "a damped string" if sign == "x" else "a rest"
+            what = f"{self.link.sign} leads to {goal}."
             self._report(bar, cell, what, "Make it lead to a fret.")
-        return TabNote(Fraction(0), self.string, None)
+        return TabNote(Fraction(0), self.string, None, rests=sign == "r")
 
     def _open_link(self, sign: Link, bar: int, cell: int) -> None:
         if self.link is not None:
@@ -146,6 +214,11 @@ class _Walk:
             fix = "Write a number before it on this string."
             self._report(bar, cell, f"{sign} has no note to start from.", fix)
             self.is_lost = True
+        elif self.last is not None and (self.last.harmonic or self.last.short):
+            kind = "a harmonic" if self.last.harmonic else "a short note"
+            fix = f"Take the {sign} away" + (", or the dot." if self.last.short else ".")
+            self._report(bar, cell, f"{sign} can't start from {kind}.", fix)
+            self.is_lost = True
         self.link = _OpenLink(sign, bar, cell)
 
     def _linked(self, note: TabNote, link: _OpenLink) -> TabNote:
@@ -155,7 +228,10 @@ class _Walk:
         assert note.fret is not None
         sign, start, goal = link.sign, self.last.fret, note.fret
         up = sign in "h/"
-        if goal == start or (goal > start) != up:
+        if note.harmonic:
+            what = f"{sign} leads to a harmonic."
+            self._report(link.bar, link.cell, what, "Pick the harmonic, or write a plain fret.")
+        elif goal == start or (goal > start) != up:
             other = {"h": "p", "p": "h", "/": "\\", "\\": "/"}[sign]
             what = f"{sign} goes {'up' if up else 'down'}, but {start} to {goal} doesn't."
             same = "Play the note again without it."

@@ -130,7 +130,10 @@ class ShapeData(TypedDict):
 class TabNoteData(TypedDict):
     """A number of tab: its bar, its place as a share of it, its string from 1 (high).
 
-    `how` is the sign before the number (h, p, / or \\) and those after it (b, ~).
+    `fret` is "x" for a damped string and "r" for one that rests. `how` is the sign before the
+    number (h, p, / or \\), those after it (b, ~, .), and ( for a ghost note or < for a harmonic.
+    `hand` has the letters of the fingers that pick its column, at its first number alone. The palm
+    lies on a `muted` string; `rolled` ones are picked one after another.
     """
 
     bar: int
@@ -140,6 +143,9 @@ class TabNoteData(TypedDict):
     string: int
     fret: str
     how: str
+    hand: str
+    muted: bool
+    rolled: bool
 
 
 class RiffData(TypedDict):

@@ -19,7 +19,7 @@
 /** @typedef {{frets: (number | null)[], fingers: number[], barres: Barre[], base: number,
  *   rows: number, text: string}} Shape */
 /** @typedef {{bar: number, at: number, end: number, share: number, string: number, fret: string,
- *   how: string}} TabNote */
+ *   how: string, hand: string, muted: boolean, rolled: boolean}} TabNote */
 /** @typedef {{part: string, title: string, strings: number, passIndex: number,
  *   notes: TabNote[]}} Riff */
 /** A note: start, end (0: rings out), sample, gain and, where it is bent, [at, semitones] steps.

@@ -17,6 +17,18 @@ the note before them ends. What the fretting hand does to a note is done by bend
 - a shake (~) begins after 0.15 s or a third of the note and wavers 30 cents up and down
   5.5 times a second. These times and widths are common practice, from memory.
 
+What the signs of tab ask of single notes:
+
+- a ghost note is struck at half of a picked note's velocity;
+- a short one (.) sounds half as long as it is to the next number of the riff, on any string,
+  or to the bar line: half of its value, as a staccato dot has it (common practice);
+- a muted one, with the palm on the string, sounds a sixteenth at most (from memory);
+- a natural harmonic sounds the partial that its place on the string has (`theory.harmonics`);
+- a rest (r) silences its string.
+
+In a riff whose chords are rolled, strings that are picked together start a 96th of a whole note
+apart, the low one on time, but together take no more than half of the time to the next number.
+
 A note that is hammered, pulled or slid to from one that was not played, since `bars A-B`
 began after it or a chord took its string, is picked.
 """
@@ -42,6 +54,11 @@ from backing.timeline import Bar, Pass, Timeline
 PICKED, ON_BEAT = 84, 6
 LEGATO = Fraction(3, 4)  # of a picked note's velocity
 DAMPED, DAMPED_MS = 56, 40
+GHOST = Fraction(1, 2)  # of a picked note's velocity
+MUTED_WHOLE = Fraction(1, 16)
+ROLL_WHOLE = Fraction(1, 96)
+#: Later than anything in a song.
+_FAR = Fraction(10**9)
 
 WHOLE_TONE = 2
 BEND_S, SLIDE_S, BEFORE_SHAKE_S = Fraction(3, 20), Fraction(1, 10), Fraction(3, 20)
@@ -53,30 +70,39 @@ CURVE_STEPS = 16
 
 
 class Tabbed(NamedTuple):
-    """One event of a riff's tab, until when it may ring, and the fret 0 of its string."""
+    """One event of a riff's tab, until when it may ring, and the fret 0 of its string.
+
+    `place_whole` is its place in the tab, before its chord is rolled.
+    """
 
     note: TabNote
     open_pitch: int
     until_whole: Fraction
     on_beat: bool
+    place_whole: Fraction
 
     def strike(
         self, strings: Strings, at: Fraction, shape: Shape, units_a_second: int, room: Fraction
     ) -> None:
         """Sound it on its string; the chord and the room make no difference."""
-        (_, string, fret, link, bend, shake), until = self.note, self.until_whole
-        index = strings.count - string
+        note, until = self.note, self.until_whole
+        index = strings.count - note.string
         velocity = PICKED + ON_BEAT * self.on_beat
-        if fret is None:
+        if note.rests:
+            strings.end(index, at)
+            return
+        if note.fret is None:
             damped = Fraction(max(1, DAMPED_MS * units_a_second // 1000), GRID)
             strings.strike_in_riff(index, at, self.open_pitch, DAMPED, min(at + damped, until))
             return
-        pitch, before = self.open_pitch + fret, strings.sounding_in_riff(index, at)
-        if link is not None and before is not None:
+        pitch, before = self.open_pitch + note.semitones, strings.sounding_in_riff(index, at)
+        if note.ghost:
+            velocity = round(velocity * GHOST)
+        if note.link is not None and before is not None:
             velocity = round(velocity * LEGATO)
-            if link in "/\\":
+            if note.link in "/\\":
                 strings.slide(index, pitch - before)
-        gesture = Gesture(bend, shake) if bend or shake else None
+        gesture = Gesture(note.bend, note.shake) if note.bend or note.shake else None
         strings.strike_in_riff(index, at, pitch, velocity, until, gesture)
 
 
@@ -94,17 +120,44 @@ def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue]:
         by_bar = _by_bar(riff)
         found.append(Cue(bars[0].start_whole, "rest"))
         for bar in bars:
-            events = by_bar[bar.pattern_bar % len(by_bar)]
-            places = bar.places([offset for offset, _ in events])
-            for at, (offset, note) in zip(places, events, strict=True):
-                stop = _next_stop(stops, at)
-                if offset < bar.meter.bar_whole and not _is_silent(stops, at):
-                    until = bars[-1].end_whole if stop is None else stop.ends_whole
-                    open_pitch = form.tuning[-note.string] + raised
-                    on_beat = offset in bar.meter.beat_starts
-                    tabbed = Tabbed(note, open_pitch, until, on_beat)
-                    found.append(Cue(at, "strike", stroke=tabbed))
+            for at, tabbed in _placed(bar, by_bar[bar.pattern_bar % len(by_bar)], riff.rolled):
+                stop = _next_stop(stops, tabbed.place_whole)
+                if not _is_silent(stops, tabbed.place_whole):
+                    end = bars[-1].end_whole if stop is None else stop.ends_whole
+                    note = tabbed.note
+                    stroke = tabbed._replace(
+                        open_pitch=form.tuning[-note.string] + raised,
+                        until_whole=min(end, tabbed.until_whole),
+                    )
+                    found.append(Cue(at, "strike", stroke=stroke))
     return found
+
+
+def _placed(
+    bar: Bar, events: Sequence[tuple[Fraction, TabNote]], rolled: bool
+) -> Iterator[tuple[Fraction, Tabbed]]:
+    """A bar's events where they are played, each cut short by its own signs alone."""
+    places = bar.places([offset for offset, _ in events])
+    inside = [
+        (at, offset, note)
+        for at, (offset, note) in zip(places, events, strict=True)
+        if offset < bar.meter.bar_whole
+    ]
+    moments = [(at, list(group)) for at, group in groupby(inside, key=lambda one: one[0])]
+    ends = [*(at for at, _ in moments), bar.end_whole][1:]
+    for (at, group), end in zip(moments, ends, strict=True):
+        half = (end - at) / 2
+        picked = sum(note.is_picked for _, _, note in group) if rolled else 0
+        apart = min(ROLL_WHOLE, half / picked) if picked else Fraction(0)
+        start = at
+        for _, offset, note in group:
+            own = start if note.is_picked else at
+            until = at + half if note.short else _FAR
+            if note.muted:
+                until = min(until, own + MUTED_WHOLE)
+            on_beat = offset in bar.meter.beat_starts
+            yield own, Tabbed(note, 0, until, on_beat, at)
+            start += apart * note.is_picked
 
 
 class _Stop(NamedTuple):

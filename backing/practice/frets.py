@@ -1,7 +1,7 @@
 """Tab moved along the neck: every fret higher or lower, the rhythm unchanged.
 
 Where a fret gets a second digit for which its cell has no room, the bar is written in
-cells half as long.
+cells half as long. Natural harmonics can't be moved: each has its place on the string.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from collections.abc import Iterator
 from backing.form.tab import HIGHEST_FRET, Riff, TabBar
 from backing.form.tab_cells import notes
 
-_FRET = re.compile(r"([0-9]{1,2})((?:b[0-9]*|~)*)")
-_TOKEN = re.compile(r"[0-9]{1,2}(?:b[0-9]*|~)*|[hp/\\x]")
+#: A digit right after one of these would be read as a part of the same sign.
+_TAKES_DIGITS = tuple("0123456789b")
+_SIGN = re.compile(r"[(<]?[0-9]{1,2}[)>]?(?:b[0-9]*|~|\.)*|[hp/\\xr]")
 
 
 def span(riff: Riff) -> tuple[int, int]:
@@ -22,12 +23,19 @@ def span(riff: Riff) -> tuple[int, int]:
     return (min(frets), max(frets)) if frets else (0, 0)
 
 
+def has_harmonics(riff: Riff) -> bool:
+    """Whether a riff has natural harmonics."""
+    return any(note.harmonic for note in notes(riff))
+
+
 def shifted(riff: Riff, frets: int) -> Riff:
     """A riff `frets` frets higher (below 0: lower).
 
     Raises:
-        ValueError: a fret would be below 0 or above 24.
+        ValueError: a fret would be below 0 or above 24, or the riff has natural harmonics.
     """
+    if frets and has_harmonics(riff):
+        raise ValueError("natural harmonics can't be moved along the neck")
     lowest, highest = span(riff)
     if lowest + frets < 0 or highest + frets > HIGHEST_FRET:
         raise ValueError(f"frets {lowest} to {highest} don't fit on the neck {frets:+d} frets away")
@@ -43,18 +51,20 @@ def _bar(bar: TabBar, frets: int) -> TabBar:
         rows = [_row(of_row, len(bar.rows[0]), times) for of_row in tokens]
         whole = tuple(row for row in rows if row is not None)
         if len(whole) == len(rows):
-            return TabBar(bar.step_whole / times, whole)
+            fingers = tuple(_finer(row, times, "-") for row in bar.fingers)
+            return TabBar(bar.step_whole / times, whole, fingers, _finer(bar.palm, times))
     raise AssertionError("two cells hold a fret of two digits")
 
 
 def _tokens(row: str, frets: int) -> Iterator[tuple[int, str]]:
     """Each sign of a row with its cell, its fret raised."""
-    for found in _TOKEN.finditer(row):
-        token = found[0]
-        if fret := _FRET.fullmatch(token):
-            goals = re.sub("[0-9]+", lambda goal: str(int(goal[0]) + frets), fret[2])
-            token = f"{int(fret[1]) + frets}{goals}"
-        yield found.start(), token
+    for found in _SIGN.finditer(row):
+        yield found.start(), re.sub("[0-9]+", lambda fret: str(int(fret[0]) + frets), found[0])
+
+
+def _finer(row: str, times: int, between: str = "") -> str:
+    """A row of the hand or the palm in cells `times` as fine, with `between` in the new ones."""
+    return "".join(cell + (between or cell) * (times - 1) for cell in row)
 
 
 def _row(tokens: list[tuple[int, str]], cells: int, times: int) -> str | None:
@@ -62,7 +72,7 @@ def _row(tokens: list[tuple[int, str]], cells: int, times: int) -> str | None:
     row = ""
     for cell, token in tokens:
         at = cell * times
-        if at < len(row) or (at == len(row) and row[-1:].isdigit() and token[0].isdigit()):
+        if at < len(row) or (at == len(row) and row[-1:] in _TAKES_DIGITS and token[0].isdigit()):
             return None
         row += "-" * (at - len(row)) + token
     return row + "-" * (cells * times - len(row)) if len(row) <= cells * times else None

@@ -17,7 +17,7 @@ from backing.form.tab import Riff
 from backing.form.transposed import renamed
 from backing.players.part_settings import settings_of
 from backing.players.riff import written
-from backing.practice.frets import shifted, span
+from backing.practice.frets import has_harmonics, shifted, span
 from backing.practice.versions import Version
 from backing.theory.chords import Chord
 from backing.theory.keys import Key
@@ -214,6 +214,13 @@ def _riffs(form: Form, up: int) -> tuple[dict[Riff, Riff], tuple[str, ...]]:
             and highest + frets <= form.instrument.frets
         ]
         name = names.get(riff, "a riff")
+        if has_harmonics(riff):
+            fits = [frets for frets in fits if not frets]
+        if not fits and has_harmonics(riff):
+            raise BackingError(
+                f"{form.title}: {name} has natural harmonics, which can't be moved along the neck. "
+                "With keep-shapes the capo moves instead."
+            )
         if not fits:
             raise BackingError(
                 f"{form.title}: there is no room on the neck for {name} {_frets(up)}."

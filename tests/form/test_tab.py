@@ -78,6 +78,75 @@ def test_a_top_row_that_differs_from_all_others_is_the_one_at_fault() -> None:
     assert "this bar has 9 cells here and 8 on the others" in found[1]
 
 
+# Brackets, dots and rests
+
+
+@pytest.mark.parametrize(
+    ("row", "at", "message"),
+    [
+        ("(5------", "(5--", "(5 has one bracket. Write (5) for a ghost note"),
+        ("5)------", "5)--", "5) has one bracket"),
+        ("(5>-----", "(5>-", "(5> has one bracket"),
+        (
+            "<6>-----",
+            "<6>-",
+            "no natural harmonic at fret 6. Write 3, 4, 5, 7, 9, 12, 16, 19 or 24",
+        ),
+        ("(x)-----", "(x)-", "( has no fret next to it"),
+        ("<25>----", "25>-", "there is no fret 25"),
+        ("<12>b---", "b---", "a harmonic can't have b"),
+        ("<12>~---", "~---", "a harmonic can't have ~"),
+        ("<5>h7---", "h7--", "h can't start from a harmonic"),
+        ("5h<7>---", "h<7>", "h leads to a harmonic"),
+        ("5./7----", "/7--", "/ can't start from a short note. Take the / away, or the dot"),
+        ("-.-5----", ".-5-", ". has no fret before it. Write it right after its fret: 7."),
+        ("5h-r----", "r---", "h leads to a rest"),
+        ("r-h5----", "h5--", "h has no note to start from"),
+    ],
+)
+def test_signs_that_say_nothing_clear_are_refused(row: str, at: str, message: str) -> None:
+    found = problems(form(ROWS | {"B": row + "|"}))
+    assert found[0][0].startswith(at)
+    assert message in found[0][1]
+
+
+# The hand and the palm
+
+
+def test_rows_of_the_hand_and_the_palm_may_stand_anywhere() -> None:
+    for name in ("RH", "rh", "R.H."):
+        assert read_form_text(form({name: "p-m-i---|"} | ROWS | {"P.M.": "==------|"})).riffs
+    riff = read_form_text(form(ROWS | {"PM": "==------|", "RH": "p-m-i---|"})).riffs["weir"]
+    assert riff.bars[0].palm == "==------"
+    assert riff.bars[0].fingers == ("p-m-i---",)
+
+
+@pytest.mark.parametrize(
+    ("extra", "at", "message"),
+    [
+        (["RH|pi------|"], "i---", "i has no string to pick here"),
+        (["RH|p-------|", "RH|i-------|"], "i---", "i has no string to pick here"),
+        (["RH|--p-----|", "RH|--p-----|"], "p---", "p is there twice"),
+        (
+            ["RH|x-------|"],
+            "x---",
+            "can't read 'x' as a cell of tab. A row named RH",
+        ),
+        (["PM|==~-----|"], "~---", "A row named PM has = where the palm mutes, and - elsewhere"),
+        (["PM|==------|", "PM|==------|"], "PM|=", "this tab already has a row named PM"),
+        (["PM|==-----|"], "==--", "this bar has 7 cells here and 8 on the top string"),
+        (["RH|p-------|--------|"], "----", "this row has 2 bars, but the top one has 1 bar"),
+    ],
+)
+def test_rows_of_the_hand_and_the_palm_that_do_not_fit(
+    extra: list[str], at: str, message: str
+) -> None:
+    lines = [f"{name}|{row}" for name, row in ROWS.items()]
+    found = problems(form([*lines, *extra]))
+    assert found[0][0].startswith(at)
+    assert message in found[0][1]
+
+
 # The names of rows
 
 

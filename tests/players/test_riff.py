@@ -251,6 +251,66 @@ def test_damped_cells_are_short_and_soft(played):
         assert one.velocity < note.velocity
 
 
+# Signs on single notes.
+
+
+def test_a_rest_silences_its_string_alone(played):
+    song = played(form(tab(B="2---r-5-", G="2-------"), "| A |"))
+    assert lengths(song) == [(0, 4), (0, 8), (6, 8)]
+
+
+def test_natural_harmonics_sound_their_partial(played):
+    song = played(form(tab(B="<12><7>-", E="<5>-<4>-"), "| A |", head="capo: 2"))
+    assert events(song) == [
+        (0, 6, 24 + 2), (0, 2, 12 + 2), (4, 6, 28 + 2), (4, 2, 19 + 2),
+    ]  # fmt: skip
+
+
+def test_a_ghost_note_is_half_as_loud(played):
+    first, ghost, second = played(form(tab(B="2-(2)-2-"), "| A |")).notes("lead")
+    assert (first.pitch, first.velocity) == (ghost.pitch, second.velocity)
+    assert 0.45 <= ghost.velocity / first.velocity <= 0.55
+
+
+def test_a_short_note_sounds_half_as_long_as_it_is_to_the_next_one(played):
+    song = played(form(tab(B="5.------", G="----5-5."), "| A |"))
+    assert lengths(song) == [(0, 2), (4, 6), (6, 7)]
+    swung = played(form(tab(B="5.----5.", G="-5------"), "| A |", head="feel: swing"))
+    assert lengths(swung)[0] == (0, Fraction(2, 3))
+
+
+def test_the_palm_mutes_what_is_struck_under_it(played):
+    text = form(tab(B="2-2---5-", G="2-------") + "      PM|==----=-|\n", "| A |")
+    half = Fraction(1, 2)
+    assert lengths(played(text)) == [(0, half), (0, half), (2, 6), (6, 6 + half)]
+
+
+def test_letters_of_the_right_hand_change_no_sound(played):
+    plain = tab(B="2-2---5-", G="2-------")
+    lettered = "      RH|p-m---a-|\n" + plain + "      RH|i-------|\n"
+    assert played(form(lettered, "| A |")).notes("lead") == played(form(plain, "| A |")).notes(
+        "lead"
+    )
+
+
+def test_a_rolled_chord_runs_from_the_low_string_to_the_high_one(played):
+    chords = tab(e="0-------", B="2-----5-", G="2-----5-", A="0-------", E="2h3-----")
+    text = form(chords, "| A |").replace("step:", "chords: rolled\n    step:")
+    apart = Fraction(1, 96) / EIGHTH
+    strings = sorted((note.start_whole, note.string) for note in played(text).notes("lead"))
+    assert [string for _, string in strings] == [6, 5, 3, 2, 1, 6, 3, 2]
+    starts = [start / EIGHTH for start, _ in strings]
+    assert starts == [0, apart, 2 * apart, 3 * apart, 4 * apart, 2, 6, 6 + apart]
+
+
+def test_a_rolled_chord_takes_half_of_a_short_time_at_most(played):
+    chords = tab(e="0-0-----", B="2-------", G="2-------", A="0-------")
+    text = form(chords, "| A |", "1/32").replace("step:", "chords: rolled\n    step:")
+    text = text.replace('"| A |"', '"| 1/4 A |"')
+    starts = [note.start_whole for note in played(text).notes("lead")]
+    assert starts == [Fraction(at, 128) for at in (0, 1, 2, 3, 8)]
+
+
 # Bends.
 
 

@@ -304,6 +304,57 @@ def test_a_stop_that_is_not_obeyed_and_one_that_is_made_up_are_found() -> None:
             assert take.check(part.name, takes[0].notes[part.name]).faults == ()
 
 
+SIGNS = """\
+title: Signs
+tempo: 96
+human: {human}
+riffs:
+  signs:
+    step: 1/16
+    chords: {chords}
+    tab: |
+      |0-------0-r-------------|----<12>--------|
+      |2---(2)-2-r---5.--7b9.--|(5).--------7~--|
+      |2---(2)-2-r-------3-----|----<7>---------|
+      |2-------2-r---7.--------|x---------------|
+      |0-------0-r-----2-------|--------3---3---|
+      |------------------------|----------------|
+      PM|----------------==------|{palm}|
+sections:
+  tune: {{meter: 6/4, bars: "| A | 4/4 D |", parts: {{guitar: {{riff: signs}}}}}}
+form: [tune x2]
+"""
+USUAL = {"human": "60", "chords": "rolled", "palm": "========--------"}
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        ("chords: rolled", "chords: together"),
+        ("========--------", "----------------"),
+        ("-==------|", "---------|"),
+        ("0-r-", "0---"),
+        ("<7>", "7--"),
+        ("(2)", "2--"),
+        ("5.--", "5---"),
+        ("7b9.", "7b9-"),
+    ],
+)
+@pytest.mark.parametrize("human", ["0", "100"])
+def test_a_sign_that_is_not_played_and_one_that_is_made_up_are_found(
+    change: tuple[str, str], human: str
+) -> None:
+    text = SIGNS.format(**{**USUAL, "human": human})
+    assert change[0] in text
+    takes = [Take(read_form_text(each)) for each in (text, text.replace(*change))]
+    for take in takes:
+        assert take.check("guitar").faults == ()
+    right, wrong = takes
+    assert right.check("guitar", wrong.notes["guitar"]).faults
+    if change[1] != "2--":  # a note may be as soft as its player likes, but a ghost not loud
+        assert wrong.check("guitar", right.notes["guitar"]).faults
+
+
 def test_a_moved_riff_keeps_one_octave_throughout() -> None:
     form = read_form_text(HAND_MADE.format(human=0, feel="straight"))
     take = Take(form, Version(transpose=-3))

@@ -18,13 +18,20 @@ from backing.theory.rhythm import parse_note_value
 from backing.verify.expected.tab import Number, read_tab
 
 EIGHTH = Fraction(1, 8)
-Event = tuple[Fraction, int, int | None, str, bool, bool]
+Event = tuple[Fraction, int, int | None, str, tuple[bool, ...], int]
 
 
 def by_players(riff: Riff) -> list[Event]:
-    """Place, string, fret, link, bend and shake of each note, as the players read them."""
+    """Place, string, fret, link, signs and pitch of each note, as the players read them."""
     return [
-        (note.start_whole, note.string, note.fret, note.link or "", note.bend, note.shake)
+        (
+            note.start_whole,
+            note.string,
+            note.fret,
+            note.link or "",
+            (note.bend, note.shake, note.rests, note.harmonic, note.ghost, note.short, note.muted),
+            note.semitones,
+        )
         for note in notes(riff)
     ]
 
@@ -32,9 +39,16 @@ def by_players(riff: Riff) -> list[Event]:
 def by_proof(riff: Riff) -> list[Event]:
     starts = accumulate((bar.length_whole for bar in riff.bars), initial=Fraction(0))
     return [
-        (start + at, *number)
+        (
+            start + at,
+            each.string,
+            each.fret,
+            each.link,
+            (each.bent, each.shaken, each.rest, each.harmonic, each.ghost, each.short, each.muted),
+            each.above_open,
+        )
         for start, bar in zip(starts, read_tab(riff), strict=False)
-        for at, number in bar
+        for at, each in bar
     ]
 
 
@@ -52,7 +66,28 @@ def test_both_read_the_same_in_riffs_at_random(bar: Fraction, data: Any) -> None
     assert by_proof(riff) == by_players(riff)
 
 
-@given(st.lists(st.text("-----0123579hp/\\bx~", min_size=8, max_size=8), min_size=6, max_size=6))
+SIGNS = (
+    "-",
+    "--",
+    "0",
+    "7",
+    "12",
+    "h",
+    "p",
+    "/",
+    "\\",
+    "b",
+    "x",
+    "~",
+    "r",
+    "(5)",
+    "<7>",
+    "<12>",
+    ".",
+)
+
+
+@given(st.lists(st.lists(st.sampled_from(SIGNS), min_size=8, max_size=8).map("".join), min_size=6))
 @settings(
     max_examples=400,
     derandomize=True,
@@ -87,14 +122,19 @@ def only(row: str) -> str:
         ("10b12~--", [(0, 10, "", "b~")]),
         ("5~7~x-x-", [(0, 5, "", "~"), (2, 7, "", "~"), (4, None, "", ""), (6, None, "", "")]),
         ("--------", []),
+        ("(5)-r-5.", [(0, 5, "", "("), (4, None, "", "r"), (6, 5, "", ".")]),
+        ("<12>-(10)~.-", [(0, 12, "", "<", 12), (5, 10, "", "(~.")]),
+        ("<7>.<5><3>", [(0, 7, "", "<.", 19), (4, 5, "", "<", 24), (7, 3, "", "<", 31)]),
+        ("5h(7)p5.", [(0, 5, "", ""), (2, 7, "h", "("), (6, 5, "p", ".")]),
     ],
 )
-def test_hand_made_rows(row: str, read: list[tuple[int, int | None, str, str]]) -> None:
+def test_hand_made_rows(row: str, read: list[tuple[Any, ...]]) -> None:
     """Each number's cell, its fret, the sign before it, and the signs after it."""
     riff = read_riff(EIGHTH, only(row))
     assert by_proof(riff) == [
-        (cell * EIGHTH, 2, fret, link, "b" in after, "~" in after)
-        for cell, fret, link, after in read
+        (cell * EIGHTH, 2, fret, link, tuple(sign in after for sign in "b~r<(.="), sounds)
+        for cell, fret, link, after, *others in read
+        for sounds in others or [fret or 0]
     ]
 
 

@@ -1,8 +1,10 @@
 """A guitar's riffs against their tab: each number at its time and pitch, and nothing else.
 
-Nothing here is the player's choice but his time, which strays by what the form allows, and how
-long a damped string sounds, up to `DAMPED_S`. A note's end may also be off by `END_S`. A chord
-of the next pass that comes early may end notes of the riff, and then sounds along with it.
+Nothing here is the player's choice but his time, which strays by what the form allows, how
+long a damped string sounds, up to `DAMPED_S`, and how loud he is; but a ghost note is struck at
+`GHOST_MOST` of the nearest picked note of its pass at most. A note's end may also be off by
+`END_S`. A chord of the next pass that comes early may end notes of the riff, and then sounds
+along with it.
 """
 
 from __future__ import annotations
@@ -26,6 +28,8 @@ DAMPED_S = 0.12
 END_S = 0.01
 #: By how many notes the octave of a moved riff is found.
 MOST_TRIED = 200
+#: The most of a picked note's velocity that a ghost note has; the player's touch may stray.
+GHOST_MOST = 0.8
 MOST_FAULTS = 20
 
 _start = attrgetter("at_s")
@@ -60,6 +64,7 @@ def check_riffs(riffs: ExpectedRiffs, notes: Notes, leeway: Leeway) -> RiffCheck
         numbers += len(expected)
         check.compare(each, expected)
         check.find_strays(before, each)
+        check.find_loud_ghosts()
         before = each
     return RiffCheck(
         frozenset(check.explained),
@@ -92,6 +97,8 @@ class _Check:
         self.explained: set[int] = set()
         self.faults: list[Fault] = []
         self.found: list[tuple[RiffNote, int]] = []
+        #: How many of them belong to the passes before.
+        self.found_before = 0
         self.worst_s = 0.0
         #: Numbers of the tab without a note: their times and pitches.
         self.missing: list[tuple[float, int]] = []
@@ -218,6 +225,19 @@ class _Check:
             if index not in instead:
                 name = note_name(self.notes.pitches[place])
                 self.faults.append(Fault(starts[index], f"plays an extra {name}"))
+
+    def find_loud_ghosts(self) -> None:
+        """Ghost notes of the pass that was compared last, against its picked ones."""
+        of_pass = self.found[self.found_before :]
+        self.found_before = len(self.found)
+        ghosts = [(note, place) for note, place in of_pass if note.ghost]
+        plain = [(note.at_s, place) for note, place in of_pass if note.plain]
+        for note, place in ghosts if plain else ():
+            _, near = min(plain, key=lambda one: abs(one[0] - note.at_s))
+            most = GHOST_MOST * self.notes.velocities[near]
+            if self.notes.velocities[place] > most:
+                name = note_name(self.notes.pitches[place])
+                self.faults.append(Fault(note.at_s, f"the ghost note {name} is too loud"))
 
     def _strays(self, since: float, until: float) -> Iterator[int]:
         starts = self.notes.starts

@@ -18,6 +18,10 @@ from backing.verify.expected.tiling import places
 
 #: How far apart places may be that are the same, in quarters.
 _SAME = 1e-9
+#: The longest that a muted number sounds: a sixteenth.
+MUTED_QUARTERS = Fraction(1, 4)
+#: How far apart the strings of a rolled chord start, at most: a 96th of a whole note.
+ROLL_QUARTERS = Fraction(1, 24)
 
 
 class Silence(NamedTuple):
@@ -54,6 +58,8 @@ class Laid(NamedTuple):
     shaken: bool = False
     slides: bool = False
     most: int = 1
+    ghost: bool = False
+    plain: bool = False
 
     @property
     def is_bent(self) -> bool:
@@ -92,25 +98,52 @@ class Struck(NamedTuple):
 
 def struck(riff: Riff, bars: Sequence[PlayedBar], quiet: Quiet) -> Iterator[Struck]:
     """All that is struck, in order; nothing is in silence, and nothing sounds into it."""
-    tab, start, end = read_tab(riff), bars[0].start, bars[-1].end
-    numbers = [
-        (float(at - start), number)
-        for bar in bars
-        for at, number in places(bar, tab[bar.pattern_bar % len(tab)])
-        if at < bar.end
-    ]
+    start, end = bars[0].start, float(bars[-1].end - bars[0].start)
     follows: dict[int, tuple[float, Number]] = {}
     found = []
-    for at, number in reversed(numbers):
-        if quiet.is_stopped(at):
+    for place, at, most, number in reversed(list(_written(riff, bars))):
+        if quiet.is_stopped(float(place - start)):
             continue
-        until, following = follows.get(number.string, (float(end - start), None))
-        follows[number.string] = at, number
+        struck_at = float(at - start)
+        until, following = follows.get(number.string, (end, None))
+        follows[number.string] = struck_at, number
         slides = following is not None and following.link in ("/", "\\")
-        if not any(first - _SAME <= at < last - _SAME for first, last in quiet.rests):
-            until = min([until, *quiet.cuts(at)])
-            found.append(Struck(at, until, number, slides))
+        resting = any(first - _SAME <= struck_at < last - _SAME for first, last in quiet.rests)
+        if not resting and not number.rest:
+            cuts = quiet.cuts(float(place - start))
+            until = min([until, *cuts, *(float(cut - start) for cut in most)])
+            found.append(Struck(struck_at, until, number, slides))
     return reversed(found)
+
+
+def _written(
+    riff: Riff, bars: Sequence[PlayedBar]
+) -> Iterator[tuple[Fraction, Fraction, Sequence[Fraction], Number]]:
+    """Each number with its place, where it is played, and what its own signs cut it short to.
+
+    A short number sounds half as long as it is to the next one, on any string, or to the bar line;
+    a muted one a sixteenth at most. Rolled strings are picked one after another, low ones first,
+    and all within half of the time to the next number. Places are quarters from the file's start.
+    """
+    tab = read_tab(riff)
+    for bar in bars:
+        numbers = [
+            (at, number)
+            for at, number in places(bar, tab[bar.pattern_bar % len(tab)])
+            if at < bar.end
+        ]
+        columns = sorted({at for at, _ in numbers})
+        following = dict(zip(columns, [*columns, bar.end][1:], strict=True))
+        for column, group in groupby(numbers, key=lambda one: one[0]):
+            together = [number for _, number in group]
+            half = (following[column] - column) / 2
+            picked = [number for number in together if number.is_picked]
+            for number in together:
+                turn = picked.index(number) if riff.rolled and number.is_picked else 0
+                at = column + min(ROLL_QUARTERS, half / max(1, len(picked))) * turn
+                cuts = [column + half] if number.short else []
+                cuts += [at + MUTED_QUARTERS] if number.muted else []
+                yield column, at, cuts, number
 
 
 def pitched(
@@ -118,12 +151,20 @@ def pitched(
 ) -> Iterator[Laid]:
     """What is struck, given what each string sounds damped and at fret 0, the highest first."""
     for at, until, number, slides in struck:
-        string, fret, _, bent, shaken = number
-        if fret is None:
-            yield Laid(at, damped[string - 1], (until,), damped=True)
-        else:
-            pitch = fret_0[string - 1] + fret
-            yield Laid(at, pitch, (until,), False, bent, shaken, slides)
+        string = number.string - 1
+        if number.fret is None:
+            yield Laid(at, damped[string], (until,), damped=True)
+            continue
+        yield Laid(
+            at,
+            fret_0[string] + number.above_open,
+            (until,),
+            bent=number.bent,
+            shaken=number.shaken,
+            slides=slides,
+            ghost=number.ghost,
+            plain=number.is_picked and not number.ghost,
+        )
 
 
 def sharing(notes: Iterable[Laid]) -> Iterator[Laid]:
@@ -158,4 +199,6 @@ def _made_one(group: Sequence[Laid]) -> Iterator[Laid]:
             any(note.shaken for note in together),
             any(note.slides for note in together),
             min(len(together), sum(note.is_bent for note in together) + 1),
+            all(note.ghost for note in together),
+            all(note.plain for note in together),
         )

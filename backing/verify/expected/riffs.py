@@ -4,7 +4,8 @@ By the rules under "Riffs" of `forms/README.md`: a riff starts with its pass and
 it; a bar takes the riff's bar of the same number, so a cut starts later in the riff. A note
 rings until the next event on its string, or else to the end of its pass. From the place of a
 chord with a stop on, nothing is struck before the place of the next chord, and what sounds
-there ends an eighth later, unless the riff plays through. Other marks, chords and N.C. don't
+there ends an eighth later, unless the riff plays through. What signs of the tab do to single
+numbers is in `riff_strikes`. Other marks, chords and N.C. don't
 affect it, but for the first chord of the next pass, which takes strings from the riff where
 it comes early. A guitar that rests in a practice version is silent.
 """
@@ -41,9 +42,10 @@ class RiffNote(NamedTuple):
 
     It sounds until one of `ends_s`: there are several where other strings sound its pitch
     meanwhile, since one channel holds one note of a pitch. A damped note is short, unless
-    another string goes on sounding its pitch. `most` is how many notes may stand for it in a
-    file: several strings may sound one pitch at the same time, each of them on another channel
-    where it is bent.
+    another string goes on sounding its pitch. A `ghost` is much softer than `plain` notes,
+    which are picked and aren't ghosts. `most` is how many notes may stand for it in a file:
+    several strings may sound one pitch at the same time, each of them on another channel where
+    it is bent.
     """
 
     at_s: float
@@ -54,6 +56,8 @@ class RiffNote(NamedTuple):
     shaken: bool = False
     slides: bool = False
     most: int = 1
+    ghost: bool = False
+    plain: bool = False
 
 
 class RiffPass(NamedTuple):
@@ -145,6 +149,8 @@ def _timed(place: _Place, choices: _Choices, clock: Clockwork) -> RiffPass:
                     note.shaken,
                     note.slides,
                     note.most,
+                    note.ghost,
+                    note.plain,
                 )
                 for note in laid
             ]

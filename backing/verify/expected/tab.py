@@ -9,18 +9,25 @@ import re
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
+from math import log2
 from typing import NamedTuple
 
 from backing.form.tab import Riff
 
-#: A fret with its bends and shakes; a damped string; or a slur or slide to the next fret.
-_SIGN = re.compile(r"(?P<fret>\d+)(?P<shape>(?:b\d*|~)*)|(?P<damped>x)|(?P<link>[hp/\\])")
+#: A fret with its brackets and what follows it; a damped string; a rest; or a slur or slide.
+_SIGN = re.compile(
+    r"(?P<bracket>[(<]?)(?P<fret>\d+)[)>]?(?P<shape>(?:b\d*|~|\.)*)"
+    r"|(?P<damped>x)|(?P<rest>r)|(?P<link>[hp/\\])"
+)
+#: How far from a node of a string, in shares of its length, a fret may be that stands for it.
+_NEAR_NODE = 0.01
 
 
 class Number(NamedTuple):
     """Something to play on a string; string 1 is the highest.
 
-    `fret` is None for a damped string. `link` is the sign before it (h, p, / or \\), or "".
+    `fret` is None for a damped string and for a rest. `link` is the sign before it (h, p, / or
+    \\), or "".
     """
 
     string: int
@@ -28,6 +35,23 @@ class Number(NamedTuple):
     link: str = ""
     bent: bool = False
     shaken: bool = False
+    rest: bool = False
+    harmonic: bool = False
+    ghost: bool = False
+    short: bool = False
+    muted: bool = False
+
+    @property
+    def is_picked(self) -> bool:
+        """Whether the right hand strikes it."""
+        return not self.link and not self.rest
+
+    @property
+    def above_open(self) -> int:
+        """How many semitones above its open string it sounds."""
+        if self.fret is None:
+            return 0
+        return _partial(self.fret) if self.harmonic else self.fret
 
 
 #: A bar's numbers with their offsets from its bar line in whole notes, in order of time.
@@ -56,9 +80,35 @@ def _on_string(riff: Riff, string: int) -> Iterator[tuple[int, int, Number]]:
         for sign in _SIGN.finditer(bar.rows[string - 1]):
             if sign["link"]:
                 link = sign["link"]  # the fret that it leads to may be in a later bar
-            elif sign["damped"]:
-                yield number, sign.start(), Number(string, None)
+                continue
+            muted = bar.palm[sign.start() : sign.start() + 1] == "="
+            if sign["fret"] is None:
+                rest = sign["rest"] is not None
+                found = Number(string, None, rest=rest, muted=muted and not rest)
             else:
-                bent, shaken = "b" in sign["shape"], "~" in sign["shape"]
-                yield number, sign.start(), Number(string, int(sign["fret"]), link, bent, shaken)
+                found = Number(
+                    string,
+                    int(sign["fret"]),
+                    link,
+                    bent="b" in sign["shape"],
+                    shaken="~" in sign["shape"],
+                    harmonic=sign["bracket"] == "<",
+                    ghost=sign["bracket"] == "(",
+                    short="." in sign["shape"],
+                    muted=muted,
+                )
                 link = ""
+            yield number, sign.start(), found
+
+
+def _partial(fret: int) -> int:
+    """What a string sounds that is touched at a fret: the lowest partial with a node there.
+
+    By the physics of the ideal string: fret f stands at 1 - 2^(-f/12) of its length, and partial k,
+    12 log2(k) semitones above the open string, has its nodes at the multiples of 1/k.
+    """
+    place = 1 - 2 ** (-fret / 12)
+    for partial in range(2, 8):
+        if abs(place * partial - round(place * partial)) <= _NEAR_NODE * partial:
+            return round(12 * log2(partial))
+    raise AssertionError("the reader refuses frets without a node")
