@@ -62,6 +62,8 @@ def _song(form: Form) -> dict[str, Any]:
     song: dict[str, Any] = {"title": form.title}
     if form.by:
         song["by"] = form.by
+    if form.student:
+        song["for"] = form.student
     song |= _settings(form.settings)
     if form.key is not None:
         song["key"] = str(form.key)
@@ -106,6 +108,7 @@ def _exercise(exercise: Exercise) -> dict[str, Any]:
         for option in OPTIONS
         if getattr(exercise, option.field) != getattr(usual, option.field)
     }
+    out |= {"note": exercise.note} if exercise.note else {}
     return out or {"speed": "100"}
 
 

@@ -87,6 +87,7 @@ def _songs(draw: st.DrawFn) -> Written:
     song["tempo"] = draw(_tempo(parse_meter(meter)))
     optional: dict[str, st.SearchStrategy[Any]] = {
         "by": words(60),
+        "for": words(40),
         "key": one(*KEYS),
         "capo": st.integers(0, 11).map(str),
         "count-in": one("0", "1", "2", "4"),
@@ -148,6 +149,7 @@ def _exercises(draw: st.DrawFn, song: Written) -> str | Written:
             "loop": one("1", "2"),
             "capo": one("0", "11"),
             "easier": one("on", "off"),
+            "note": words(300),
         })
     )  # fmt: skip
     ladder = {"ladder": one("60-100", "100% - 60%", "60-100 by 12.5"), "between": one("0")}

@@ -75,7 +75,7 @@ def script(letter: str) -> str:
 
 
 def _texts(chart: Chart) -> Iterator[str]:
-    yield from (chart.head.title, chart.head.by, chart.head.note)
+    yield from (chart.head.title, chart.head.by, *chart.head.notes)
     for stop in chart.roadmap:
         yield from (stop.name, stop.details, stop.note)
     for block in chart.blocks:

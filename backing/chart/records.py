@@ -183,13 +183,16 @@ class Shape(NamedTuple):
 
 
 class Head(NamedTuple):
-    """The top of the page; `facts` are lines of words, `tempo` is beat and number."""
+    """The top of the page: `by` who and for whom, `facts` lines of words, `tempo` beat and number.
+
+    `notes` are on the whole song and on exercises.
+    """
 
     title: str
     by: str
     tempo: Line
     facts: tuple[str, ...]
-    note: str
+    notes: tuple[str, ...]
 
 
 class Chart(NamedTuple):

@@ -43,7 +43,7 @@ def source(chart: Chart) -> str:
             "by": chart.head.by,
             "tempo": _line(chart.head.tempo),
             "facts": chart.head.facts,
-            "note": chart.head.note,
+            "notes": chart.head.notes,
         },
         "roadmap": [
             {

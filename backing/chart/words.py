@@ -9,8 +9,10 @@ from backing.chart.records import ChartOptions, Head, Line, Stop
 from backing.form.model import Entry, Feel, Form, PassSettings, Section, Settings, Tempo
 from backing.form.passes import ending_of, labels
 from backing.form.playing_order import in_groups, with_counts
+from backing.practice.exercise_notes import exercise_notes
 from backing.text.bars import bar_range, bars
 from backing.text.counts import moved, ordinal, times
+from backing.text.credits import credits_
 from backing.text.feel import feel
 from backing.text.lists import same_values
 from backing.text.percent import exact_decimal
@@ -49,7 +51,9 @@ def head(form: Form, options: ChartOptions) -> Head:
     if form.pitch_hz != 440:
         second.append(f"A at {exact_decimal(form.pitch_hz)} Hz")
     facts = tuple(", ".join(line) for line in (first, second) if line)
-    return Head(form.title, form.by, tempo_line(tempo, tempo), facts, form.settings.note or "")
+    notes = tuple(filter(None, (form.settings.note, *exercise_notes(form))))
+    by = credits_(form.by, form.student)
+    return Head(form.title, by, tempo_line(tempo, tempo), facts, notes)
 
 
 def _tuning(form: Form) -> str:

@@ -62,7 +62,8 @@ def sketch(form: Form, expected: Expected, columns: int = WIDTH, color: bool = F
         color: whether to style it for a terminal.
     """
     page = TextPage(max(NARROWEST, columns), colored if color else plain)
-    page.across(form.title + (f", by {form.by}" if form.by else ""), "title")
+    named = (form.by and f"by {form.by}", form.student and f"for {form.student}")
+    page.across(", ".join(filter(None, (form.title, *named))), "title")
     page.across(", ".join(_facts(form)))
     if form.settings.note:
         page.across(form.settings.note, "quiet")

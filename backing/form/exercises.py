@@ -18,7 +18,8 @@ from typing import Any
 
 from backing.form.kinds import BadValue, Kind, Reading, either, list_of, record, text_of
 from backing.form.option_values import Value, each_once, words_of
-from backing.form.practice_options import BY_KEY, OPTIONS
+from backing.form.practice_options import BY_KEY, NOTE, OPTIONS
+from backing.form.scalars import words
 from backing.form.tree import Node
 
 #: Formats of a set's files: one for each exercise, or one for the song (`chart`, `page`).
@@ -27,10 +28,11 @@ FORMATS = ("midi", "mp3", "wav", "flac", "ogg", "chart", "page")
 
 def exercise_table(key: Kind) -> dict[str, Kind]:
     """The keys of an exercise; `key` reads a musical key."""
-    return {
+    options = {
         option.key: key if option.key == "key" else _kind(option.key, option.value)
         for option in OPTIONS
     }
+    return options | {NOTE: words(NOTE, 300)}
 
 
 def practice_kind(exercise: dict[str, Kind]) -> Kind:

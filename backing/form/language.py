@@ -252,6 +252,7 @@ LINE = record("a form entry", ENTRY, required=("section",))
 SONG = {
     "title": words("title"),
     "by": words("by"),
+    "for": words("for", 60),
     "tempo": _tempo(ramp=False),
     "key": KEY,
     "capo": whole("capo", 0, 11),

@@ -247,9 +247,9 @@ class Entry(NamedTuple):
 class Form(NamedTuple):
     """A whole song as its writer typed it.
 
-    `capo` is a fret, 0 to 11; `count_in_bars` is 0 or more; `instrument` is what the student
-    plays; `tuning` is four to eight MIDI note numbers, lowest row first; `pitch_hz` is the A above
-    middle C; `human` is 0 to 100 percent.
+    `student` is whom it is printed for; `capo` is a fret, 0 to 11; `count_in_bars` is 0 or more;
+    `instrument` is what the student plays; `tuning` is four to eight MIDI note numbers, lowest row
+    first; `pitch_hz` is the A above middle C; `human` is 0 to 100 percent.
     """
 
     title: str
@@ -257,6 +257,7 @@ class Form(NamedTuple):
     sections: Mapping[str, Section]
     entries: tuple[Entry, ...]
     by: str = ""
+    student: str = ""
     key: Key | None = None
     capo: int = 0
     count_in_bars: int = 1

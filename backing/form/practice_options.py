@@ -23,6 +23,8 @@ from backing.text.percent import decimal, percent
 #: Rounds of an exercise, all of its speeds together.
 MOST_ROUNDS = 999
 GUITAR = "guitar"
+#: An exercise's key that changes nothing in its file, and so is no option.
+NOTE = "note"
 
 #: Options by their keys, as they were given.
 Given = Mapping[str, Any]
@@ -115,7 +117,9 @@ def conflict(given: Given, spelling: Spelling = IN_FORM) -> Conflict | None:
 
 def exercise_of(given: Given) -> Exercise:
     """An exercise with the options that were given; the others have their usual values."""
-    return Exercise(**{BY_KEY[key].field: value for key, value in given.items()})
+    fields = {key: value for key, value in given.items() if key == NOTE}
+    fields |= {BY_KEY[key].field: value for key, value in given.items() if key != NOTE}
+    return Exercise(**fields)
 
 
 def check_rounds(rounds: int) -> None:

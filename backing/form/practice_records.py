@@ -31,7 +31,7 @@ class Exercise(NamedTuple):
     `speeds` are shares of the written tempo and count only without a `ladder`. `section` names
     the first section and the last one; `bars` are counted as the song is played. `between` is
     None for the usual count-in between rounds. With `trade` (0: off) the guitar plays this many
-    bars, then rests for as many.
+    bars, then rests for as many. `note` is the teacher's sentence about it.
     """
 
     speeds: tuple[Fraction, ...] = (Fraction(1),)
@@ -48,6 +48,7 @@ class Exercise(NamedTuple):
     transpose: int = 0
     keep_shapes: bool = False
     easier: bool = False
+    note: str = ""
 
 
 class Practice(NamedTuple):

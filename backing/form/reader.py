@@ -96,6 +96,7 @@ def _form(reading: Reading, written: Record) -> Form:
         sections=sections,
         entries=entries,
         by=written.get("by", ""),
+        student=written.get("for", ""),
         key=written.get("key"),
         capo=written.get("capo", 0),
         count_in_bars=written.get("count-in", 1),

@@ -26,6 +26,7 @@ KEYS = MappingProxyType(
     {
         "title": "The song's title; built files are named after it.",
         "by": "Who wrote the song: free text for the printed page.",
+        "for": "The student's name, for the chart, the page and the week's contents.",
         "tempo": "Beats per minute, or {bpm: 60, beat: 3/8} to say which note is counted.",
         "meter": "Such as 4/4, 6/8 or 7/8 (2+2+3).",
         "key": "The key of the chords as written, such as A, Bb or F#m.",
@@ -86,6 +87,7 @@ PLACES = MappingProxyType(
         ("a form entry", "on-pass"): "What one pass of this line changes: 3: {dynamic: loud}.",
         ("a form entry", "bars"): "Only some of the section's bars: 5-8.",
         **{("an exercise", option.key): option.help for option in OPTIONS},
+        ("an exercise", "note"): "What to watch in this exercise.",
         **{(part.name, key.name): key.about for part in PARTS.values() for key in part.keys},
         ("a strum", "play"): "D down, U up, x damped, - none, a > after a stroke to accent it.",
         ("a pick", "play"): "p thumb, p2 its second string, i, m, a fingers, (pa) both, - none.",

@@ -26,12 +26,16 @@ _COLUMNS = 78
 
 
 class Row(NamedTuple):
-    """An exercise, or a file for the whole song: its files, the one that a browser plays first."""
+    """An exercise, or a file for the whole song: its files, the one that a browser plays first.
+
+    `sentence` says what to do, `note` what the teacher says about it.
+    """
 
     files: tuple[str, ...]
     sentence: str
     ms: int = 0
     bpm: tuple[str, ...] = ()
+    note: str = ""
 
     @property
     def length(self) -> str:
@@ -110,22 +114,28 @@ def _how(version: Version) -> str:
 
 def text(form: Form, rows: Sequence[Row]) -> str:
     """The contents as plain text."""
-    lines = [form.title, *([f"by {form.by}"] if form.by else []), facts(form), ""]
+    lines = [form.title, *_named(form), facts(form), ""]
     for row in rows:
         *more, last = row.files
         lines += more
         lines.append("   ".join(one for one in (last, row.length, row.tempo) if one))
-        lines.append(fill(row.sentence, _COLUMNS, initial_indent="    ", subsequent_indent="    "))
+        for said in filter(None, (row.sentence, row.note)):
+            lines.append(fill(said, _COLUMNS, initial_indent="    ", subsequent_indent="    "))
     return "\n".join(lines) + "\n"
 
 
 def html(form: Form, rows: Sequence[Row], sounds: frozenset[str]) -> str:
     """The contents as an HTML page; files with an ending in `sounds` can be played in it."""
     body = "\n".join(_row(row, sounds) for row in rows)
-    by = f"<p>by {escape(form.by)}</p>\n" if form.by else ""
+    by = "".join(f"<p>{escape(line)}</p>\n" for line in _named(form))
     return _PAGE.format(
         title=escape(form.title), by=by, facts=escape(facts(form)), style=_STYLE, rows=body
     )
+
+
+def _named(form: Form) -> list[str]:
+    """Who wrote the song, and whom the folder is for."""
+    return [f"{word} {name}" for word, name in (("by", form.by), ("for", form.student)) if name]
 
 
 def facts(form: Form) -> str:
@@ -147,9 +157,10 @@ def _row(row: Row, sounds: frozenset[str]) -> str:
     links = "<br>".join(f'<a href="{quote(name)}">{escape(name)}</a>' for name in row.files)
     sound = next((name for name in row.files if name[name.rfind(".") :] in sounds), None)
     player = f'<br><audio controls preload="none" src="{quote(sound)}"></audio>' if sound else ""
+    note = f"<br><em>{escape(row.note)}</em>" if row.note else ""
     return (
         f"<tr><td>{links}{player}</td><td>{row.length}</td>"
-        f"<td>{row.tempo}</td><td>{escape(row.sentence)}</td></tr>"
+        f"<td>{row.tempo}</td><td>{escape(row.sentence)}{note}</td></tr>"
     )
 
 

@@ -19,6 +19,7 @@ from backing.lesson.makers import FORMATS
 from backing.lesson.pack import pack
 from backing.lesson.plan import Item, items
 from backing.lesson.tasks import Answer, Task
+from backing.practice.exercise_notes import exercise_notes
 from backing.practice.versions import canonical
 from backing.system import record
 from backing.system.place import LeftAlone, NewFile, place, why_left_alone
@@ -117,7 +118,7 @@ class Folder:
         folder: Path,
     ) -> Task:
         """What a worker must make, and in which folder."""
-        name, version = ("", None) if item is None else self.items[item]
+        name, version = ("", None) if item is None else self.items[item][:2]
         number = -1 if item is None else item
         where = str(folder / f"{song}-{number}")
         return Task(song, number, self.source, self.data, name, version, formats, soundfont, where)
@@ -221,7 +222,7 @@ class Folder:
                 sentence = " ".join(
                     [contents.advice(item.version, self.form.instrument), *entry.notes]
                 )
-                rows.append(contents.Row(tuple(of), sentence, entry.ms, entry.bpm))
+                rows.append(contents.Row(tuple(of), sentence, entry.ms, entry.bpm, item.note))
         rows += [
             contents.Row((file.name,), contents.ONCE[file.format])
             for file in self.files
@@ -251,4 +252,4 @@ def _files(
     for format_ in formats:
         if FORMATS[format_].once:
             name = f"{FORMATS[format_].once}{FORMATS[format_].ending}"
-            yield File(name, format_, None, key(format_))
+            yield File(name, format_, None, key(format_, form.student, *exercise_notes(form)))

@@ -34,8 +34,11 @@ def key_of(*pieces: str) -> str:
 
 
 def song_text(form: Form) -> str:
-    """Everything in a form except its practice list, as text that is the same in every process."""
-    return plain(form._replace(practice=Practice()))
+    """Everything in a form that its exercises depend on, as text, the same in every process.
+
+    Neither the practice list nor the student's name changes what is played.
+    """
+    return plain(form._replace(practice=Practice(), student=""))
 
 
 def plain(value: Any) -> str:

@@ -26,20 +26,25 @@ USUAL_LADDER = Ladder(Fraction(60, 100), Fraction(1))
 
 
 class Item(NamedTuple):
-    """A numbered exercise: its files are named `name`, with the endings of their formats."""
+    """A numbered exercise: its files are named `name`, with the endings of their formats.
+
+    `note` is the teacher's sentence. Exercises that differ in nothing else have files of their own
+    all the same: a student finds each sentence beside its file, in the order of practice.
+    """
 
     name: str
     version: Version
+    note: str = ""
 
 
 def items(form: Form) -> tuple[Item, ...]:
     """A song's exercises in practice order."""
     exercises = form.practice.exercises or tuple(usual(form))
-    versions = [version for exercise in exercises for version in versions_of(exercise)]
+    versions = [(version, one.note) for one in exercises for version in versions_of(one)]
     digits = max(2, len(str(len(versions))))
     return tuple(
-        Item(file_name(f"{number:0{digits}d} {called(version)}"), version)
-        for number, version in enumerate(versions, 1)
+        Item(file_name(f"{number:0{digits}d} {called(version)}"), version, note)
+        for number, (version, note) in enumerate(versions, 1)
     )
 
 

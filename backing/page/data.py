@@ -17,6 +17,8 @@ from backing.page.page_json import SongData, TempoData
 from backing.page.pass_data import pass_table
 from backing.page.riff_data import riff_table
 from backing.page.shape_data import ChordTable
+from backing.practice.exercise_notes import exercise_notes
+from backing.text.credits import credits_
 from backing.text.feel import feel
 from backing.text.tempo import beats_per_minute, equation, note_value_name
 from backing.theory.instruments import GUITAR
@@ -38,7 +40,7 @@ def song_data(timeline: Timeline) -> SongData:
     bars = bar_table(timeline, places, at, chords, grids)
     return {
         "title": form.title,
-        "by": form.by,
+        "by": credits_(form.by, form.student),
         "id": sha256(f"{form.title}\n{form.by}".encode()).hexdigest()[:16],
         "lang": "en",
         "key": str(form.key or ""),
@@ -48,7 +50,7 @@ def song_data(timeline: Timeline) -> SongData:
         "tuning": _tuning(form),
         "meter": str(form.meter),
         "feel": _feel(form.settings.feel),
-        "note": form.settings.note or "",
+        "notes": [*filter(None, (form.settings.note, *exercise_notes(form)))],
         "tempo": _tempo(form),
         "countIn": form.count_in_bars,
         "end": at(timeline.end_whole),

@@ -8,7 +8,7 @@ import { plural, printedChord } from "./words.js";
 /** @param {Song} song */
 export function drawHead(song) {
   byId("by").textContent = song.by;
-  if (song.note) byId("facts").after(element("p", "note", song.note));
+  byId("facts").after(...song.notes.map((note) => element("p", "note", note)));
 }
 
 /** @param {Song} song @param {number} by how far the student has moved it, in semitones */

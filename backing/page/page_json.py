@@ -261,7 +261,10 @@ class TempoData(TypedDict):
 
 
 class SongData(TypedDict):
-    """All that the page shows of a song, and what its click needs."""
+    """All that the page shows of a song, and what its click needs.
+
+    `notes` are on the whole song and on exercises.
+    """
 
     title: str
     by: str
@@ -274,7 +277,7 @@ class SongData(TypedDict):
     tuning: str
     meter: str
     feel: str
-    note: str
+    notes: list[str]
     tempo: TempoData
     countIn: int
     end: float

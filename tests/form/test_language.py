@@ -84,6 +84,7 @@ WALKED = [
         | {
             "title": (["A", "1999", "off", '"灯籠"'], ""),
             "by": (["me", "no"], ""),
+            "for": (["Ben", "no"], "x" * 61),
             "tempo": (["10", "92", "92.5", "500", "{bpm: 60, beat: 3/8}"], "92 bpm"),
             "key": (["A", "F#m", "Bb minor"], "H"),
             "capo": (["0", "3", "11"], "12"),
@@ -136,6 +137,7 @@ WALKED = [
             "transpose": (["+2", "-24"], "25"),
             "keep-shapes": (["on", "off"], "maybe"),
             "easier": (["on", "off"], "maybe"),
+            "note": (["thumb on the low strings"], "x" * 301),
         },
     ),
     (

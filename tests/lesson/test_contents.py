@@ -11,10 +11,15 @@ import pytest
 from form.songs import song as form_text
 from lesson.songs import NAMES, song
 
+from backing.chart.drawing import drawing
 from backing.form import read_form_text
 from backing.lesson import Order, lesson
 from backing.lesson.contents import Row, advice, html, text
+from backing.lesson.identity import song_text
 from backing.lesson.plan import items
+from backing.page.data import song_data
+from backing.practice.exercise_notes import exercise_notes
+from backing.timeline import unroll
 
 VOID = {"meta", "br", "link", "img"}
 
@@ -169,3 +174,48 @@ def test_the_head_says_what_percentages_refer_to() -> None:
         "key G, capo 2, 6/8, 56.5 bpm as written, counting 3/8",
     ]
     assert re.search("<p>by the project</p>", html(form, [], frozenset()))
+
+
+NOTED = """\
+title: T
+by: Ann
+for: <Ben>
+tempo: 100
+sections: {verse: {bars: "| A | D |"}}
+form: [verse]
+practice:
+  - {section: verse, loop: 4, note: "thumb low & slow"}
+  - {section: verse, loop: 4, note: now the fingers}
+  - 60, 75
+  - {speed: [60, 75], note: sing}
+"""
+
+
+def test_the_teachers_sentences_and_the_students_name(tmp_path: Path) -> None:
+    form = read_form_text(NOTED)
+    rows = [Row((f"{item.name}.mid",), "Play.", note=item.note) for item in items(form)]
+    assert [row.note for row in rows] == [
+        "thumb low & slow", "now the fingers", "", "", "sing", "sing",
+    ]  # fmt: skip
+    assert len({row.files for row in rows}) == 6
+    page = Page(html(form, rows, frozenset()))
+    assert {"by Ann", "for <Ben>", "thumb low & slow", "now the fingers"} <= {*page.words}
+    assert "\nby Ann\nfor <Ben>\n" in text(form, rows)
+    assert "    Play.\n    thumb low & slow\n" in text(form, rows)
+
+
+def test_a_note_changes_the_page_and_the_contents_but_no_sound() -> None:
+    form = read_form_text(NOTED)
+    other = read_form_text(NOTED.replace("now the fingers", "thumb").replace("Ben", "Eve"))
+    assert song_text(form) == song_text(other)
+    assert list(exercise_notes(form)) == [
+        "Verse, loop 4, 100%: thumb low & slow",
+        "Verse, loop 4, 100%: now the fingers",
+        "Whole song, 60%, 75%: sing",
+    ]
+    head = drawing(form).head
+    assert head.by == "Ann, for <Ben>"
+    assert head.notes == tuple(exercise_notes(form))
+    data = song_data(unroll(form))
+    assert (data["by"], tuple(data["notes"])) == (head.by, head.notes)
+    assert data["id"] == song_data(unroll(other))["id"]
