@@ -45,6 +45,7 @@ def drawn(form: Form, draw: Random) -> Version:
         stretch,
         draw.choice((0, 1, 2)) if len(speeds) * loop > 1 else 0,
         frozenset(without.split()),
+        arrangement=draw.choice(("", *form.arrangements)),
         trade=draw.choice((0, 0, 1, 2)) if "guitar" not in without else 0,
         **draw.choice(MOVES),
     )

@@ -87,6 +87,10 @@ def _song(form: Form) -> dict[str, Any]:
     ):
         if table:
             song[key] = {name: _written(value) for name, value in table.items()}
+    if form.arrangements:
+        song["arrangements"] = {
+            name: _parts(arrangement.parts) for name, arrangement in form.arrangements.items()
+        }
     song["sections"] = {name: _section(section) for name, section in form.sections.items()}
     song["form"] = list(_lines(form.entries, 0))
     if form.practice != Practice():
@@ -175,8 +179,14 @@ def _settings(settings: Settings) -> dict[str, Any]:
     if settings.per_row is not None:
         out["per-row"] = str(settings.per_row)
     if settings.parts:
-        out["parts"] = {name: _part(name, part) for name, part in settings.parts.items()}
+        out["parts"] = _parts(settings.parts)
+    if settings.arrangement is not None:
+        out["arrangement"] = settings.arrangement.name
     return out
+
+
+def _parts(parts: Mapping[str, PartSettings]) -> dict[str, object]:
+    return {name: _part(name, part) for name, part in parts.items()}
 
 
 def _tempo(tempo: Tempo) -> dict[str, str]:

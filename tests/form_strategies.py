@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from part_strategies import (
     NECKS,
     Written,
+    arrangements,
     one,
     open_strings,
     settings_of,
@@ -106,6 +107,8 @@ def _songs(draw: st.DrawFn) -> Written:
     if draw(one("", "", "shapes")):
         held = shapes(open_strings(song))
         song["shapes"] = draw(st.dictionaries(one("A", "F#m7", "C/G"), held, min_size=1))
+    if draw(one("", "arrangements", "")):
+        song["arrangements"] = draw(arrangements(song))
     song |= draw(settings_of("song", song))
     sections = [
         draw(_section(song, name, parse_meter(meter)))
@@ -164,6 +167,8 @@ def _exercises(draw: st.DrawFn, song: Written) -> str | Written:
     played = [line for line in lines if not line.startswith("(")]
     names = [name for name in song["sections"] if name in played]
     written |= draw(some({"section": one(*names)} if names else {"bars": one("1")}))
+    if named := tuple(song.get("arrangements", ())):
+        written |= draw(some({"arrangement": st.sampled_from(named)}))
     written |= draw(st.sampled_from(({}, {"without": "guitar, bass"}, {"only": ["click", "bass"]})))
     if "without" not in written and "only" not in written:
         written |= draw(some({"trade": one("1", "2")}))

@@ -78,8 +78,9 @@ def settings_of(
 
     Riffs are played only where `bar` says that the bars have that one length.
     """
-    strums, picks = (tuple(song.get(table, ())) for table in ("strums", "picks"))
-    return _settings_of(level, strums, picks, bar, open_strings(song))
+    tables = ("strums", "picks", "arrangements")
+    strums, picks, named = (tuple(song.get(table, ())) for table in tables)
+    return _settings_of(level, strums, picks, named, bar, open_strings(song))
 
 
 @cache
@@ -87,6 +88,7 @@ def _settings_of(
     level: str,
     strums: tuple[str, ...],
     picks: tuple[str, ...],
+    named: tuple[str, ...],
     bar: Fraction | None,
     tuning: str,
 ) -> st.SearchStrategy[Written]:
@@ -100,6 +102,8 @@ def _settings_of(
         "note": words(300),
         "parts": _parts(strums, picks, bar, tuning),
     }
+    if named:
+        table["arrangement"] = st.sampled_from(named)
     if level in ("section", "entry"):
         table["lift"] = one("on", "off")
     if level != "entry":
@@ -121,6 +125,13 @@ def sung(draw: st.DrawFn, rows: list[int]) -> str | list[str]:
         alone = len(row) == 1 and row[0] and draw(st.booleans())
         typed.append(row[0] if alone else f"| {' | '.join(row)} |")
     return typed if draw(st.booleans()) else "\n".join(typed)
+
+
+def arrangements(song: Written) -> st.SearchStrategy[Written]:
+    """Named sets of part settings, without riffs, which don't fit every section."""
+    strums, picks = (tuple(song.get(table, ())) for table in ("strums", "picks"))
+    parts = _parts(strums, picks, None, open_strings(song))
+    return st.dictionaries(one("simple", "full band", "два"), parts, min_size=1, max_size=2)
 
 
 @cache

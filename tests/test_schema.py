@@ -40,6 +40,10 @@ BEYOND = {
     ("a song", "pickup"),
     ("an entry", "section"),
     ("click", "plays"),
+    *(
+        (table, "arrangement")
+        for table in ("a song", "an exercise", "a section", "an entry", "a pass")
+    ),
     *((part.name, key) for part in GUITARS for key in ONE_OF_THESE),
 }
 

@@ -6,7 +6,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from backing.chart.records import ChartOptions, Head, Line, Stop
-from backing.form.model import Entry, Feel, Form, PassSettings, Section, Settings, Tempo
+from backing.form.model import (
+    Arrangement,
+    Entry,
+    Feel,
+    Form,
+    PassSettings,
+    Section,
+    Settings,
+    Tempo,
+)
 from backing.form.passes import ending_of, labels
 from backing.form.playing_order import in_groups, with_counts
 from backing.practice.exercise_notes import exercise_notes
@@ -42,6 +51,8 @@ def head(form: Form, options: ChartOptions) -> Head:
         first.append(_feel(form.settings.feel))
     if form.settings.dynamic:
         first.append(form.settings.dynamic)
+    if form.settings.arrangement is not None:
+        first.append(arrangement_words(form.settings.arrangement))
     if form.count_in_bars:
         first.append(f"count-in of {bars(form.count_in_bars)}")
     second = [f"for {form.instrument.name}"] if form.instrument is not GUITAR else []
@@ -108,8 +119,15 @@ def margin_lines(settings: Settings, song: Meter, now: Settings) -> Iterator[Lin
         yield Line("words", _feel(settings.feel))
     if settings.dynamic is not None:
         yield Line("words", settings.dynamic)
+    if settings.arrangement is not None:
+        yield Line("words", arrangement_words(settings.arrangement))
     if settings.note:
         yield Line("note", settings.note)
+
+
+def arrangement_words(arrangement: Arrangement) -> str:
+    """An arrangement in words: `simple arrangement`."""
+    return f"{arrangement.name} arrangement"
 
 
 def changed_passes(

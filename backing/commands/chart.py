@@ -6,15 +6,22 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backing.commands.options import FORCE, FORMS, QUIET
+from backing.commands.options import (
+    FORCE,
+    FORMS,
+    QUIET,
+    PracticeCommand,
+    some_practice_options,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from backing.form import Form
+    from backing.practice import Version
 
 
-@click.command()
+@click.command(cls=PracticeCommand)
 @FORMS
 @click.option(
     "--out",
@@ -27,6 +34,7 @@ if TYPE_CHECKING:
 @click.option("--no-shapes", is_flag=True, help="Leave out the chord shapes.")
 @click.option("--sounding", is_flag=True, help="Name chords as they sound with the capo.")
 @click.option("--left-handed", is_flag=True, help="Mirror the chord shapes.")
+@some_practice_options("arrangement")
 @click.option("--times", is_flag=True, help="Print the track's times beside the roadmap.")
 @FORCE
 @QUIET
@@ -40,6 +48,7 @@ def chart(
     times: bool,
     force: bool,
     quiet: bool,
+    versions: tuple[Version, ...],
 ) -> None:
     """Make a chart of each song, to print or to read on screen.
 
@@ -53,6 +62,7 @@ def chart(
     from backing.commands.printing import end_with, say
     from backing.errors import BackingError, naming
     from backing.form.form_files import read_file, split
+    from backing.practice.arranging import arranged_for
     from backing.system.place import write_file
 
     good, errors = split(map(read_file, forms))
@@ -60,7 +70,8 @@ def chart(
     for (_, form), path in zip(good, _paths(good, out, len(forms)), strict=True):
         try:
             with naming(path):
-                made = draw_chart(form, options, path.suffix[1:].lower())
+                played = arranged_for(form, versions[0])
+                made = draw_chart(played, options, path.suffix[1:].lower())
             for number, data in enumerate(made.files, 1):
                 page = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
                 write_file(page, data, force)

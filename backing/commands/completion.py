@@ -9,11 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.shell_completion import CompletionItem
 from click.types import StringParamType
+
+if TYPE_CHECKING:
+    from backing.form import Form
 
 Offer = Callable[[click.Context, str], Iterable[str]]
 
@@ -50,25 +53,37 @@ def _parts(context: click.Context, typed: str) -> Iterable[str]:
     return _listed(PARTS, typed)
 
 
-def _sections(context: click.Context, typed: str) -> Iterable[str]:
-    """The sections of the forms on the line, or the second of two: `verse..chorus`.
+def _arrangements(context: click.Context, typed: str) -> Iterable[str]:
+    """The arrangements of the forms on the line."""
+    return _one_word(name for form in _forms(context) for name in form.arrangements)
 
-    Only names without a space, since not every shell would quote one.
-    """
+
+def _sections(context: click.Context, typed: str) -> Iterable[str]:
+    """The sections of the forms on the line, or the second of two: `verse..chorus`."""
+    names = _one_word(entry.section for form in _forms(context) for entry in form.entries)
+    first, dots, _ = typed.partition("..")
+    return [f"{first}{dots}{name}" if dots else name for name in names]
+
+
+def _one_word(names: Iterable[str]) -> list[str]:
+    """Names without a space, each once: not every shell would quote one that has a space."""
+    return list(dict.fromkeys(name for name in names if " " not in name))
+
+
+def _forms(context: click.Context) -> list[Form]:
+    """The forms on the line that can be read."""
     from backing.errors import BackingError
     from backing.form import read_form
 
     # An option that has no value yet can leave the arguments unread.
     given = [*context.args, *(context.params.get("forms") or ())]
-    names: list[str] = []
+    forms = []
     for path in given:
         try:
-            form = read_form(path)
+            forms.append(read_form(path))
         except BackingError:
             continue
-        names += [entry.section for entry in form.entries if " " not in entry.section]
-    first, dots, _ = typed.partition("..")
-    return [f"{first}{dots}{name}" if dots else name for name in dict.fromkeys(names)]
+    return forms
 
 
 def _listed(words: Iterable[str], typed: str) -> list[str]:
@@ -80,6 +95,7 @@ def _listed(words: Iterable[str], typed: str) -> list[str]:
 #: The words that are offered for a value.
 WORDS: MappingProxyType[str, Offer] = MappingProxyType(
     {
+        "arrangement": _arrangements,
         "audio": _formats,
         "demo": _demos,
         "key": _keys,

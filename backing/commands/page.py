@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
-from backing.commands.options import FORCE, QUIET, checked_ending
+from backing.commands.options import (
+    FORCE,
+    QUIET,
+    PracticeCommand,
+    checked_ending,
+    some_practice_options,
+)
 from backing.commands.printing import say
 
+if TYPE_CHECKING:
+    from backing.practice import Version
 
-@click.command()
+
+@click.command(cls=PracticeCommand)
 @click.argument("form", metavar="FORM")
 @click.option("--out", metavar="FILE", help="The file to write (named after the title).")
 @click.option(
@@ -17,10 +28,17 @@ from backing.commands.printing import say
 @click.option(
     "--seed", default=0, metavar="N", help="Another performance of the same form: any whole number."
 )
+@some_practice_options("arrangement")
 @FORCE
 @QUIET
 def page(
-    form: str, out: str | None, soundfont: str | None, seed: int, force: bool, quiet: bool
+    form: str,
+    out: str | None,
+    soundfont: str | None,
+    seed: int,
+    force: bool,
+    quiet: bool,
+    versions: tuple[Version, ...],
 ) -> None:
     """Make a practice page to open in a web browser.
 
@@ -33,13 +51,14 @@ def page(
     from backing.errors import naming
     from backing.form import read_form
     from backing.page import make_page
+    from backing.practice.arranging import arranged_for
     from backing.system.files import distinct_names
     from backing.system.place import write_file
     from backing.system.work import work_folder
 
     given = None if out is None else checked_ending(out, (".html", ".htm"), "a practice page")
     with naming(form, "can't be read"):
-        song = read_form(form)
+        song = arranged_for(read_form(form), versions[0])
     (name,) = distinct_names([(song.title, form)])
     path = Path(given or f"{name}.html")
     with naming(path):

@@ -166,6 +166,8 @@ def _settings(settings: Settings, skip: str = "") -> Iterator[str]:
         yield feel(settings.feel.ratio, settings.feel.level_whole)
     if settings.dynamic is not None:
         yield settings.dynamic
+    if settings.arrangement is not None:
+        yield f"{settings.arrangement.name} arrangement"
 
 
 def _tempo(tempo: Tempo) -> Iterator[str]:

@@ -216,6 +216,7 @@ SETTINGS = {
     "feel": _feel(),
     "dynamic": choice("dynamic", same("soft", "medium", "loud")),
     "parts": record("parts", PART_KINDS),
+    "arrangement": NAME,
     "note": words("note", 300),
     "per-row": whole("per-row", 1, 16),
 }
@@ -243,7 +244,7 @@ ENTRY = {
     "label": words("label", 60),
     "transpose": whole("transpose", -11, 11),
     "tempo": _tempo(ramp=True),
-    **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note")},
+    **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "arrangement", "note")},
     "words": WORDS,
     "lift": LIFT,
     "on-pass": ON_PASS,
@@ -267,6 +268,12 @@ SONG = {
     "strums": named("strums", name_of("a strum's"), STRUM, {"propertyNames": NAMED}),
     "picks": named("picks", name_of("a pick's"), PICK, {"propertyNames": NAMED}),
     "riffs": named("riffs", name_of("a riff's"), RIFF, {"propertyNames": NAMED}),
+    "arrangements": named(
+        "arrangements",
+        name_of("an arrangement's"),
+        record("an arrangement", PART_KINDS),
+        {"propertyNames": NAMED},
+    ),
     "sections": named(
         "sections",
         section_name,

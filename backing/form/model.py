@@ -148,8 +148,18 @@ class PartSettings(NamedTuple):
         return PartSettings(outer.on if self.on is None else self.on, {**before, **self.values})
 
 
+class Arrangement(NamedTuple):
+    """A named set of part settings."""
+
+    name: str
+    parts: Mapping[str, PartSettings] = NOTHING
+
+
 class Settings(NamedTuple):
-    """What a song, section, entry or pass may set for itself."""
+    """What a song, section, entry or pass may set for itself.
+
+    An `arrangement` lies over the `parts` that are written beside it.
+    """
 
     tempo: Tempo | None = None
     meter: Meter | None = None
@@ -160,18 +170,32 @@ class Settings(NamedTuple):
     words: WrittenWords | None = None
     per_row: int | None = None
     parts: Mapping[str, PartSettings] = NOTHING
+    arrangement: Arrangement | None = None
+
+    @property
+    def arranged_parts(self) -> Mapping[str, PartSettings]:
+        """The parts with those of the arrangement over them."""
+        return laid_over(self.parts, self.arrangement.parts) if self.arrangement else self.parts
 
     def under(self, outer: "Settings") -> "Settings":
-        """These settings laid over `outer`, key by key and part by part."""
-        parts = dict(outer.parts)
-        for name, part in self.parts.items():
-            parts[name] = part.under(parts[name]) if name in parts else part
+        """These settings laid over `outer`, key by key; arrangements become parts."""
+        parts = laid_over(outer.arranged_parts, self.arranged_parts)
         tempo = (
             self.tempo.under(outer.tempo)
             if self.tempo and outer.tempo
             else self.tempo or outer.tempo
         )
-        return _merged(outer, self)._replace(parts=parts, tempo=tempo)
+        return _merged(outer, self)._replace(parts=parts, tempo=tempo, arrangement=None)
+
+
+def laid_over(
+    outer: Mapping[str, PartSettings], inner: Mapping[str, PartSettings]
+) -> dict[str, PartSettings]:
+    """Part settings with nearer ones over them, part by part and key by key."""
+    parts = dict(outer)
+    for name, part in inner.items():
+        parts[name] = part.under(parts[name]) if name in parts else part
+    return parts
 
 
 NO_SETTINGS = Settings()
@@ -270,6 +294,7 @@ class Form(NamedTuple):
     strums: Mapping[str, StrumPattern] = NOTHING
     picks: Mapping[str, PickPattern] = NOTHING
     riffs: Mapping[str, Riff] = NOTHING
+    arrangements: Mapping[str, Arrangement] = NOTHING
     practice: Practice = Practice()
 
     @property

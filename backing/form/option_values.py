@@ -25,6 +25,7 @@ SPEEDS, STEPS = (10, 300), (1, 100)
 _PLACES = 3
 #: Two labels of sections with dots between them.
 _LONGEST_SECTION = 130
+_LONGEST_NAME = 60
 
 T = TypeVar("T", str, Fraction)
 
@@ -109,6 +110,21 @@ def section() -> Value:
     types = ["string", "number", "boolean"]
     pattern = r"^\s*(?!\.\.)\S"
     return Value(read, {"type": types, "pattern": pattern, "maxLength": _LONGEST_SECTION})
+
+
+def name() -> Value:
+    """A name that the song's writer chose, on one line."""
+
+    def read(text: str) -> str:
+        typed = " ".join(text.split())
+        if not typed:
+            raise BadValue("a name is missing here.", "Write one of the song's names.")
+        if len(typed) > _LONGEST_NAME:
+            raise BadValue(f"this is longer than {_LONGEST_NAME} characters.", "Shorten it.")
+        return typed
+
+    types = ["string", "number", "boolean"]
+    return Value(read, {"type": types, "pattern": r"\S", "maxLength": _LONGEST_NAME})
 
 
 def bars() -> Value:

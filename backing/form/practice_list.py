@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from backing.form.advice import suggestion
+from backing.form.arrangements import riff_problems
 from backing.form.kinds import BadValue, Reading, Record, quoted
 from backing.form.model import Form
 from backing.form.passes import labels, pass_bars, pass_label, passes_at_once, passes_played
@@ -33,7 +34,7 @@ def practice_of(reading: Reading, written: Any, node: Node, form: Form) -> Pract
         if not written.node.pairs:
             reading.report(node, "practice is empty here.", "Write one exercise a line below it.")
     places = [] if reading.hides else list(_places(form))
-    check = _Check(reading, places, form.key is not None)
+    check = _Check(reading, places, form)
     found = []
     for at, exercise in exercises:
         if not isinstance(exercise, Record):
@@ -79,9 +80,9 @@ def _runs(places: Sequence[_Place]) -> Iterator[tuple[int, int]]:
 class _Check:
     """Checks exercises against the song: options that go together, sections, bars and rounds."""
 
-    def __init__(self, reading: Reading, places: Sequence[_Place], has_key: bool) -> None:
+    def __init__(self, reading: Reading, places: Sequence[_Place], form: Form) -> None:
         self.reading = reading
-        self.has_key = has_key
+        self.form = form
         self.places = places
         self.bars = places[-1].last if places else 0
 
@@ -90,7 +91,12 @@ class _Check:
         if not exercise.node.pairs:
             advice = "Write what it is, such as: {section: chorus, loop: 8}"
             self.reading.report(node, "this exercise is empty.", advice)
-        checks: tuple[Callable[[Record], bool], ...] = (self._options, self._song, self._length)
+        checks: tuple[Callable[[Record], bool], ...] = (
+            self._options,
+            self._song,
+            self._arrangement,
+            self._length,
+        )
         bad = set(exercise.nodes) - set(exercise)
         if bad:
             self.reading.hides |= len(exercise.nodes) > len(bad)
@@ -104,7 +110,7 @@ class _Check:
         if found is not None:
             self.reading.report(exercise.keys_at[found.key], found.message, found.advice)
             return False
-        if "key" in exercise and not self.has_key:
+        if "key" in exercise and self.form.key is None:
             message = "the song has no key to move it from."
             advice = (
                 "Add the song's key further up, or write how far to move, such as: transpose: -2"
@@ -157,15 +163,38 @@ class _Check:
     def _names(self, way: int) -> Iterator[str]:
         return (one.names[way] for one in self.places)
 
+    def _arrangement(self, exercise: Record) -> bool:
+        """Whether the song has the arrangement, and its riffs fit the bars that are played."""
+        name = exercise.get("arrangement")
+        if name is None:
+            return True
+        node, known = exercise.nodes["arrangement"], self.form.arrangements
+        if name not in known:
+            fix = suggestion(name, known) or "Write it under arrangements first."
+            self.reading.report(node, f"there is no arrangement {quoted(name)}.", fix)
+            return False
+        first, last = self._bars_played(exercise)
+        played = {one.entry for one in self.places if one.first <= last and one.last >= first}
+        for entry, problem in riff_problems(self.form, name):
+            if entry in played:
+                self.reading.report(node, problem.message, problem.fix)
+                return False
+        return True
+
+    def _bars_played(self, exercise: Record) -> tuple[int, int]:
+        """The song's bars that an exercise plays."""
+        if "bars" in exercise:
+            first, last = exercise["bars"]
+            return first, last
+        found = self._stretch(exercise) if "section" in exercise and self.places else None
+        return found or (1, self.bars)
+
     def _length(self, exercise: Record) -> bool:
         """Whether there are not too many rounds and bars."""
         speeds = exercise["ladder"].speeds if "ladder" in exercise else ()
         rounds = exercise.get("loop", 1) * max(1, len(speeds))
-        bars = self.bars
-        if "bars" in exercise and self.places:
-            bars = exercise["bars"][1] - exercise["bars"][0] + 1
-        elif "section" in exercise and self.places and (found := self._stretch(exercise)):
-            bars = found[1] - found[0] + 1
+        first, last = self._bars_played(exercise) if self.places else (1, self.bars)
+        bars = last - first + 1
         try:
             check_rounds(rounds)
             check_bars(rounds, bars, exercise.get("between", usual_between(speeds)))

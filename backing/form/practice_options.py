@@ -271,6 +271,13 @@ OPTIONS = (
         excludes=("without",),
     ),
     Option(
+        "arrangement",
+        option_values.name(),
+        "One of the song's arrangements, over all that it writes.",
+        "{} arrangement".format,
+        metavar="NAME",
+    ),
+    Option(
         "trade",
         option_values.whole_number(1, 64),
         "The guitar plays N bars, then rests for N bars.",

@@ -31,7 +31,8 @@ class Exercise(NamedTuple):
     `speeds` are shares of the written tempo and count only without a `ladder`. `section` names
     the first section and the last one; `bars` are counted as the song is played. `between` is
     None for the usual count-in between rounds. With `trade` (0: off) the guitar plays this many
-    bars, then rests for as many. `note` is the teacher's sentence about it.
+    bars, then rests for as many. `arrangement` is one of the song's, "" for none. `note` is the
+    teacher's sentence about it.
     """
 
     speeds: tuple[Fraction, ...] = (Fraction(1),)
@@ -42,6 +43,7 @@ class Exercise(NamedTuple):
     between: int | None = None
     without: tuple[str, ...] = ()
     only: tuple[str, ...] = ()
+    arrangement: str = ""
     trade: int = 0
     key: Key | None = None
     capo: int | None = None

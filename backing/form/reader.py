@@ -109,6 +109,7 @@ def _form(reading: Reading, written: Record) -> Form:
         strums=dict(written.get("strums", {})),
         picks=dict(written.get("picks", {})),
         riffs=dict(written.get("riffs", {})),
+        arrangements=settings_reader.arrangements,
     )
     if "practice" not in written:
         return form

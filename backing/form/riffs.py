@@ -51,7 +51,9 @@ class RiffCheck:
             for number in own
             if number in level.on_pass
         ]
-        if not any(part.riff for each in (*written, *varied) for part in each.parts.values()):
+        if not any(
+            part.riff for each in (*written, *varied) for part in each.arranged_parts.values()
+        ):
             return
         with_endings = min(max(section.endings, default=1), passes_played(entry, section))
         for number in sorted({*range(1, with_endings + 1), *own}):

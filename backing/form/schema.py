@@ -41,6 +41,8 @@ KEYS = MappingProxyType(
         "dynamic": "How loud to play.",
         "lift": "Whether the bar before gets louder toward this one.",
         "parts": "Who plays what: each part is off, on, or a mapping.",
+        "arrangement": "One of the song's arrangements, over the parts written beside it.",
+        "arrangements": "Part settings by name: simple: {guitar: {strum: easy}, lead: off}.",
         "note": "A note for the printed page.",
         "words": "Words to sing: a cue for each row of bars, or cells between bar lines; or off.",
         "per-row": "Bars per row on the printed page.",

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 
 from backing.form.advice import suggestion
 from backing.form.kinds import Reading, Record, quoted
-from backing.form.model import ONE_OF_THESE, PartSettings, Settings, Tempo
+from backing.form.model import ONE_OF_THESE, Arrangement, PartSettings, Settings, Tempo
 from backing.form.strings_reader import StringsReader
 from backing.form.tab import Riff
 from backing.form.tree import Node
@@ -27,6 +28,11 @@ class SettingsReader:
         self.reading = reading
         self.song = song
         self.strings = strings
+        #: Every arrangement of the song that can be read, by name.
+        self.arrangements = {
+            name: Arrangement(name, self._parts(written))
+            for name, written in song.get("arrangements", {}).items()
+        }
 
     def meter(self, written: Record, outer: Meter | None = COMMON_TIME) -> Meter | None:
         """The meter that a record's bars are in; None if it was written but can't be read."""
@@ -41,8 +47,20 @@ class SettingsReader:
                 for key in ("meter", "feel", "dynamic", "lift", "note", "words")
             },
             per_row=written.get("per-row"),
-            parts={name: self._part(part) for name, part in written.get("parts", {}).items()},
+            parts=self._parts(written.get("parts", {})),
+            arrangement=self._arrangement(written),
         )
+
+    def _parts(self, written: Mapping[str, bool | Record]) -> dict[str, PartSettings]:
+        return {name: self._part(part) for name, part in written.items()}
+
+    def _arrangement(self, written: Record) -> Arrangement | None:
+        """The arrangement that a record asks for; a name that the song doesn't have is refused."""
+        if "arrangement" not in written:
+            return None
+        name = written["arrangement"]
+        self._check_name("arrangements", name, written.nodes["arrangement"])
+        return self.arrangements.get(name)
 
     def _tempo(self, written: Record, meter: Meter | None) -> Tempo | None:
         if "tempo" not in written or meter is None:
@@ -113,7 +131,7 @@ class SettingsReader:
             self.strings.check_riff(riffs[written], riffs.nodes[written])
 
     def _check_name(self, table: str, name: str, node: Node) -> None:
-        """Refuse the name of a strum, pick or riff that the song doesn't write."""
+        """Refuse the name of a strum, pick, riff or arrangement that the song doesn't write."""
         if table in self.song.nodes and table not in self.song:
             return
         known = [*(self.song[table].nodes if table in self.song else ())]
@@ -124,4 +142,4 @@ class SettingsReader:
         if table == "strums" and re.fullmatch(r"([DUx]>?|-)(\s+([DUx]>?|-))*", name):
             fix = f'To write it right here:  strum: {{step: 1/8, play: "{name}"}}'
         self.reading.report(node, f"there is no {table[:-1]} {quoted(name)}.", fix)
-        self.reading.hides |= table == "riffs"
+        self.reading.hides |= table in ("riffs", "arrangements")

@@ -11,7 +11,15 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from backing.errors import BackingError
-from backing.form.model import Form, PassSettings, Rows, Section, Settings
+from backing.form.model import (
+    Arrangement,
+    Form,
+    PartSettings,
+    PassSettings,
+    Rows,
+    Section,
+    Settings,
+)
 from backing.form.parts import GUITARS
 from backing.form.tab import Riff
 from backing.form.transposed import renamed
@@ -148,6 +156,10 @@ def _renamed(form: Form, move: _Move) -> tuple[Form, tuple[str, ...]]:
             for entry in form.entries
         ),
         riffs={name: riffs.get(riff, riff) for name, riff in form.riffs.items()},
+        arrangements={
+            name: _arrangement(arrangement, riffs)
+            for name, arrangement in form.arrangements.items()
+        },
     )
     return found, notes
 
@@ -184,13 +196,24 @@ def _rows(rows: Rows, rename: Rename) -> Rows:
 def _settings(settings: Settings, riffs: Mapping[Riff, Riff]) -> Settings:
     """Settings with the riffs that are written in place moved."""
     return settings._replace(
-        parts={
-            name: part.having(riff=riffs.get(part.riff, part.riff))
-            if isinstance(part.riff, Riff)
-            else part
-            for name, part in settings.parts.items()
-        }
+        parts=_parts(settings.parts, riffs),
+        arrangement=settings.arrangement and _arrangement(settings.arrangement, riffs),
     )
+
+
+def _arrangement(arrangement: Arrangement, riffs: Mapping[Riff, Riff]) -> Arrangement:
+    return arrangement._replace(parts=_parts(arrangement.parts, riffs))
+
+
+def _parts(
+    parts: Mapping[str, PartSettings], riffs: Mapping[Riff, Riff]
+) -> dict[str, PartSettings]:
+    return {
+        name: part.having(riff=riffs.get(part.riff, part.riff))
+        if isinstance(part.riff, Riff)
+        else part
+        for name, part in parts.items()
+    }
 
 
 def _riffs(form: Form, up: int) -> tuple[dict[Riff, Riff], tuple[str, ...]]:

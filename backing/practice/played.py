@@ -12,6 +12,7 @@ from backing.form.model import Form
 from backing.form.practice_options import check_bars, parts_in_words
 from backing.players import play
 from backing.players.human import humanize
+from backing.practice.arranging import arranged_for
 from backing.practice.moved import moved
 from backing.practice.part_choice import traded, without
 from backing.practice.rounds import Round, joined
@@ -69,7 +70,7 @@ def play_version(
         score = play(unroll(form, count_in))
         return Practiced(humanize(score, form.human, seed), form, version)
     check(version)
-    form, notes = moved(form, version)
+    form, notes = moved(arranged_for(form, version), version)
     timeline = unroll(form, count_in)
     stretch = bars_of(timeline, version.stretch)
     _check_length(form, version, stretch)

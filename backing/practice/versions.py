@@ -52,7 +52,7 @@ class Version(NamedTuple):
     `trade` (0: off) the guitar plays this many bars, then rests for as many. `key` is the key
     that the song sounds in, `transpose` the number of semitones that it sounds higher; `capo`
     is the fret where the shapes are played. With `keep_shapes` the capo moves, and the chords
-    stay.
+    stay. `arrangement` is one of the song's, which lies over all that it writes; "" for none.
     """
 
     speeds: tuple[Fraction, ...] = AS_WRITTEN
@@ -61,6 +61,7 @@ class Version(NamedTuple):
     between: int = 0
     without: frozenset[str] = frozenset()
     only: frozenset[str] = frozenset()
+    arrangement: str = ""
     trade: int = 0
     key: Key | None = None
     capo: int | None = None
@@ -100,6 +101,7 @@ def versions_of(exercise: Exercise) -> Iterator[Version]:
             between=usual_between(speeds) if exercise.between is None else exercise.between,
             without=frozenset(exercise.without),
             only=frozenset(exercise.only),
+            arrangement=exercise.arrangement,
             trade=exercise.trade,
             key=exercise.key,
             capo=exercise.capo,

@@ -56,6 +56,7 @@ SETTINGS = {
     "feel": (["straight", "swing", "{swing: 3/2, on: 1/16}", "{swing: by-tempo}"], "bouncy"),
     "dynamic": (["soft", "medium", "loud"], "huge"),
     "parts": (["{click: off}", "{bass: on}", "{}"], "loud"),
+    "arrangement": ([], "loud"),
     "note": (["thumb on the low strings"], ""),
     "per-row": (["1", "4"], "0"),
 }
@@ -98,6 +99,7 @@ WALKED = [
             "strums": (['{easy: {step: 1/4, play: "D D U D"}}'], "D D U D"),
             "picks": (['{broken: {step: 1/8, play: "p i m a"}}'], "p i m a"),
             "riffs": ([f'{{weir: {{step: 1/8, tab: "{TAB}"}}}}'], "weir"),
+            "arrangements": (["{}", "{simple: {bass: off, guitar: {volume: 60}}}"], "simple"),
             "sections": (['{verse: {bars: "A"}}'], "verse"),
             "form": (["[verse]", "[verse x2, {section: verse}]"], "verse"),
             "practice": (
@@ -131,6 +133,7 @@ WALKED = [
             "between": (["0", "8"], "9"),
             "without": (["guitar", '"guitar, bass"', "[drums, pad]", "[Bass]"], "banjo"),
             "only": (["click", '"click,bass"', "[lead]"], "banjo"),
+            "arrangement": ([], "loud"),
             "trade": (["1", "64"], "0"),
             "key": (["A", "Bb minor"], "H"),
             "capo": (["0", "11"], "12"),
@@ -167,7 +170,7 @@ WALKED = [
             "label": (["Last verse"], "x" * 61),
             "transpose": (["+2", "-3", "0"], "12"),
             "tempo": (RAMPS, "9"),
-            **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "note")},
+            **{key: SETTINGS[key] for key in ("feel", "dynamic", "parts", "arrangement", "note")},
             "lift": (["on", "off"], "2"),
             "on-pass": (["{1: {dynamic: loud}}", '{1-3: {bars: "| E |"}}'], "loud"),
             "words": (["la", "off", '"| la |"'], ""),

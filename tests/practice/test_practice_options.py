@@ -42,6 +42,7 @@ EXAMPLES: dict[str, tuple[str, Version, str]] = {
         "bass, Click", Version(without=frozenset({"bass", "click"})), "without click and bass",
     ),
     "only": ("guitar", Version(only=frozenset({"guitar"})), "only guitar"),
+    "arrangement": ("simple", Version(arrangement="simple"), "simple arrangement"),
     "trade": ("2", Version(trade=2), "trade 2"),
     "key": ("Bb", Version(key=parse_key("Bb")), "in Bb"),
     "transpose": ("-13", Version(transpose=-13), "transposed -13"),
@@ -60,6 +61,7 @@ def form_of(options: Mapping[str, str]) -> str:
         key="A",
         sections='{verse: {bars: "| A | D |"}, chorus: {bars: "| E |"}}',
         form="[verse, chorus]",
+        arrangements="{simple: {bass: off}}",
         practice=json.dumps([dict(options)]),
     )
 

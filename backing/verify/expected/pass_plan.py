@@ -37,8 +37,8 @@ from backing.verify.expected.plans import (
 from backing.verify.expected.words import words_of_bars
 
 
-def planned(form: Form) -> Iterator[Plan]:
-    """Each pass in playing order."""
+def planned(form: Form, nearest: Mapping[str, PartSettings]) -> Iterator[Plan]:
+    """Each pass in playing order; `nearest` are part settings that lie over all that is written."""
     names, played = line_names(form), Counter[int]()
     turns = _turns(form)
     rounds = Counter(turns)
@@ -51,7 +51,7 @@ def planned(form: Form) -> Iterator[Plan]:
             played[index] += 1
             number = played[index]
             label = f"{names[index]} ({number} of {count})" if count > 1 else names[index]
-            yield _pass(form, index, section, number, count, label)
+            yield _pass(form, nearest, index, number, count, label)
 
 
 def _turns(form: Form) -> list[int]:
@@ -104,10 +104,19 @@ def slots_of(bar: WrittenBar, meter: Meter) -> Slots:
     return [(sum(lengths[: i * each], Fraction(0)), cell) for i, cell in enumerate(bar.cells)]
 
 
-def _pass(form: Form, index: int, section: Section, number: int, count: int, label: str) -> Plan:
+def _pass(
+    form: Form,
+    nearest: Mapping[str, PartSettings],
+    index: int,
+    number: int,
+    count: int,
+    label: str,
+) -> Plan:
     entry = form.entries[index]
+    section = form.sections[entry.section]
     own = [special.settings for special in _specials(section, entry, number)]
     levels = [form.settings, section.settings, entry.settings, *own]
+    written = [*levels, Settings(parts=nearest)]
     own_tempos = [level.tempo for level in own if level.tempo is not None]
     bpm, change = _tempo([level.tempo for level in levels], own_tempos, number, count)
     meter = _nearest(levels, "meter") or COMMON_TIME
@@ -119,11 +128,11 @@ def _pass(form: Form, index: int, section: Section, number: int, count: int, lab
         bpm=bpm,
         change=change,
         swing=_swing(levels, bpm),
-        click=_click(_part(levels, "click")),
+        click=_click(_part(written, "click")),
         meter=meter,
         first_bar=entry.bars[0] - 1 if entry.bars else 0,
         parts={
-            name: _part_plan(form, _part(levels, name), part.on) for name, part in PARTS.items()
+            name: _part_plan(form, _part(written, name), part.on) for name, part in PARTS.items()
         },
         bars=_bars(entry, section, meter, number),
         words=words_of_bars(entry, section, number),
@@ -142,8 +151,12 @@ def _nearest(levels: Sequence[Any], key: str) -> Any:
 
 
 def _part(levels: Sequence[Settings], name: str) -> list[PartSettings]:
-    """What each level says about a part, where it says anything."""
-    return [level.parts[name] for level in levels if name in level.parts]
+    """What each level says about a part, where it says anything: itself, then its arrangement."""
+    said = []
+    for level in levels:
+        of_level = [level.parts, level.arrangement.parts] if level.arrangement else [level.parts]
+        said += [parts[name] for parts in of_level if name in parts]
+    return said
 
 
 def _part_plan(form: Form, levels: Sequence[PartSettings], usually_on: bool) -> PartPlan:

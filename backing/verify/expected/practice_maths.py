@@ -48,7 +48,7 @@ def expect_version(form: Form, version: Version = PLAIN, count_in: bool = True) 
     """
     if version == PLAIN:
         return expect(form, count_in)
-    song = expect(form, count_in)
+    song = expect(form, count_in, version.arrangement)
     return _Rounds(form, song, version, form.count_in_bars if count_in else 0).work()
 
 

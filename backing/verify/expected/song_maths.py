@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from backing.form.model import Cell, Form
+from backing.form.model import NOTHING, Cell, Form
 from backing.theory.chords import Chord
 from backing.theory.rhythm import Meter
 from backing.verify.expected.beats import (
@@ -36,17 +36,18 @@ from backing.verify.expected.records import (
 HUMAN_S = Fraction(12, 1000)
 
 
-def expect(form: Form, count_in: bool = True) -> Expected:
+def expect(form: Form, count_in: bool = True, arrangement: str = "") -> Expected:
     """Work out what a form's file must hold, by the proof's own arithmetic.
 
     Args:
         form: as read.
         count_in: False for a file without the count-in.
+        arrangement: the one of the form's that lies over everything; "" for none.
 
     Returns:
         Every bar, pass, chord and tempo with its exact time in seconds.
     """
-    return _Sum(form).work(form.count_in_bars if count_in else 0)
+    return _Sum(form, arrangement).work(form.count_in_bars if count_in else 0)
 
 
 class _BarTimes(NamedTuple):
@@ -68,8 +69,9 @@ class _BarTimes(NamedTuple):
 class _Sum:
     """Running sums of quarters and seconds over a form."""
 
-    def __init__(self, form: Form) -> None:
+    def __init__(self, form: Form, arrangement: str) -> None:
         self.form = form
+        self.nearest = form.arrangements[arrangement].parts if arrangement else NOTHING
         self.at_s = Fraction(0)
         self.at_quarters = Fraction(0)
         self.tempos: list[ExpectedTempo] = []
@@ -81,7 +83,7 @@ class _Sum:
         self.played_chords: list[PlayedChord] = []
 
     def work(self, count_in: int) -> Expected:
-        plans = list(planned(self.form))
+        plans = list(planned(self.form, self.nearest))
         before = self._before(plans[0], count_in)
         count_in_s, start = self.at_s, self.at_quarters
         for plan in plans:

@@ -1,0 +1,58 @@
+"""A form as an arrangement plays it: a named set of part settings over all that is written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from backing.form.model import Arrangement, Form, PassSettings, Settings, laid_over
+from backing.form.riffs import RiffCheck, RiffProblem
+
+
+def arranged(form: Form, name: str) -> Form:
+    """A form in which an arrangement lies over everything that sets parts, as the nearest.
+
+    Args:
+        form: as read.
+        name: one of its `arrangements`.
+    """
+    nearest = form.arrangements[name]
+    sections = {
+        called: replace(
+            section,
+            settings=_over(section.settings, nearest),
+            on_pass=_passes(section.on_pass, nearest),
+        )
+        for called, section in form.sections.items()
+    }
+    entries = tuple(
+        entry._replace(
+            settings=_over(entry.settings, nearest), on_pass=_passes(entry.on_pass, nearest)
+        )
+        for entry in form.entries
+    )
+    song = _over(form.settings, nearest)._replace(arrangement=nearest)  # its name, for the chart
+    return form._replace(settings=song, sections=sections, entries=entries)
+
+
+def riff_problems(form: Form, name: str) -> Iterator[tuple[int, RiffProblem]]:
+    """Where an arrangement's riffs don't fit: the index of each such line, and the problem."""
+    found = arranged(form, name)
+    check = RiffCheck(found.riffs, found.settings, found.instrument.frets)
+    for index, entry in enumerate(found.entries):
+        for problem in check.problems(entry, found.sections[entry.section]):
+            yield index, problem
+
+
+def _passes(on_pass: Mapping[int, PassSettings], nearest: Arrangement) -> dict[int, PassSettings]:
+    return {
+        number: own._replace(settings=_over(own.settings, nearest))
+        for number, own in on_pass.items()
+    }
+
+
+def _over(settings: Settings, nearest: Arrangement) -> Settings:
+    parts = settings.arranged_parts
+    if not parts and settings.arrangement is None:
+        return settings
+    return settings._replace(parts=laid_over(parts, nearest.parts), arrangement=None)
