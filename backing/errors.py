@@ -12,6 +12,7 @@ from os import PathLike
 from typing import Any, NamedTuple
 
 from backing.system.shortages import BY_ERRNO, Shortage, shortage_of
+from backing.text.lists import printable_lines
 from backing.text.printable import printable
 from backing.text.width import width
 
@@ -27,7 +28,7 @@ class BackingError(Exception):
     @property
     def printed(self) -> tuple[str, ...]:
         """The lines to print, each printable."""
-        return (printable(str(self)),)
+        return tuple(printable_lines(str(self)).split("\n"))
 
     def with_text(self, old: str, new: str) -> BackingError:
         """The same kind of error, with `old` replaced by `new` in its text."""
@@ -126,7 +127,9 @@ def _window(line: str, at: int, width: int = 96) -> tuple[str, str]:
 
 
 def _printable(problem: Problem) -> Problem:
-    return problem._replace(message=printable(problem.message), fix=printable(problem.fix))
+    return problem._replace(
+        message=printable_lines(problem.message), fix=printable_lines(problem.fix)
+    )
 
 
 #: Plain words for what the system reports, as clauses. What isn't here keeps the system's words.

@@ -37,7 +37,7 @@ from backing.form.playing_order import in_groups, with_counts
 from backing.form.words import NO_WORDS, by_bar, print_cells
 from backing.text.bars import bar_range
 from backing.text.feel import feel
-from backing.text.lists import ranges, same_values
+from backing.text.lists import ITEM, after_colon, ranges, same_values
 from backing.text.percent import exact_decimal
 from backing.text.tempo import equation, over
 from backing.text.times import clock
@@ -72,7 +72,10 @@ def sketch(form: Form, expected: Expected, columns: int = WIDTH, color: bool = F
     page.gap()
     played = {entry.section for entry in form.entries}
     if unplayed := [name for name in form.sections if name not in played]:
-        page.across(f"Not in the form list: {', '.join(unplayed)}")
+        first, *others = after_colon("Not in the form list:", unplayed, "").split(ITEM)
+        page.across(first)
+        for name in others:
+            page.write(Line(text=name))
     page.across(totals(expected))
     return "\n".join(page.lines)
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import islice
 
+from backing.text.lists import after_colon
+
 #: What the song's own mapping is called.
 SONG_TITLE = "a form"
 
@@ -19,7 +21,7 @@ def suggestion(word: str, known: Iterable[str], offered: Iterable[str] | None = 
     if close:
         return f"Did you mean {lower[close[0]]}?"
     listed = words if offered is None else list(offered)
-    return f"Choose from: {', '.join(listed[:40])}." if listed else ""
+    return after_colon("Choose from:", listed[:40]) if listed else ""
 
 
 def in_places(places: Sequence[str]) -> str:

@@ -17,6 +17,7 @@ from backing.form.advice import in_places, suggestion
 from backing.form.cut_pairs import without_cuts
 from backing.form.source import Source
 from backing.form.tree import Node
+from backing.text.lists import ITEM
 from backing.text.printable import printable
 
 MAX_PROBLEMS = 50
@@ -106,11 +107,13 @@ class Record(dict[str, Any]):
 def sentence(text: str) -> str:
     """A message with its period, which messages from `theory` don't have.
 
-    Where it ends with something to type after a colon, a period would be typed too.
+    Where it ends with something to type after a colon, a period would be typed too; a list with a
+    line for each name has none.
     """
     _, colon, example = text.rpartition(": ")
     to_type = colon and not re.search(r"[.;?] ", example)
-    return text if not text or text[-1] in ".?" or to_type else f"{text}."
+    whole = not text or text[-1] in ".?" or to_type or ITEM in text
+    return text if whole else f"{text}."
 
 
 def quoted(text: str) -> str:

@@ -154,6 +154,12 @@ def labels(form: Form) -> Iterator[str]:
         yield name
 
 
+def begins(label: str, name: str) -> bool:
+    """Whether a line's label begins with a name, in capitals or not, and with whole words."""
+    start, rest = label[: len(name)], label[len(name) :]
+    return start.casefold() == name.casefold() and not rest[:1].isalnum()
+
+
 def pass_label(label: str, number: int, of: int) -> str:
     """A pass's own name: its line's, counted where the line plays several."""
     return f"{label} ({number} of {of})" if of > 1 else label

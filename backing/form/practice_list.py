@@ -13,7 +13,7 @@ from backing.form.advice import suggestion
 from backing.form.arrangements import riff_problems
 from backing.form.kinds import BadValue, Reading, Record, quoted
 from backing.form.model import Form
-from backing.form.passes import labels, pass_bars, pass_label, passes_at_once, passes_played
+from backing.form.passes import begins, labels, pass_bars, pass_label, passes_at_once, passes_played
 from backing.form.playing_order import turns
 from backing.form.practice_options import (
     check_bars,
@@ -24,6 +24,7 @@ from backing.form.practice_options import (
 )
 from backing.form.practice_records import Exercise, Practice
 from backing.form.tree import Node
+from backing.text.lists import after_colon
 
 
 def practice_of(reading: Reading, written: Any, node: Node, form: Form) -> Practice:
@@ -149,16 +150,35 @@ class _Check:
                 if last >= since:
                     return first, last
             if meant:
-                message = f"{quoted(name)} is played only before the stretch begins."
-                advice = "Write the earlier section first, such as: verse..chorus"
-                self.reading.report(node, message, advice, node.text.rfind(name))
+                self._too_early(node, name)
                 return None
+        return self._beginning(node, name, since)
+
+    def _beginning(self, node: Node, name: str, since: int) -> tuple[int, int] | None:
+        """The bars of the one line whose label begins with a name."""
+        lines = {one.entry: one.names[0] for one in self.places}
+        meant = [entry for entry, label in lines.items() if begins(label, name)]
+        at = max(0, node.text.find(name))
+        if len(meant) > 1:
+            message = f"{quoted(name)} could be several lines of the form."
+            labels = dict.fromkeys(lines[entry] for entry in meant)
+            self.reading.report(node, message, after_colon("Choose from:", labels), at)
+            return None
+        for first, last in _runs([one for one in self.places if one.entry in meant]):
+            if last >= since:
+                return first, last
+        if meant:
+            self._too_early(node, name)
+            return None
         known = {name.casefold(): name for at in (0, 2) for name in self._names(at)}
         message = f"the form plays no section {quoted(name)}."
-        self.reading.report(
-            node, message, suggestion(name, known.values()), max(0, node.text.find(name))
-        )
+        self.reading.report(node, message, suggestion(name, known.values()), at)
         return None
+
+    def _too_early(self, node: Node, name: str) -> None:
+        message = f"{quoted(name)} is played only before the stretch begins."
+        advice = "Write the earlier section first, such as: verse..chorus"
+        self.reading.report(node, message, advice, node.text.rfind(name))
 
     def _names(self, way: int) -> Iterator[str]:
         return (one.names[way] for one in self.places)

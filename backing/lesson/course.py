@@ -27,6 +27,7 @@ from backing.system.files import distinct_names, file_name, name_with_form, same
 from backing.system.lock import holding
 from backing.system.place import LeftAlone, is_link
 from backing.system.work import work_folder, writing
+from backing.text.lists import ITEM, names
 
 ARCHIVE = ".zip"
 _FORM = "form"
@@ -134,18 +135,18 @@ def _is_gone(out: Path, form: str) -> bool:
     return False
 
 
-def sentence(old: Sequence[Path]) -> str:
-    """What to say about folders that are out of date."""
-    names = ", ".join(map(str, old))
+def about_old(old: Sequence[Path]) -> list[str]:
+    """What to print about folders that are out of date, line by line."""
     if len(old) == 1:
-        return (
-            f"{names}: this song was renamed or its form is gone, so the folder is out of date. "
+        return [
+            f"{old[0]}: this song was renamed or its form is gone, so the folder is out of date. "
             "To remove it, add --tidy."
-        )
-    return (
-        f"{names}: these songs were renamed or their forms are gone, so the folders are out of "
-        "date. To remove them, add --tidy."
-    )
+        ]
+    says = "these songs were renamed or their forms are gone, so the folders are out of date."
+    listed = names(map(str, old))
+    if not listed.startswith(ITEM):
+        return [f"{listed}: {says} To remove them, add --tidy."]
+    return [f"{says[0].upper()}{says[1:]} To remove them, add --tidy:", *listed.split("\n")[1:]]
 
 
 def tidy(out: Path, old: Sequence[Path]) -> Tidied:

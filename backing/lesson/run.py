@@ -27,7 +27,7 @@ from backing.errors import (
 )
 from backing.form import Form
 from backing.form.form_files import FormFile, read_file, split
-from backing.lesson.course import Tidied, folder_names, out_of_date, sentence, tidy
+from backing.lesson.course import Tidied, about_old, folder_names, out_of_date, tidy
 from backing.lesson.folder import Folder
 from backing.lesson.identity import sound
 from backing.lesson.makers import FORMATS
@@ -151,7 +151,8 @@ def tidied(
     if old and remove:
         return tidy(out, old)
     if old:
-        notify(sentence(old))
+        for line in about_old(old):
+            notify(line)
     return Tidied()
 
 

@@ -13,8 +13,10 @@ from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 
 from backing.errors import BackingError
+from backing.form.passes import begins
 from backing.practice.versions import Stretch
 from backing.score import TempoChange
+from backing.text.lists import after_colon
 from backing.timeline import Bar, Pass, Slot, Timeline, assemble
 
 
@@ -23,7 +25,8 @@ def bars_of(timeline: Timeline, stretch: Stretch | None) -> tuple[int, int]:
 
     A section is found by its label (`Chorus 2`), by the label of one pass (`Chorus 2 (1 of
     2)`), or by its name alone: then the first line of the form that plays it counts, and for
-    a stretch's end the first one from its start on.
+    a stretch's end the first one from its start on. If nothing is called so, the one line whose
+    label begins so is meant: `Verse 4` for `Verse 4, bars 1-4`.
 
     Raises:
         BackingError: the song has no such bars or sections.
@@ -64,13 +67,33 @@ def _section(timeline: Timeline, called: str, since: int) -> tuple[int, int]:
             if last >= since:
                 return first, last
         if meant:
-            raise BackingError(
-                f"{timeline.form.title}: {called!r} comes before the stretch begins. "
-                "Write the earlier section first."
-            )
-    known = ", ".join(dict.fromkeys(_line(playing) for playing in timeline.passes))
-    raise BackingError(
-        f"{timeline.form.title}: there is no section {called!r}. The song has {known}."
+            raise _too_early(timeline, called)
+    return _beginning(timeline, called, since)
+
+
+def _beginning(timeline: Timeline, called: str, since: int) -> tuple[int, int]:
+    """The bars of the one line whose label begins with a name: `Verse 4, bars 1-4`."""
+    lines = {playing.entry: _line(playing) for playing in timeline.passes}
+    meant = [entry for entry, label in lines.items() if begins(label, called)]
+    if len(meant) == 1:
+        runs = list(_runs([bar for bar in timeline.bars if bar.playing.entry == meant[0]]))
+        for first, last in runs:
+            if last >= since:
+                return first, last
+        raise _too_early(timeline, called)
+    title = timeline.form.title
+    if meant:
+        head = f"{title}: {called!r} could be any of these:"
+        raise BackingError(after_colon(head, dict.fromkeys(lines[entry] for entry in meant)))
+    head = f"{title}: there is no section {called!r}. The song has"
+    known = dict.fromkeys(lines.values())
+    raise BackingError(after_colon(f"{head}:" if "," in "".join(known) else head, known))
+
+
+def _too_early(timeline: Timeline, called: str) -> BackingError:
+    return BackingError(
+        f"{timeline.form.title}: {called!r} comes before the stretch begins. "
+        "Write the earlier section first."
     )
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeVar
+
+from backing.text.printable import printable
 
 Key = TypeVar("Key")
 Value = TypeVar("Value")
@@ -31,6 +33,29 @@ def ranges(numbers: Sequence[int], dash: str = "-", after: str = "", comma: str 
         else:
             written += [f"{number}{after}" for number in run]
     return comma.join(written)
+
+
+#: What comes before each name where a list has a line for each.
+ITEM = "\n    "
+
+
+def names(listed: Iterable[str]) -> str:
+    """Names with commas between them; or each on a line of its own, if one of them has a comma."""
+    known = list(listed)
+    if any("," in name for name in known):
+        return "".join(f"{ITEM}{printable(name)}" for name in known)
+    return ", ".join(known)
+
+
+def after_colon(head: str, listed: Iterable[str], end: str = ".") -> str:
+    """A sentence that ends in a list of names: `The song has: verse, chorus.`"""
+    text = names(listed)
+    return f"{head}{text}" if text.startswith(ITEM) else f"{head} {text}{end}"
+
+
+def printable_lines(text: str) -> str:
+    """A printable text that keeps the lines of a list of names."""
+    return ITEM.join(map(printable, text.split(ITEM)))
 
 
 def same_values(mapping: Mapping[Key, Value]) -> Iterator[tuple[tuple[Key, ...], Value]]:

@@ -52,7 +52,7 @@ def test_a_section_is_found_by_its_name(names: tuple[str, str]) -> None:
     [
         (
             Stretch("bridge", "bridge"),
-            "no section 'bridge'. The song has Verse 1, Chorus 1, Verse 2, Chorus 2",
+            "no section 'bridge'. The song has:\n    Verse 1\n    Chorus 1\n    Verse 2",
         ),
         (Stretch("Goodbye", "chorus"), "'chorus' comes before the stretch begins"),
         (Stretch(bars=(9, 12)), "there is no bar 12. The song has bars 1-11."),

@@ -5,6 +5,8 @@ Found by the proof itself, from the form and the song's own figures.
 
 from __future__ import annotations
 
+import re
+
 from backing.errors import BackingError
 from backing.form.model import Form
 from backing.practice.versions import Version
@@ -78,6 +80,16 @@ def _section(form: Form, song: Expected, name: str, since: int) -> tuple[int, in
         if later:
             return _run(rows, later[0])
         break
+    meant = [
+        entry
+        for entry, label in enumerate(lines)
+        if re.fullmatch(rf"{re.escape(called)}(?![^\W_]).*", label)
+    ]
+    if len(meant) == 1:
+        rows = [row for row in song.passes if row.entry == meant[0]]
+        later = [row for row in rows if row.first_bar >= since]
+        if later:
+            return _run(rows, later[0])
     raise BackingError(f"{form.title}: there is no section {name!r} from bar {since} on.")
 
 
