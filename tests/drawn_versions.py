@@ -46,6 +46,7 @@ def drawn(form: Form, draw: Random) -> Version:
         draw.choice((0, 1, 2)) if len(speeds) * loop > 1 else 0,
         frozenset(without.split()),
         arrangement=draw.choice(("", *form.arrangements)),
+        build_up=draw.choice(("", "", "front", "end")) if stretch and stretch.bars else "",
         trade=draw.choice((0, 0, 1, 2)) if "guitar" not in without else 0,
         **draw.choice(MOVES),
     )

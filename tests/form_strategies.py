@@ -153,6 +153,7 @@ def _exercises(draw: st.DrawFn, song: Written) -> str | Written:
             "capo": one("0", "11"),
             "easier": one("on", "off"),
             "note": words(300),
+            "build-up": one("front", "end"),
         })
     )  # fmt: skip
     ladder = {"ladder": one("60-100", "100% - 60%", "60-100 by 12.5"), "between": one("0")}

@@ -160,7 +160,8 @@ KEYS = set("""
     title by tempo bpm beat to over from meter key capo feel swing on count-in pickup tuning pitch
     human per-row dynamic note words lift shapes frets fingers strums picks riffs step play tab
     parts volume pan sections times endings on-pass form section bars ending label transpose
-    practice formats set for speed ladder loop between without only trade keep-shapes easier
+    practice formats set for speed ladder loop build-up between without only trade
+    keep-shapes easier
 """.split()) | {*PARTS} | {key.name for part in PARTS.values() for key in part.keys}
 # fmt: on
 

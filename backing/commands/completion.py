@@ -47,6 +47,12 @@ def _keys(context: click.Context, typed: str) -> Iterable[str]:
                     continue
 
 
+def _build_ups(context: click.Context, typed: str) -> Iterable[str]:
+    from backing.form.practice_options import BUILD_UPS
+
+    return BUILD_UPS
+
+
 def _parts(context: click.Context, typed: str) -> Iterable[str]:
     from backing.form.parts import PARTS
 
@@ -97,6 +103,7 @@ WORDS: MappingProxyType[str, Offer] = MappingProxyType(
     {
         "arrangement": _arrangements,
         "audio": _formats,
+        "build-up": _build_ups,
         "demo": _demos,
         "key": _keys,
         "only": _parts,

@@ -163,6 +163,18 @@ def words_of(known: Sequence[str], what: str) -> Value:
     return Value(read, {"type": "string", "pattern": pattern}, item)
 
 
+def one_of(known: Sequence[str], what: str) -> Value:
+    """One of a few words; `what` is what it isn't otherwise."""
+
+    def read(text: str) -> str:
+        word = text.strip()
+        if word not in known:
+            raise BadValue(f"{quoted(word)} isn't {what}.", f"Write {' or '.join(known)}.")
+        return word
+
+    return Value(read, {"enum": list(known)})
+
+
 def each_once(found: Iterable[T]) -> tuple[T, ...]:
     """What was listed, as a tuple.
 

@@ -16,8 +16,7 @@ from backing.form.model import Form
 from backing.form.passes import begins, labels, pass_bars, pass_label, passes_at_once, passes_played
 from backing.form.playing_order import turns
 from backing.form.practice_options import (
-    check_bars,
-    check_rounds,
+    check_length,
     conflict,
     exercise_of,
     usual_between,
@@ -212,14 +211,14 @@ class _Check:
     def _length(self, exercise: Record) -> bool:
         """Whether there are not too many rounds and bars."""
         speeds = exercise["ladder"].speeds if "ladder" in exercise else ()
-        rounds = exercise.get("loop", 1) * max(1, len(speeds))
+        times = exercise.get("loop", 1) * max(1, len(speeds))
         first, last = self._bars_played(exercise) if self.places else (1, self.bars)
         bars = last - first + 1
         try:
-            check_rounds(rounds)
-            check_bars(rounds, bars, exercise.get("between", usual_between(speeds)))
+            between = exercise.get("between", usual_between(speeds))
+            check_length(times, bars, between, exercise.get("build-up", ""))
         except BadValue as bad:
-            at = next((key for key in ("loop", "ladder") if key in exercise), None)
+            at = next((key for key in ("loop", "ladder", "build-up") if key in exercise), None)
             if at is None:  # the song alone is too long, which is reported elsewhere
                 return True
             self.reading.report(exercise.nodes[at], bad.message, bad.fix)

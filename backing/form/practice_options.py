@@ -23,6 +23,8 @@ from backing.text.percent import decimal, percent
 #: Rounds of an exercise, all of its speeds together.
 MOST_ROUNDS = 999
 GUITAR = "guitar"
+#: Where a build-up starts.
+BUILD_UPS = ("front", "end")
 #: An exercise's key that changes nothing in its file, and so is no option.
 NOTE = "note"
 
@@ -130,16 +132,33 @@ def check_rounds(rounds: int) -> None:
     """
     if rounds > MOST_ROUNDS:
         message = f"this comes to {rounds:,} rounds; an exercise has at most {MOST_ROUNDS}."
-        raise BadValue(message, "Write a smaller loop, or a ladder with a larger step.")
+        raise BadValue(message, "Write a smaller loop, a ladder with a larger step, or fewer bars.")
+
+
+def check_length(times: int, bars: int, between: int, build_up: str = "") -> None:
+    """Check the rounds and the length of an exercise.
+
+    Args:
+        times: how often it is played, all of its speeds together.
+        bars: how many bars it practices.
+        between: bars of count-in between rounds.
+        build_up: whether each time it comes bar by bar, "" if it doesn't.
+
+    Raises:
+        BadValue: it has more than `MOST_ROUNDS` rounds or `MAX_BARS` bars.
+    """
+    rounds = times * bars if build_up else times
+    check_rounds(rounds)
+    check_bars(rounds, times * (bars * (bars + 1) // 2 if build_up else bars), between)
 
 
 def check_bars(rounds: int, bars: int, between: int) -> None:
-    """Check the length of an exercise with `bars` bars a round and `between` bars between rounds.
+    """Check the length of an exercise with `bars` bars in all and `between` bars between rounds.
 
     Raises:
         BadValue: it has more than `MAX_BARS` bars.
     """
-    count = rounds * (bars + between)
+    count = bars + rounds * between
     if count > MAX_BARS:
         message = f"this comes to {count:,} bars; an exercise has at most {MAX_BARS:,}."
         raise BadValue(message, "Play less of the song, or fewer rounds.")
@@ -188,7 +207,7 @@ def _on_off(on: bool) -> str:
 
 
 def _has_rounds(given: Given) -> bool:
-    return "ladder" in given or given.get("loop", 1) > 1
+    return "ladder" in given or "build-up" in given or given.get("loop", 1) > 1
 
 
 def _moves(given: Given) -> bool:
@@ -225,6 +244,13 @@ OPTIONS = (
         "How many rounds to play at each speed.",
         "loop {}".format,
         metavar="N",
+    ),
+    Option(
+        "build-up",
+        option_values.one_of(BUILD_UPS, "a way to build up"),
+        "One bar more each round, from the front (1, 1-2, 1-3) or the end.",
+        "build-up from the {}".format,
+        metavar="WAY",
     ),
     Option(
         "speed",

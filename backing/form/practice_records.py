@@ -28,7 +28,8 @@ class Ladder(NamedTuple):
 class Exercise(NamedTuple):
     """The practice options of one exercise: one file for each speed, or one for a ladder.
 
-    `speeds` are shares of the written tempo and count only without a `ladder`. `section` names
+    `speeds` are shares of the written tempo and count only without a `ladder`. With `build_up` the
+    bars come one more each time, from the `front` or from the `end`. `section` names
     the first section and the last one; `bars` are counted as the song is played. `between` is
     None for the usual count-in between rounds. With `trade` (0: off) the guitar plays this many
     bars, then rests for as many. `arrangement` is one of the song's, "" for none. `note` is the
@@ -40,6 +41,7 @@ class Exercise(NamedTuple):
     section: tuple[str, str] | None = None
     bars: tuple[int, int] | None = None
     loop: int = 1
+    build_up: str = ""
     between: int | None = None
     without: tuple[str, ...] = ()
     only: tuple[str, ...] = ()

@@ -85,13 +85,17 @@ def _of(version: Version) -> str:
 def _how(version: Version) -> str:
     """The second half of the sentence: how often, how fast, in which key."""
     words = []
+    if version.build_up:
+        end = "first bar on" if version.build_up == "front" else "last bar back"
+        times = f", each step {version.loop} times" if version.loop > 1 else ""
+        words.append(f"a bar more each round, from the {end}{times}")
     if len(version.speeds) > 1:
         slow, fast = percent(version.speeds[0]), percent(version.speeds[-1])
         way = "faster" if version.speeds[-1] > version.speeds[0] else "slower"
         step = decimal(abs(version.speeds[1] - version.speeds[0]) * 100)
         points = "percentage point" if step == "1" else "percentage points"
         words.append(f"each time {way} by {step} {points} of full tempo, from {slow} to {fast}")
-    elif version.loop > 1:
+    elif version.loop > 1 and not version.build_up:
         words.append(f"{version.loop} times without stopping")
     if len(version.speeds) == 1:
         speed = version.speeds[0]

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
+from functools import partial
 from typing import NamedTuple
 
 from backing.errors import BackingError
 from backing.form.kinds import BadValue
 from backing.form.model import Form
-from backing.form.practice_options import check_bars, parts_in_words
+from backing.form.practice_options import check_length, parts_in_words
 from backing.players import play
 from backing.players.human import humanize
 from backing.practice.arranging import arranged_for
 from backing.practice.moved import moved
 from backing.practice.part_choice import traded, without
 from backing.practice.rounds import Round, joined
+from backing.practice.steps import Step, marked, steps
 from backing.practice.stretch import at_speed, bars_of, repeated, stretched
 from backing.practice.versions import (
     GUITAR,
@@ -25,7 +27,6 @@ from backing.practice.versions import (
     as_error,
     check,
     last_step,
-    marked,
     titled,
 )
 from backing.score import Score
@@ -74,15 +75,16 @@ def play_version(
     timeline = unroll(form, count_in)
     stretch = bars_of(timeline, version.stretch)
     _check_length(form, version, stretch)
-    opening = at_speed(stretched(timeline, *stretch), version.rounds[0])
+    rounds = steps(version, *stretch)
+    opening = at_speed(stretched(timeline, rounds[0].first, rounds[0].last), rounds[0].speed)
     exact = play(opening)
     notes += (*_part_notes(exact, version, form.title), *_ladder_notes(version))
     first = _round(exact, opening, version)
-    rounds = [
-        _with_labels(first, version, 1, opening.start_whole),
-        *_later_rounds(timeline, version, stretch),
+    takes = [
+        _with_labels(first, partial(marked, version, rounds, number=1), opening.start_whole),
+        *_later_rounds(timeline, version, rounds),
     ]
-    score = joined(rounds)._replace(title=titled(form.title, version))
+    score = joined(takes)._replace(title=titled(form.title, version))
     _check_tempo(form, version, score)
     return Practiced(humanize(score, form.human, seed), form, version, notes)
 
@@ -90,7 +92,8 @@ def play_version(
 def _check_length(form: Form, version: Version, stretch: tuple[int, int]) -> None:
     first, last = stretch
     try:
-        check_bars(len(version.rounds), last - first + 1, version.between)
+        bars = last - first + 1
+        check_length(len(version.rounds), bars, version.between, version.build_up)
     except BadValue as bad:
         raise as_error(bad, form.title) from None
 
@@ -106,15 +109,15 @@ def _check_tempo(form: Form, version: Version, score: Score) -> None:
 
 
 def _later_rounds(
-    timeline: Timeline, version: Version, stretch: tuple[int, int]
+    timeline: Timeline, version: Version, rounds: tuple[Step, ...]
 ) -> Iterator[Round]:
-    """Every round but the first; those at one speed are played once."""
+    """Every round but the first; of those alike that follow one another, one is played."""
     before = None
-    for number, speed in enumerate(version.rounds[1:], 2):
-        if speed != before:
-            again = at_speed(repeated(timeline, *stretch, version.between), speed)
-            take, before = _round(play(again), again, version), speed
-        yield _with_labels(take, version, number)
+    for number, step in enumerate(rounds[1:], 2):
+        if step != before:
+            again = at_speed(repeated(timeline, step.first, step.last, step.counted), step.speed)
+            take, before = _round(play(again), again, version), step
+        yield _with_labels(take, partial(marked, version, rounds, number=number))
 
 
 def _round(score: Score, timeline: Timeline, version: Version) -> Round:
@@ -126,12 +129,10 @@ def _round(score: Score, timeline: Timeline, version: Version) -> Round:
     return Round(score, timeline.end_whole)
 
 
-def _with_labels(
-    take: Round, version: Version, number: int, since: Fraction = Fraction(0)
-) -> Round:
-    """A round whose markers from `since` on tell its number and speed."""
+def _with_labels(take: Round, label: Callable[[str], str], since: Fraction = Fraction(0)) -> Round:
+    """A round whose markers from `since` on tell its number, its bars and its speed."""
     markers = tuple(
-        word if word.start_whole < since else word._replace(text=marked(version, word.text, number))
+        word if word.start_whole < since else word._replace(text=label(word.text))
         for word in take.score.markers
     )
     return take._replace(score=take.score._replace(markers=markers))

@@ -22,7 +22,7 @@ from backing.form.practice_options import (
     usual_between,
 )
 from backing.form.practice_records import Exercise, Ladder
-from backing.text.percent import decimal, percent
+from backing.text.percent import decimal
 from backing.theory.keys import Key
 
 #: The parts by name, in the order of the mix.
@@ -47,12 +47,14 @@ class Stretch(NamedTuple):
 class Version(NamedTuple):
     """Everything that makes a practice version; with its defaults, the song as written.
 
-    `speeds` follow one another, each for `loop` rounds, with `between` bars of count-in
-    before every round but the first. `without` and `only` (empty: all) name parts. With
-    `trade` (0: off) the guitar plays this many bars, then rests for as many. `key` is the key
-    that the song sounds in, `transpose` the number of semitones that it sounds higher; `capo`
-    is the fret where the shapes are played. With `keep_shapes` the capo moves, and the chords
-    stay. `arrangement` is one of the song's, which lies over all that it writes; "" for none.
+    `speeds` follow one another, each for `loop` rounds, with `between` bars of count-in before
+    every round but the first; with several speeds, before the first round at each. With `build_up`
+    (`front` or `end`) there is a round for one bar, for two and so on, each played `loop` times.
+    `without` and `only` (empty: all) name parts. With `trade` (0: off) the guitar plays this many
+    bars, then rests for as many. `key` is the key that the song sounds in, `transpose` the number
+    of semitones that it sounds higher; `capo` is the fret where the shapes are played. With
+    `keep_shapes` the capo moves, and the chords stay. `arrangement` is one of the song's, which
+    lies over all that it writes; "" for none.
     """
 
     speeds: tuple[Fraction, ...] = AS_WRITTEN
@@ -68,10 +70,11 @@ class Version(NamedTuple):
     transpose: int = 0
     keep_shapes: bool = False
     easier: bool = False
+    build_up: str = ""
 
     @property
     def rounds(self) -> tuple[Fraction, ...]:
-        """The speed of each round."""
+        """The speed of each round, of which a build-up makes one for every bar."""
         return tuple(speed for speed in self.speeds for _ in range(self.loop))
 
     @property
@@ -108,6 +111,7 @@ def versions_of(exercise: Exercise) -> Iterator[Version]:
             transpose=exercise.transpose,
             keep_shapes=exercise.keep_shapes,
             easier=exercise.easier,
+            build_up=exercise.build_up,
         )
 
 
@@ -209,15 +213,6 @@ def titled(title: str, version: Version) -> str:
     """A song's title followed by the version's name."""
     words = describe(version)
     return f"{title} - {words}" if words else title
-
-
-def marked(version: Version, label: str, number: int) -> str:
-    """A section's label in round `number` (from 1): "Chorus 1, round 3 of 9, 70%"."""
-    rounds = version.rounds
-    if len(rounds) == 1:
-        return label
-    label = f"{label}, round {number} of {len(rounds)}"
-    return f"{label}, {percent(rounds[number - 1])}" if len(version.speeds) > 1 else label
 
 
 def canonical(version: Version) -> str:

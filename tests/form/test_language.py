@@ -130,6 +130,7 @@ WALKED = [
             "section": (["verse", "VERSE..Verse"], "..verse"),
             "bars": (["1-2", "2", "1 - 1"], "a-b"),
             "loop": (["1", "999"], "1000"),
+            "build-up": (["front", "end"], "middle"),
             "between": (["0", "8"], "9"),
             "without": (["guitar", '"guitar, bass"', "[drums, pad]", "[Bass]"], "banjo"),
             "only": (["click", '"click,bass"', "[lead]"], "banjo"),

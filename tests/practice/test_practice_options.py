@@ -20,7 +20,7 @@ from backing.commands.options import PracticeCommand, practice_options
 from backing.errors import BackingError, FormError
 from backing.form import read_form_text
 from backing.form.kinds import BadValue
-from backing.form.practice_options import BY_KEY, OPTIONS, Option, check_bars
+from backing.form.practice_options import BY_KEY, OPTIONS, Option, check_length
 from backing.form.schema import form_schema
 from backing.practice import Stretch, Version, describe, play_version
 from backing.practice.versions import check, versions_of
@@ -35,6 +35,7 @@ EXAMPLES: dict[str, tuple[str, Version, str]] = {
     "section": ("verse..chorus", Version(stretch=Stretch("verse", "chorus")), "verse to chorus"),
     "bars": ("2-3", Version(stretch=Stretch(bars=(2, 3))), "bars 2-3"),
     "loop": ("200", Version(loop=200), "loop 200"),
+    "build-up": ("end", Version(build_up="end"), "build-up from the end"),
     "speed": ("60%", Version(SLOW), "60%"),
     "ladder": ("100-80 by 10", Version(LADDER, between=1), "ladder 100-80% by 10"),
     "between": ("2", Version(loop=2, between=2), "loop 2, 2 bars between"),
@@ -251,10 +252,10 @@ def test_both_have_the_same_limit_of_rounds() -> None:
 
 
 def test_both_have_the_same_limit_of_bars() -> None:
-    check_bars(2, 10_000, 0)
-    check_bars(2, 9_999, 1)
+    check_length(2, 10_000, 0)
+    check_length(2, 9_999, 1)
     with pytest.raises(BadValue, match="20,002 bars; an exercise has at most 20,000"):
-        check_bars(2, 9_999, 2)
+        check_length(2, 9_999, 2)
     long = 'title: Long\ntempo: 99\nsections: {a: {bars: "| A |", times: 21}}\nform: [a]\n'
     says = "this comes to 20,013 bars; an exercise has at most 20,000."
     with pytest.raises(FormError, match=says):

@@ -64,16 +64,16 @@ def test_the_number_of_bars() -> None:
     speeds = Ladder(Fraction(60, 100), Fraction(1)).speeds
     version = Version(speeds, 2, Stretch(bars=(9, 12)), between=1)
     expected = expect_version(form, version)
-    # Nine speeds, two rounds each: 18 rounds of 4 bars, and a bar between them 17 times.
+    # Nine speeds, two rounds each: 18 rounds of 4 bars, and a bar at each of 8 changes of speed.
     assert expected.rounds == 18
     assert expected.played_bars == 72
-    assert len(expected.bars) == 72 + 17
+    assert len(expected.bars) == 72 + 8
     assert len(expected.count_in_bars) == 2
     data = to_bytes(play_version(form, version).score)
     # The song is in 4/4 throughout: bar lines to the last one, and what the ring-out holds.
     lines = by_summing(data).bar_lines
     end_s = float(expected.count_in_s + expected.seconds)
-    assert sum(at < end_s - 0.001 for at in lines) == 2 + 72 + 17
+    assert sum(at < end_s - 0.001 for at in lines) == 2 + 72 + 8
 
 
 # Files compared with other versions
@@ -101,6 +101,8 @@ OTHERS: tuple[Version, ...] = (
     LOOPED._replace(transpose=1),
     LOOPED._replace(transpose=-12),
     LOOPED._replace(easier=True),
+    LOOPED._replace(build_up="front"),
+    LOOPED._replace(build_up="end"),
 )
 
 
@@ -116,6 +118,27 @@ def test_a_version_compared_with_another_disagrees(other: Version) -> None:
     same_music = other.easier or other.transpose == -12
     assert report.agrees is same_music
     assert "title" in {one.what for one in report.findings if one.verdict is Verdict.NOTED}
+
+
+@pytest.mark.parametrize(
+    ("made", "asked"),
+    [
+        ({"build_up": "front"}, {"build_up": "end"}),
+        ({"build_up": "front"}, {"build_up": ""}),
+        ({"build_up": "front", "loop": 2}, {"build_up": "front", "loop": 1}),
+        ({"build_up": "end", "between": 0}, {"build_up": "end"}),
+        ({"build_up": "end", "speeds": (Fraction(3, 4), Fraction(1))}, {"build_up": "end"}),
+    ],
+    ids=str,
+)
+def test_build_ups_compared_with_others_disagree(
+    made: dict[str, Any], asked: dict[str, Any]
+) -> None:
+    plain = Version(stretch=STRETCH, between=1, loop=2)
+    one, other = plain._replace(**made), plain._replace(**asked)
+    data = to_bytes(play_version(SONG, one).score)
+    assert compare_bytes(expect_version(SONG, one), data).agrees
+    assert not compare_bytes(expect_version(SONG, other), data, quick=True).agrees
 
 
 def spoiled(score: Score, part: str, change: Any) -> bytes:

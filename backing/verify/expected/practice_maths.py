@@ -37,7 +37,7 @@ from backing.verify.expected.records import (
     Sounding,
 )
 from backing.verify.expected.song_maths import expect
-from backing.verify.expected.version_choices import band_of, bars_of, semitones_up
+from backing.verify.expected.version_choices import band_of, bars_of, rounds_of, semitones_up
 
 
 def expect_version(form: Form, version: Version = PLAIN, count_in: bool = True) -> Expected:
@@ -69,13 +69,13 @@ class _Rounds:
         self.song = song
         self.version = version
         self.count_in = count_in
-        self.speeds = [speed for speed in version.speeds for _ in range(version.loop)]
         absent = set(version.without)
         if version.only:
             absent |= set(PARTS) - version.only
         self.absent = frozenset(absent)
         self.up = semitones_up(form, version)
-        self.first, self.last = bars_of(form, song, version)
+        self.rounds = rounds_of(version, *bars_of(form, song, version))
+        self.first, self.last = self.rounds[0].first, self.rounds[0].last
         self.at_s = self.round_s = Fraction(0)
         self.at_quarters = Fraction(0)
         self.passes: list[ExpectedPass] = []
@@ -90,8 +90,8 @@ class _Rounds:
         """All rounds one after another."""
         lead_in: list[tuple[Fraction, str]] = []
         count_in_s = Fraction(0)
-        for number, speed in enumerate(self.speeds, 1):
-            self.round_s = self.at_s
+        for number, (speed, first, last, between) in enumerate(self.rounds, 1):
+            self.first, self.last, self.round_s = first, last, self.at_s
             if number == 1 and self.first == 1:
                 lead_in = [(at / speed, text) for at, text in self.song.lead_in]
                 self._round(number, speed, self._window(as_it_starts=True))
@@ -102,7 +102,7 @@ class _Rounds:
                 count_in_s = self.at_s
                 lead_in = [(Fraction(0), "Count-in")] if self.count_in else []
             else:
-                self._count(number, speed, self.version.between)
+                self._count(number, speed, between)
             self._round(number, speed, self._window())
         end_s = self.at_s + ring_out_s(self.tempos[-1].quarter_bpm)
         return Expected(
@@ -117,7 +117,7 @@ class _Rounds:
             chords=tuple(self.chords),
             tempos=tuple(self.tempos),
             human_s=self.song.human_s,
-            rounds=len(self.speeds),
+            rounds=len(self.rounds),
             absent=self.absent,
             played=(*self.played[:-1], self._ringing(self.played[-1])),
             band=band_of(self.form, self.version, self.up),
@@ -312,12 +312,15 @@ class _Rounds:
 
     def _label(self, label: str, number: int) -> str:
         """A section's name in a round."""
-        if len(self.speeds) == 1:
+        if len(self.rounds) == 1:
             return label
-        label = f"{label}, round {number} of {len(self.speeds)}"
+        if self.version.build_up:
+            bars = f"{self.first}-{self.last}"
+            label += f", bar {self.first}" if self.first == self.last else f", bars {bars}"
+        label = f"{label}, round {number} of {len(self.rounds)}"
         if len(self.version.speeds) == 1:
             return label
-        share = f"{float(self.speeds[number - 1] * 100):.3f}".rstrip("0").rstrip(".")
+        share = f"{float(self.rounds[number - 1].speed * 100):.3f}".rstrip("0").rstrip(".")
         return f"{label}, {share}%"
 
 

@@ -6,6 +6,8 @@ Found by the proof itself, from the form and the song's own figures.
 from __future__ import annotations
 
 import re
+from fractions import Fraction
+from typing import NamedTuple
 
 from backing.errors import BackingError
 from backing.form.model import Form
@@ -36,6 +38,32 @@ def band_of(form: Form, version: Version, up: int) -> Band:
         riff_up=capo + by,
         riff_octaves=by != 0,
     )
+
+
+class PracticedRound(NamedTuple):
+    """A round's speed, its bars of the song, and how many bars count before it."""
+
+    speed: Fraction
+    first: int
+    last: int
+    counts: int
+
+
+def rounds_of(version: Version, first: int, last: int) -> list[PracticedRound]:
+    """Every round of a version: speed by speed, each length `loop` times.
+
+    A ladder counts where its speed changes, anything else before each round but the first.
+    """
+    lengths = range(1, last - first + 2) if version.build_up else [last - first + 1]
+    rounds: list[PracticedRound] = []
+    before = None
+    for speed in version.speeds:
+        for bars in (length for length in lengths for _ in range(version.loop)):
+            since = last - bars + 1 if version.build_up == "end" else first
+            counts = bool(rounds) and (speed != before or len(version.speeds) == 1)
+            rounds.append(PracticedRound(speed, since, since + bars - 1, version.between * counts))
+            before = speed
+    return rounds
 
 
 def semitones_up(form: Form, version: Version) -> int:
