@@ -230,7 +230,8 @@ def test_the_canonical_text_does_not_depend_on_the_process() -> None:
     version = Version(without=frozenset({"pad", "bass"}), speeds=shares("50", "62.5"))
     assert canonical(version) == (
         "speeds=1/2,5/8;loop=1;stretch=None;between=0;without=['bass', 'pad'];only=[];"
-        "trade=0;key=None;capo=None;transpose=0;keep_shapes=False;easier=False;build_up="
+        "arrangement=;trade=0;key=None;capo=None;transpose=0;keep_shapes=False;"
+        "easier=False;build_up="
     )
 
 
