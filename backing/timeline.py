@@ -197,13 +197,15 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
         return moved_bars(bars, playing.transpose, form.key)
 
     counted = form.count_in_bars if count_in else 0
+    leading = _leading(form, passes[0])
     before = _before(form, passes[0], laid(passes[0])[0].meter, counted)
     bars: list[Bar] = []
     slots: list[Slot] = []
     if form.pickup is not None:
         laid_out = lay_out([form.pickup], before[-1].meter)
         (lead_in,) = moved_bars(laid_out, passes[0].transpose, form.key)
-        slots += _slots(lead_in, before[-1].start_whole, passes[0])
+        slots += _slots(lead_in, before[-1].start_whole, leading)
+        before = (*before[:-1], before[-1]._replace(playing=leading))
     changes = [TempoChange(Fraction(0), _quarter_bpm(passes[0]))]
     at = before[-1].end_whole if before else Fraction(0)
     for playing in passes:
@@ -240,6 +242,21 @@ def assemble(
         tempo_starts=tuple(change.start_whole for change in tempos),
         tempo_seconds=tuple(running_seconds(tempos)),
     )
+
+
+def _leading(form: Form, first: Pass) -> Pass:
+    """How a pickup is played: as the song's first pass, but with its own riffs, and no others."""
+    parts = {
+        name: part._replace(on=False) if part.riff is not None else part
+        for name, part in first.settings.parts.items()
+    }
+    if not form.pickup_parts:
+        return first
+    parts |= {
+        name: part.under(first.settings.parts.get(name, part))
+        for name, part in form.pickup_parts.items()
+    }
+    return first._replace(settings=first.settings._replace(parts=parts))
 
 
 def _before(form: Form, first: Pass, meter: Meter, counted: int) -> tuple[Bar, ...]:

@@ -70,7 +70,10 @@ def _song(form: Form) -> dict[str, Any]:
     song["capo"] = str(form.capo)
     song["count-in"] = str(form.count_in_bars)
     if form.pickup is not None:
-        song["pickup"] = f"| {print_bar(form.pickup)} |"
+        song["pickup"] = bar = f"| {print_bar(form.pickup)} |"
+        parts = {name: {"riff": _written(part.riff)} for name, part in form.pickup_parts.items()}
+        if parts:
+            song["pickup"] = {"bars": bar, "parts": parts}
     if form.instrument is not GUITAR:
         song["instrument"] = form.instrument.name
     if form.tuning != form.instrument.tuning:

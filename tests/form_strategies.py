@@ -19,6 +19,7 @@ from part_strategies import (
     arrangements,
     one,
     open_strings,
+    pickup_parts,
     settings_of,
     shapes,
     some,
@@ -28,6 +29,7 @@ from part_strategies import (
 )
 from yaml_styles import typed
 
+from backing.theory.instruments import INSTRUMENTS
 from backing.theory.rhythm import Meter, parse_meter
 
 # fmt: off
@@ -125,6 +127,9 @@ def _songs(draw: st.DrawFn) -> Written:
     if draw(one("", "", "pickup")):
         own = parse_meter(draw(one(*COMMON)))
         song["pickup"] = f"| {own} {draw(_slots(own, first=True))} |"
+        if draw(st.booleans()) and "transpose" not in repr(song["form"][0]):
+            parts = draw(pickup_parts(own.bar_whole, open_strings(song)))
+            song["pickup"] = {"bars": song["pickup"], "parts": parts}
     if draw(one("", "", "practice")):
         song["practice"] = draw(_practice(song))
     keys = draw(st.permutations(list(song))) if draw(st.booleans()) else list(song)
@@ -252,7 +257,7 @@ def _entry(draw: st.DrawFn, song: Written, section: _Sketch) -> str | Written:
     written |= draw(settings_of("entry", song, bar))
     bodies = [last - first + 1] if kind == "cut" else [*section.bodies.values()]
     written |= draw(some({"words": sung([min([*bodies, *own_bodies.values()])])}))
-    written |= draw(some({"label": words(60), "transpose": _transposes(section.steady)}))
+    written |= draw(some({"label": words(60), "transpose": _transposes(section.steady, song)}))
     if set(written) <= {"bars"} and draw(st.booleans()):
         bars = f" bars {written['bars']}" if written else ""
         return f"{section.name}{bars}{f' x{times}' if times > 1 else ''}"
@@ -288,9 +293,11 @@ def _row_lengths(bars: str) -> list[int]:
     return [row.strip(" |").count("|") + 1 for row in bars.split("\n")]
 
 
-def _transposes(steady: bool) -> st.SearchStrategy[str]:
-    # A riff stands only in a steady section, and can't be moved below the open strings.
-    return st.integers(0 if steady else -11, 11).map("{:+d}".format)
+def _transposes(steady: bool, song: Written) -> st.SearchStrategy[str]:
+    # A riff stands only in a steady section. It can't be moved below the open strings, nor may its
+    # highest fret, 12, leave the neck.
+    highest = min(11, INSTRUMENTS[song.get("instrument", "guitar")].frets - 12)
+    return st.integers(0 if steady else -11, highest).map("{:+d}".format)
 
 
 def _add_tempos(draw: st.DrawFn, song: Written, sections: list[_Sketch]) -> None:

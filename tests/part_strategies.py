@@ -234,6 +234,14 @@ def _tab_row(draw: st.DrawFn, widths: list[int]) -> list[str]:
     return _cut(row[:total].ljust(total, "-"), widths)
 
 
+@st.composite
+def pickup_parts(draw: st.DrawFn, bar: Fraction, tuning: str) -> Written:
+    """What the parts of a pickup play: riffs of one bar."""
+    fits = riffs(bar, tuning).filter(lambda riff: riff["tab"].split("\n")[0].count("|") == 2)
+    parts = st.fixed_dictionaries({"riff": fits})
+    return draw(st.dictionaries(one("guitar", "lead"), parts, min_size=1))
+
+
 def _hand(rows: list[str], letter: str) -> list[str]:
     """A letter wherever a string is surely picked: at a number with nothing before it."""
     bars = zip(*(re.sub(r"1/\d+t?: ", "", row).split("|")[1:-1] for row in rows), strict=True)

@@ -71,7 +71,8 @@ class _ChartDrawer:
         if self.form.pickup is not None:
             bar = self.timeline.pickup
             meter = bar.meter if bar else self.form.meter
-            yield self.sections.pickup(self.form.pickup, meter, self.timeline.passes[0])
+            leading = bar.playing if bar else self.timeline.passes[0]
+            yield self.sections.pickup(self.form.pickup, meter, leading)
         lines = list(labels(self.form))
         drawn: set[int] = set()
         for playing in self.timeline.passes:

@@ -53,7 +53,9 @@ class GuitarLines:
         self.strum: Any = None
         self.shown: set[Any] = set()
 
-    def below(self, bars: Sequence[PlayedBar], chords: Sequence[Chords]) -> Printed:
+    def below(
+        self, bars: Sequence[PlayedBar], chords: Sequence[Chords], only_riffs: bool = False
+    ) -> Printed:
         """What a section's bars have below them, for its first pass."""
         printed = Printed({}, [], [], {}, [])
         playing = bars[0].playing
@@ -66,6 +68,8 @@ class GuitarLines:
             riff = written(self.form, settings, playing)
             if riff is not None:
                 self._riff(printed, bars, chords, title, own.riff, riff)
+            elif only_riffs:
+                continue
             elif own.pick is not None:
                 self._pick(
                     printed,
@@ -174,7 +178,7 @@ class GuitarLines:
         if tabs in self.shown:
             return
         self.shown.add(tabs)
-        _simile(printed, bars, len(riff.bars), len(printed.tabs))
+        _simile(printed, bars, len(tabs), len(printed.tabs))
         printed.tabs.append(dict(enumerate(tabs)))
         printed.staves.append(Staff(title, riff.strings))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from itertools import groupby
+from itertools import accumulate, groupby
 from typing import NamedTuple
 
 from backing.chart.records import Fret, Tab
@@ -37,22 +37,40 @@ class Silence(NamedTuple):
 
 
 def riff_bars(riff: Riff, transpose: int, silences: Sequence[Sequence[Silence]]) -> tuple[Tab, ...]:
-    """A riff's bars, as many as have their stops in `silences`; it plays each from its start."""
+    """A riff's bars as a section plays them, from its start until the riff has been shown whole.
+
+    Args:
+        riff: as it is written.
+        transpose: by how many frets it is moved.
+        silences: what stops silence in each of the section's bars.
+    """
+    stops = [() if riff.plays_through else of_bar for of_bar in silences]
+    starts = list(accumulate((bar.length_whole for bar in riff.bars), initial=Fraction(0)))
+    fingers = letters(riff)
     found = []
-    start, fingers = Fraction(0), letters(riff)
-    for bar, of_bar in zip(riff.bars, silences, strict=False):
-        stops = () if riff.plays_through else of_bar
-        end = start + bar.length_whole
+    for index in range(_shown(len(riff.bars), stops)):
+        bar = index % len(riff.bars)
+        start, end = starts[bar], starts[bar + 1]
         written = [note for note in notes(riff) if start <= note.start_whole < end]
         frets = [_fret(note, note.start_whole - start, transpose) for note in written]
-        frets = [fret for fret in frets if not any(stop.hides(fret.at) for stop in stops)]
+        frets = [fret for fret in frets if not any(stop.hides(fret.at) for stop in stops[index])]
         frets = list(_with_letters(frets, start, fingers))
         if riff.rolled:
             frets = list(_rolled(frets))
-        rests = [*stops, *_rests(frets, bar.length_whole)]
-        found.append(Tab(tuple(frets), rhythm(frets, bar.length_whole, rests)))
-        start = end
+        rests = [*stops[index], *_rests(frets, end - start)]
+        found.append(Tab(tuple(frets), rhythm(frets, end - start, rests)))
     return tuple(found)
+
+
+def _shown(length: int, stops: Sequence[Sequence[Silence]]) -> int:
+    """How many bars show a riff of `length` bars, each of its bars once without a stop."""
+    whole: set[int] = set()
+    for index, of_bar in enumerate(stops):
+        if not of_bar:
+            whole.add(index % length)
+        if index + 1 >= length and len(whole) == length:
+            return index + 1
+    return min(length, len(stops))
 
 
 def _fret(note: TabNote, at: Fraction, transpose: int) -> Fret:

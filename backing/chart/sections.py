@@ -61,9 +61,16 @@ class SectionDrawer:
         self._shown_meter: Meter | None = None
 
     def pickup(self, bar: WrittenBar, meter: Meter, playing: Pass) -> Block:
-        """The bar before bar 1."""
-        (drawn,) = self._bars([bar], lay_out([bar], meter), playing.transpose)
-        return Block("Pickup", (), ((drawn._replace(end="double"),),))
+        """The bar before bar 1, with the riffs that it has itself."""
+        laid = lay_out([bar], meter)
+        (drawn,) = self._bars([bar], laid, playing.transpose)
+        row = (drawn._replace(end="double"),)
+        if not self.form.pickup_parts:
+            return Block("Pickup", (), (row,))
+        below = self._below(playing, laid, only_riffs=True)
+        lines = tuple(Line("words", line) for line in below.lines)
+        shown = tuple(with_playing([row], below))
+        return Block("Pickup", lines, shown, staves=tuple(below.staves))
 
     def section(self, section: Section, playing: Pass, name: str, ends_song: bool) -> Block:
         """A section as its first pass plays it, with all its endings.
@@ -172,8 +179,8 @@ class SectionDrawer:
             chord = renamed(chord, up, key and key.transposed(transpose)) if up else chord
             yield Shown(at, cell._replace(chord=chord))
 
-    def _below(self, playing: Pass, laid: Sequence[LaidBar]) -> Printed:
-        """What the guitars play in a section's first pass."""
+    def _below(self, playing: Pass, laid: Sequence[LaidBar], only_riffs: bool = False) -> Printed:
+        """What the guitars play in a section's first pass, or in a pickup."""
         played, chords = [], []
         held: Chord | None = None
         stopped = False
@@ -195,7 +202,7 @@ class SectionDrawer:
                 slots.append((start, held))
             known = all(chord is not None and str(chord) in self.shapes for _, chord in slots)
             chords.append(Chords(tuple(slots), plain and known, tuple(silences)))
-        return self.guitars.below(played, chords)
+        return self.guitars.below(played, chords, only_riffs)
 
 
 def _parts(section: Section, ends_song: bool) -> list[_Part]:

@@ -25,7 +25,7 @@ from backing.form.kinds import (
     text_of,
 )
 from backing.form.model import Feel
-from backing.form.parts import ON_OFF, PART_KINDS, same
+from backing.form.parts import ON_OFF, PART_KINDS, PICKUP_KINDS, same
 from backing.form.pass_kinds import by_pass, endings_kind
 from backing.form.pattern_kinds import NAME, NAMED, NOTE_VALUE, PICK, RIFF, STRUM
 from backing.form.scalars import choice, decimal, parsed, whole, words
@@ -250,6 +250,8 @@ ENTRY = {
     "on-pass": ON_PASS,
 }
 LINE = record("a form entry", ENTRY, required=("section",))
+#: A pickup with what its parts play in it.
+PICKUP = {"bars": BARS, "parts": record("parts", PICKUP_KINDS)}
 SONG = {
     "title": words("title"),
     "by": words("by"),
@@ -258,7 +260,7 @@ SONG = {
     "key": KEY,
     "capo": whole("capo", 0, 11),
     "count-in": whole("count-in", 0, 8),
-    "pickup": BARS,
+    "pickup": either(BARS, record("a pickup", PICKUP, required=("bars",))),
     "instrument": choice("instrument", INSTRUMENTS),
     "tuning": _tuning(),
     "pitch": decimal("pitch", 390, 490),

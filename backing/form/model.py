@@ -274,6 +274,7 @@ class Form(NamedTuple):
     `student` is whom it is printed for; `capo` is a fret, 0 to 11; `count_in_bars` is 0 or more;
     `instrument` is what the student plays; `tuning` is four to eight MIDI note numbers, lowest row
     first; `pitch_hz` is the A above middle C; `human` is 0 to 100 percent.
+    `pickup_parts` are the parts that play a riff in the pickup.
     """
 
     title: str
@@ -286,6 +287,7 @@ class Form(NamedTuple):
     capo: int = 0
     count_in_bars: int = 1
     pickup: WrittenBar | None = None
+    pickup_parts: Mapping[str, PartSettings] = NOTHING
     instrument: Instrument = GUITAR
     tuning: tuple[int, ...] = STANDARD_TUNING
     pitch_hz: Fraction = Fraction(440)

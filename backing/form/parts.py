@@ -190,5 +190,16 @@ def _kind(part: Part) -> Kind:
     return either(choice(part.name, ON_OFF), record(part.name, table, rules=rules))
 
 
+#: How each part of a pickup is read: it may play a riff there.
+PICKUP_KINDS: Mapping[str, Kind] = MappingProxyType(
+    {
+        part.name: record(
+            part.name,
+            {key.name: key.kind for key in part.keys if key.name == "riff"},
+            required=("riff",),
+        )
+        for part in GUITARS
+    }
+)
 #: How each part is read.
 PART_KINDS: Mapping[str, Kind] = MappingProxyType({name: _kind(PARTS[name]) for name in PARTS})

@@ -101,6 +101,7 @@ def _form(reading: Reading, written: Record) -> Form:
         capo=written.get("capo", 0),
         count_in_bars=written.get("count-in", 1),
         pickup=section_reader.pickup(entries, sections, settings),
+        pickup_parts=section_reader.pickup_parts(),
         instrument=strings.instrument,
         tuning=strings.tuning or STANDARD_TUNING,
         pitch_hz=written.get("pitch", Fraction(440)),

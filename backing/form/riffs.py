@@ -105,6 +105,21 @@ class RiffCheck:
         return None
 
 
+def pickup_problem(
+    riff: Riff, called: str, meter: Meter, transpose: int, frets: int
+) -> RiffProblem | None:
+    """Why a riff can't be played in a pickup of this meter, before a line that transposes."""
+    if len(riff.bars) != 1:
+        what = f"a pickup is one bar, but {called} has {len(riff.bars)}."
+        return RiffProblem(what, "Write a riff of one bar.")
+    tab = riff.bars[0]
+    if tab.length_whole != meter.bar_whole:
+        cells = f"{len(tab.rows[0])} cells of {note_value_text(tab.step_whole)}"
+        what = f"the pickup is in {meter}, but {called} has {cells}."
+        return RiffProblem(what, _fix_for(tab, meter))
+    return _off_the_neck(riff, called, transpose, frets)
+
+
 def _fix_for(tab: TabBar, meter: Meter) -> str:
     cells = meter.bar_whole / tab.step_whole
     if cells.denominator == 1:

@@ -84,6 +84,8 @@ KEYS = MappingProxyType(
 PLACES = MappingProxyType(
     {
         ("a section", "tempo"): "This section's own, or a change: {to: 60, over: 1}.",
+        ("a pickup", "bars"): 'The one bar: "| N.C. / / D |".',
+        ("a pickup", "parts"): "Riffs that are played in it: {guitar: {riff: NAME}}.",
         ("a form entry", "tempo"): "This line's own, or a change: {to: 60, over: 1}.",
         ("a pass", "tempo"): "This pass's own, or a change: {to: 60, over: 1}.",
         ("a form entry", "on-pass"): "What one pass of this line changes: 3: {dynamic: loud}.",

@@ -8,8 +8,9 @@ from typing import NamedTuple
 from backing.form.bars import MAX_BARS, ReadBars, read_bars
 from backing.form.kinds import Reading, Record, TooManyProblems
 from backing.form.layout import LaidBar, LayoutError, lay_out
-from backing.form.model import Entry, PassSettings, Section, Settings, WrittenBar
+from backing.form.model import Entry, PartSettings, PassSettings, Section, Settings, WrittenBar
 from backing.form.passes import first_meter
+from backing.form.riffs import pickup_problem
 from backing.form.settings_reader import SettingsReader
 from backing.form.tree import Node
 from backing.form.words_check import check_section_words
@@ -59,7 +60,10 @@ class SectionReader:
         """The one bar before bar 1, in its own meter or that of bar 1."""
         if "pickup" not in self.song or not entries:
             return None
-        node = self.song["pickup"]
+        written = self.song["pickup"]
+        node = written.get("bars") if isinstance(written, Record) else written
+        if node is None:
+            return None
         read = self._bars(node)
         if read is None:
             return None
@@ -69,7 +73,30 @@ class SectionReader:
             )
             return None
         meter = first_meter(entries[0], sections[entries[0].section], song)
-        return self._lay(node, read, meter)[0].flat[0]
+        sound, laid = self._lay(node, read, meter)
+        if isinstance(written, Record):
+            self._check_pickup(written, laid[0].meter, entries[0].transpose)
+        return sound.flat[0]
+
+    def pickup_parts(self) -> dict[str, PartSettings]:
+        """What the parts of a pickup play in it, if it is written with them."""
+        written = self.song.get("pickup")
+        parts = written.get("parts", {}) if isinstance(written, Record) else {}
+        return self.settings.parts(parts)
+
+    def _check_pickup(self, written: Record, meter: Meter, transpose: int) -> None:
+        """Each riff in a pickup is exactly its bar long, and stays on the neck."""
+        riffs = self.song.get("riffs", {})
+        frets = self.settings.strings.instrument.frets
+        for name, part in written.get("parts", {}).items():
+            riff = part.get("riff")
+            called = f"the riff {riff}" if isinstance(riff, str) else f"{name}'s riff"
+            riff = riffs.get(riff) if isinstance(riff, str) else riff
+            if riff is None:
+                continue
+            problem = pickup_problem(riff, called, meter, transpose, frets)
+            if problem is not None:
+                self.reading.report(part.nodes["riff"], problem.message, problem.fix)
 
     def _section(self, name: str, written: Record) -> Section | None:
         """A section, or None if its bars can't be read, laid out or counted."""

@@ -30,7 +30,7 @@ class SettingsReader:
         self.strings = strings
         #: Every arrangement of the song that can be read, by name.
         self.arrangements = {
-            name: Arrangement(name, self._parts(written))
+            name: Arrangement(name, self.parts(written))
             for name, written in song.get("arrangements", {}).items()
         }
 
@@ -47,11 +47,12 @@ class SettingsReader:
                 for key in ("meter", "feel", "dynamic", "lift", "note", "words")
             },
             per_row=written.get("per-row"),
-            parts=self._parts(written.get("parts", {})),
+            parts=self.parts(written.get("parts", {})),
             arrangement=self._arrangement(written),
         )
 
-    def _parts(self, written: Mapping[str, bool | Record]) -> dict[str, PartSettings]:
+    def parts(self, written: Mapping[str, bool | Record]) -> dict[str, PartSettings]:
+        """What a record sets of each part, by the part's name."""
         return {name: self._part(part) for name, part in written.items()}
 
     def _arrangement(self, written: Record) -> Arrangement | None:

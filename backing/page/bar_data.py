@@ -39,7 +39,7 @@ def bar_table(
     found: list[BarData] = []
     first_row = 0  # the row that its pass starts with
     for bar, place in zip(timeline.played, places, strict=True):
-        index = pass_of[id(bar.playing)]
+        index = pass_of.get(id(bar.playing), 0)
         if not found or found[-1]["passIndex"] != index or not found[-1]["number"]:
             first_row = place.row
         found.append(

@@ -155,6 +155,7 @@ class RiffData(TypedDict):
     title: str
     strings: int
     passIndex: int
+    pickup: bool
     notes: list[TabNoteData]
 
 

@@ -22,7 +22,8 @@ def riff_table(timeline: Timeline, at: Callable[[Fraction], float]) -> Iterator[
     """
     for part in GUITARS:
         settings = settings_of(part.name, part.on)
-        if not any(settings(one).riff for one in timeline.passes):
+        playing = (timeline.played[0].playing, *timeline.passes)
+        if not any(settings(one).riff for one in playing):
             continue
         for index, notes in _notes_by_pass(timeline, settings, at).items():
             _end_at_next(notes)
@@ -30,7 +31,8 @@ def riff_table(timeline: Timeline, at: Callable[[Fraction], float]) -> Iterator[
                 "part": part.name,
                 "title": title_of(part, timeline.form.instrument),
                 "strings": len(timeline.form.tuning),
-                "passIndex": index,
+                "passIndex": max(0, index),
+                "pickup": index < 0,
                 "notes": notes,
             }
 
@@ -38,17 +40,16 @@ def riff_table(timeline: Timeline, at: Callable[[Fraction], float]) -> Iterator[
 def _notes_by_pass(
     timeline: Timeline, settings: SettingsOf, at: Callable[[Fraction], float]
 ) -> dict[int, list[TabNoteData]]:
-    """A part's numbers of tab, by the index of the pass that plays them."""
-    pickup_bars = len(timeline.played) - len(timeline.bars)
+    """A part's numbers of tab, by the index of the pass that plays them; a pickup's is -1."""
     pass_of = {id(playing): index for index, playing in enumerate(timeline.passes)}
     cues = iter(riff_cues(timeline, settings))
     cue = next(cues, None)
     notes: dict[int, list[TabNoteData]] = {}
     columns = _Columns()
-    for index, bar in enumerate(timeline.bars, pickup_bars):
+    for index, bar in enumerate(timeline.played):
         while cue is not None and cue.start_whole < bar.end_whole:
             if isinstance(cue.stroke, Tabbed):
-                of_pass = notes.setdefault(pass_of[id(bar.playing)], [])
+                of_pass = notes.setdefault(pass_of.get(id(bar.playing), -1), [])
                 riff = written(timeline.form, settings, bar.playing)
                 of_pass.append(_tab_note(cue.stroke, cue.start_whole, bar, index, at))
                 columns.complete(of_pass[-1], cue.stroke, riff)

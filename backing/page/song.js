@@ -21,7 +21,7 @@
 /** @typedef {{bar: number, at: number, end: number, share: number, string: number, fret: string,
  *   how: string, hand: string, muted: boolean, rolled: boolean}} TabNote */
 /** @typedef {{part: string, title: string, strings: number, passIndex: number,
- *   notes: TabNote[]}} Riff */
+ *   pickup: boolean, notes: TabNote[]}} Riff */
 /** A note: start, end (0: rings out), sample, gain and, where it is bent, [at, semitones] steps.
  * @typedef {[number, number, number, number, [number, number][]?]} Note */
 /** @typedef {{name: string, title: string, pans: number[], notes: Note[]}} Part */

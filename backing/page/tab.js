@@ -110,9 +110,9 @@ export function tabWidth(notes) {
 /** Every riff played in a bar, with its notes there.
  * @param {Song} song @param {number} bar @returns {[Riff, TabNote[]][]} */
 export function tabsOf(song, bar) {
-  const { passIndex } = song.bars[bar];
+  const { passIndex, number } = song.bars[bar];
   return song.riffs
-    .filter((riff) => riff.passIndex === passIndex)
+    .filter((riff) => riff.passIndex === passIndex && riff.pickup === (number === 0))
     .map((riff) => [riff, riff.notes.filter((note) => note.bar === bar)]);
 }
 

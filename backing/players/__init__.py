@@ -67,7 +67,8 @@ def play(timeline: Timeline) -> Score:
 def _tracks(part: Part, timeline: Timeline) -> list[Track]:
     """A part's track and, where it bends strings, those of its bent notes."""
     settings = settings_of(part.name, part.on)
-    if part.name != CLICK and not any(settings(playing).on for playing in timeline.passes):
+    passes = [*timeline.passes, *(bar.playing for bar in timeline.played[:1])]
+    if part.name != CLICK and not any(settings(playing).on for playing in passes):
         return []  # the click alone plays where it is off: it counts in
     notes = tuple(player_of(part)(timeline, settings))
     if part.name != CLICK:

@@ -40,8 +40,10 @@ def starts(timeline: Timeline) -> list[tuple[Fraction, Pass]]:
     """Each pass with where its sound starts; the first one has the count-in and pickup too."""
     found: list[tuple[Fraction, Pass]] = []
     for span in timeline.spans:
-        if not found or span.playing is not found[-1][1]:
-            found.append((span.start_whole if found else Fraction(0), span.playing))
+        leads_in = timeline.pickup is not None and span.playing is timeline.pickup.playing
+        playing = timeline.passes[0] if leads_in else span.playing
+        if not found or playing is not found[-1][1]:
+            found.append((span.start_whole if found else Fraction(0), playing))
     return found
 
 

@@ -59,7 +59,7 @@ def _cues(timeline: Timeline, settings: SettingsOf) -> tuple[_Cues, frozenset[Fr
     form = timeline.form
     of_riff = {
         id(playing)
-        for playing in timeline.passes
+        for playing in (*timeline.passes, timeline.played[0].playing)
         if riff.written(form, settings, playing) is not None
     }
     chordal = tuple(span for span in timeline.spans if id(span.playing) not in of_riff)

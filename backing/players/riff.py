@@ -5,7 +5,7 @@ bar of the same count. Frets count from the capo, raised by as much as a line of
 transposes. A note rings until its string is struck again or the pass ends. At a chord's
 `(stop)`, where it is written, what sounds is cut short, and nothing is struck until the next
 chord is written, unless the riff plays through. Other marks, N.C. and changes of chord
-don't affect a riff, and a pickup bar has none.
+don't affect a riff. A pickup bar has none but its own.
 
 Hammered and pulled notes (h, p) sound without a new pick: softer, at three quarters of a
 picked note's velocity (from memory: no measured figure found), and start exactly where
@@ -110,7 +110,8 @@ def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue]:
     """A riff's notes in every pass that plays one; each such pass begins with a rest."""
     found: list[Cue] = []
     form = timeline.form
-    for _, bars_of_pass in groupby(timeline.bars, key=lambda bar: id(bar.playing)):
+    every = timeline.played if form.pickup_parts else timeline.bars
+    for _, bars_of_pass in groupby(every, key=lambda bar: id(bar.playing)):
         bars = list(bars_of_pass)
         riff = written(form, settings, bars[0].playing)
         if riff is None:

@@ -144,6 +144,7 @@ def _renamed(form: Form, move: _Move) -> tuple[Form, tuple[str, ...]]:
         and form.pickup._replace(
             cells=tuple(cell._replace(chord=rename(cell.chord)) for cell in form.pickup.cells)
         ),
+        pickup_parts=_parts(form.pickup_parts, riffs),
         settings=_settings(form.settings, riffs),
         sections={
             name: _section(section, rename, riffs) for name, section in form.sections.items()
@@ -219,7 +220,8 @@ def _parts(
 def _riffs(form: Form, up: int) -> tuple[dict[Riff, Riff], tuple[str, ...]]:
     """Every riff that is played with itself `up` frets higher, and notes on them."""
     lows: dict[Riff, int] = {}
-    for playing in unroll(form, count_in=False).passes:
+    timeline = unroll(form, count_in=False)
+    for playing in (timeline.played[0].playing, *timeline.passes):
         for part in GUITARS:
             riff = written(form, settings_of(part.name, on=True), playing)
             if riff is not None:

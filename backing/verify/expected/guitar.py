@@ -166,7 +166,8 @@ class _Hands:
 
 def _riffs(played: PlayedRound, part: str) -> Iterator[tuple[Fraction, Fraction]]:
     """From where to where passes play a riff, which silences what was strummed before."""
-    song = (bar for bar in played.bars if bar.number)  # a pickup plays no riff
+    # a pickup plays no riff but its own
+    song = (bar for bar in played.bars if bar.number or bar.plan.leads_in)
     for _, bars in groupby(song, key=lambda bar: id(bar.plan)):
         first, *others = bars
         plan = first.plan.parts[part]

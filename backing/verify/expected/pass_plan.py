@@ -139,6 +139,22 @@ def _pass(
     )
 
 
+def lead_in_plan(form: Form, first: Plan) -> Plan:
+    """The plan of a pickup before the pass `first`: the riffs that it has itself, and no others."""
+    if not form.pickup_parts:
+        return first
+    parts = dict(first.parts)
+    for name, part in first.parts.items():
+        others = {key: value for key, value in part.values.items() if key not in ONE_OF_THESE}
+        if name in form.pickup_parts:
+            riff = form.pickup_parts[name].values["riff"]
+            riff = form.riffs[riff] if isinstance(riff, str) else riff
+            parts[name] = PartPlan(True, {**others, "riff": riff})
+        elif "riff" in part.values:
+            parts[name] = PartPlan(False, part.values)
+    return first._replace(parts=parts, leads_in=True)
+
+
 def _specials(section: Section, entry: Entry, number: int) -> list[PassSettings]:
     """What the section and then the line set for pass `number` alone."""
     return [of[number] for of in (section.on_pass, entry.on_pass) if number in of]

@@ -77,3 +77,5 @@ class Plan(NamedTuple):
     bars: list[PlannedBar]
     #: The words of each bar; none where nothing is sung in this pass.
     words: list[str]
+    leads_in: bool = False
+    """Whether it is the plan of a pickup that has parts of its own."""

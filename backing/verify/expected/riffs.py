@@ -96,7 +96,8 @@ def expect_riffs(expected: Expected, part: str, clock: Clockwork) -> ExpectedRif
         }
         for plan, own in groupby(played.bars, key=lambda bar: bar.plan):
             riff = plan.parts[part].values.get("riff")
-            bars = [bar for bar in own if bar.number]  # a pickup plays no riff
+            # a pickup plays no riff but its own
+            bars = [bar for bar in own if bar.number or plan.leads_in]
             if riff is None or not plan.parts[part].on or not bars:
                 continue
             end = bars[-1].end

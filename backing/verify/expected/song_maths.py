@@ -15,7 +15,7 @@ from backing.verify.expected.beats import (
     ring_out_s,
     seconds_at,
 )
-from backing.verify.expected.pass_plan import planned, slots_of
+from backing.verify.expected.pass_plan import lead_in_plan, planned, slots_of
 from backing.verify.expected.plans import Plan, PlannedBar, Slots
 from backing.verify.expected.records import (
     Band,
@@ -137,6 +137,7 @@ class _Sum:
         if pickup:
             own = pickup.meter or meter
             bars.append((slots_of(pickup, own), own))
+        leading = lead_in_plan(self.form, first)
         clicked = count_in > 0 or first.click.on
         clicking = Clicking(first.click.sound)
         before = []
@@ -146,8 +147,8 @@ class _Sum:
                 ExpectedBar(self.at_s, self.at_quarters, meter, clicked, clicking=clicking)
             )
             if pickup and len(before) == len(bars):
-                self.played_bars.append(PlayedBar(self.at_quarters, meter, first, 0, 0))
-            self._bar(slots, meter, bpms, first)
+                self.played_bars.append(PlayedBar(self.at_quarters, meter, leading, 0, 0))
+            self._bar(slots, meter, bpms, leading)
         return before
 
     def _lead_in(self, before: Sequence[ExpectedBar]) -> Iterator[tuple[Fraction, str]]:
