@@ -35,10 +35,8 @@ COMMANDS = (
     "schema",
 )
 
-
 #: Under this key the context holds the command as it was typed, for errors without a file.
 _TYPED = "backing.typed"
-
 
 _NO_MEMORY = b"There is not enough memory. Close other programs.\n"
 

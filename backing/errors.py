@@ -174,6 +174,12 @@ def write_error(path: str | PathLike[str], error: OSError) -> BackingError:
     return BackingError(f"{path}: can't be written: {reason(error)}.")
 
 
+def raise_shortage(error: BaseException) -> None:
+    """Raise a ShortageError, without a file's name, if a shortage is behind an error."""
+    if found := shortage_of(error):
+        raise ShortageError(found) from None
+
+
 @contextmanager
 def naming(path: str | PathLike[str], what: str = "can't be made") -> Iterator[None]:
     """Turn every shortage into a ShortageError that names `path`; one that has a name keeps it.

@@ -28,7 +28,7 @@ VERIFY = Path(backing.verify.__file__).parent
 
 #: All that `verify` may import from the rest of the package: records, facts and words.
 ALLOWED = {
-    "backing.errors": {"BackingError", "ShortageError", "naming", "read_error"},
+    "backing.errors": {"BackingError", "ShortageError", "naming", "raise_shortage", "read_error"},
     "backing.form.model": {
         "Cell", "Entry", "Form", "NOTHING", "ONE_OF_THESE", "PartSettings", "PassSettings",
         "Section", "Settings", "Tempo", "WrittenBar", "WrittenWords",

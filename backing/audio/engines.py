@@ -15,9 +15,8 @@ from io import StringIO
 from threading import Lock
 from typing import Any, NamedTuple
 
-from backing.errors import BackingError, ShortageError
+from backing.errors import BackingError, raise_shortage
 from backing.system.install import install_command
-from backing.system.shortages import shortage_of
 
 FLUIDSYNTH, MIDIRENDERER = "fluidsynth", "midirenderer"
 #: An environment variable that names the engine to use.
@@ -99,6 +98,5 @@ def _is_there(key: str) -> bool:
     try:
         return hasattr(load_fluidsynth(), "new_fluid_synth")
     except (ImportError, OSError, AttributeError) as error:
-        if found := shortage_of(error):
-            raise ShortageError(found) from None
+        raise_shortage(error)
         return False  # its C library is missing, or not whole

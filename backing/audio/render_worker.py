@@ -13,9 +13,8 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from backing.audio.job import Job
-from backing.errors import BackingError, ShortageError, reason
+from backing.errors import BackingError, raise_shortage, reason
 from backing.system.child import serve
-from backing.system.shortages import shortage_of
 
 #: The shortest time between two reports of the share done, in seconds.
 REPORT_EVERY_S = 0.05
@@ -55,6 +54,5 @@ def _render(job: Job, report: Callable[[float], None]) -> None:
         strikes, rms = play(job, progress)
         mix_in(job, strikes, rms)
     except OSError as error:
-        if found := shortage_of(error):
-            raise ShortageError(found) from None
+        raise_shortage(error)
         raise BackingError(f"The sound can't be rendered: {reason(error)}.") from None

@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from backing.errors import BackingError, ShortageError
+from backing.errors import BackingError, raise_shortage
 from backing.system.cores import usable_cores
 from backing.system.install import install_command
-from backing.system.shortages import need_memory, need_threads, shortage_of
+from backing.system.shortages import need_memory, need_threads
 
 if TYPE_CHECKING:
     from typst import Compiler
@@ -52,8 +52,7 @@ def typeset(
         what = " ".join(error.message.removeprefix("panicked with: ").split())
         raise BackingError(f"the chart can't be typeset: {what}") from None
     except BaseException as error:  # a panic of the typesetter is not an Exception
-        if found := shortage_of(error):
-            raise ShortageError(found) from None
+        raise_shortage(error)
         raise
     if isinstance(made, list):
         return tuple(made)
@@ -77,8 +76,7 @@ def _compiler(system_fonts: bool) -> Compiler:
         need_threads(usable_cores() + 1)
         from typst import Compiler
     except (ImportError, MemoryError, RuntimeError) as error:
-        if found := shortage_of(error):
-            raise ShortageError(found) from None
+        raise_shortage(error)
         if not isinstance(error, ImportError):
             raise
         what = f"a chart needs the typesetter. To install it: {install_command('chart')}"

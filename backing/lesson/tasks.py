@@ -11,10 +11,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.errors import BackingError, ShortageError, reason
+from backing.errors import BackingError, raise_shortage, reason
 from backing.practice.versions import Version
 from backing.system.child import serve
-from backing.system.shortages import shortage_of
 
 if TYPE_CHECKING:
     from backing.form import Form
@@ -75,8 +74,7 @@ def answer(task: Task) -> Answer:
     except BackingError as error:
         raise error.with_text(f"{folder}{os.sep}", "") from None
     except OSError as error:
-        if found := shortage_of(error):
-            raise ShortageError(found) from None
+        raise_shortage(error)
         raise BackingError(f"{task.name}: can't be made: {reason(error)}.") from None
 
 

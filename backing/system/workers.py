@@ -18,9 +18,9 @@ from queue import SimpleQueue
 from types import TracebackType
 from typing import IO, Any, Generic, TypeVar
 
-from backing.errors import BackingError, ShortageError, reason
+from backing.errors import BackingError, ShortageError, raise_shortage, reason
 from backing.system.child import Share, command
-from backing.system.shortages import KILLED, Shortage, shortage_in, shortage_now, shortage_of
+from backing.system.shortages import KILLED, Shortage, shortage_in, shortage_now
 
 Task = TypeVar("Task")
 #: How long a worker may take to clean up after it is told to end, in seconds.
@@ -161,8 +161,7 @@ class Worker:
         except Exception as error:
             if self.printed is not None:
                 self.printed.close()
-            if found := shortage_of(error):
-                raise ShortageError(found) from None
+            raise_shortage(error)
             if not isinstance(error, OSError):
                 raise
             raise BackingError(f"Can't start another process: {reason(error)}.") from None

@@ -16,8 +16,8 @@ from math import inf
 from operator import attrgetter
 from typing import Any, TypeAlias
 
-from backing.errors import BackingError, ShortageError
-from backing.system.shortages import NUMPY_BYTES, need_memory, shortage_of
+from backing.errors import BackingError, raise_shortage
+from backing.system.shortages import NUMPY_BYTES, need_memory
 from backing.verify.readers.channels import (
     Control,
     channel_settings,
@@ -225,8 +225,7 @@ def by_pretty_midi(data: bytes) -> Measured:
             need_memory(NUMPY_BYTES)
             return _read_by_pretty_midi(data)
     except Exception as error:  # it raises many kinds, and not only while opening a file
-        if found := shortage_of(error):
-            raise ShortageError(found) from None
+        raise_shortage(error)
         why = " ".join(str(error).split())[:MOST_WHY]
         if " " not in why:  # a word alone, such as the key that a table doesn't have
             why = f"{type(error).__name__}: {why}" if why else type(error).__name__

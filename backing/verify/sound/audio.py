@@ -18,10 +18,10 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from backing.errors import BackingError, ShortageError, naming
+from backing.errors import BackingError, naming, raise_shortage
 from backing.form.model import Form
 from backing.system.install import install_command
-from backing.system.shortages import LITTLE_BYTES, NUMPY_BYTES, need_memory, shortage_of
+from backing.system.shortages import LITTLE_BYTES, NUMPY_BYTES, need_memory
 from backing.text.times import clock
 from backing.verify.compare import expected_of
 from backing.verify.expected.click import every_click
@@ -138,8 +138,7 @@ def _opened(path: str | Path) -> Iterator[Any]:
         import numpy  # noqa: F401
         import soundfile
     except (ImportError, OSError, MemoryError) as error:
-        if found := shortage_of(error):
-            raise ShortageError(found) from None
+        raise_shortage(error)
         raise BackingError(
             f"Reading audio needs numpy and soundfile. To install them: {install_command('audio')}"
         ) from None
