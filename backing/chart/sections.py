@@ -144,7 +144,7 @@ class SectionDrawer:
             yield Line("words", times(section.times))
         settings = section.settings.under(self.form.settings)
         yield from margin_lines(section.settings, self.form.meter, settings)
-        for change in changed_passes(section.on_pass, self.form.meter, settings):
+        for change in changed_passes(section.on_pass, self.form, settings):
             yield Line("note", change)
 
     def _bars(

@@ -16,6 +16,7 @@ from backing.form.model import (
     Settings,
     Tempo,
 )
+from backing.form.parts import PARTS, title_of
 from backing.form.passes import ending_of, labels
 from backing.form.playing_order import in_groups, with_counts
 from backing.practice.exercise_notes import exercise_notes
@@ -26,11 +27,14 @@ from backing.text.feel import feel
 from backing.text.lists import same_values
 from backing.text.percent import exact_decimal
 from backing.text.tempo import direction, over
-from backing.theory.instruments import GUITAR
+from backing.theory.instruments import GUITAR, Instrument
 from backing.theory.keys import Key
 from backing.theory.pitch import note_name
-from backing.theory.rhythm import COMMON_TIME, Meter
+from backing.theory.rhythm import Meter
 from backing.timeline import Bar, Timeline
+
+#: Keys of parts whose value may be a pattern's name.
+_PATTERNS = ("strum", "pick", "riff", "line", "beat")
 
 
 def signs_of(text: str) -> str:
@@ -131,21 +135,33 @@ def arrangement_words(arrangement: Arrangement) -> str:
 
 
 def changed_passes(
-    on_pass: Mapping[int, PassSettings], song: Meter, outer: Settings
+    on_pass: Mapping[int, PassSettings], form: Form, outer: Settings
 ) -> Iterator[str]:
     """What passes that keep their bars change: `third time: loud`; `outer` holds around them."""
     for numbers, changes in same_values(on_pass):
-        said = ", ".join(_changes(changes.settings, song, outer))
+        said = ", ".join(_changes(changes.settings, form, outer))
         if said and changes.rows is None:
             yield f"{which_time(numbers)}: {said}"
 
 
-def _changes(own: Settings, song: Meter, outer: Settings) -> list[str]:
-    """What a pass changes, in words; its parts only where nothing else changes."""
-    lines = [line.words for line in margin_lines(own, song, own.under(outer))]
-    return lines or [
-        f"{name} off" if part.on is False else f"{name} changes" for name, part in own.parts.items()
-    ]
+def _changes(own: Settings, form: Form, outer: Settings) -> list[str]:
+    """What a pass changes, in words."""
+    lines = [line.words for line in margin_lines(own, form.meter, own.under(outer))]
+    return [*lines, *part_changes(own, form.instrument)]
+
+
+def part_changes(own: Settings, instrument: Instrument) -> Iterator[str]:
+    """What the parts that are written at one place do: off, a named pattern, or another change."""
+    for name, settings in own.parts.items():
+        part = PARTS[name]
+        title = title_of(part, instrument).lower()
+        names = [value for key in _PATTERNS if isinstance(value := settings.values.get(key), str)]
+        if settings.on is False:
+            yield f"{title} off"
+        elif names:
+            yield f"{title} {'play' if part.is_plural else 'plays'} {names[0]}"
+        else:
+            yield f"{title} {'change' if part.is_plural else 'changes'}"
 
 
 def which_time(passes: Sequence[int]) -> str:
@@ -175,7 +191,7 @@ def roadmap(timeline: Timeline, shown_as: dict[tuple[str, int], str]) -> Iterato
             yield Stop(*at, text, "", bars(sum(sum(lengths[one]) for one in indexes)))
             continue
         section = form.sections[entry.section]
-        details = _details(entry, section, form.settings, names[index], shown_as)
+        details = _details(entry, section, form, names[index], shown_as)
         counts, note = _counts(lengths[index]), entry.settings.note or ""
         yield Stop(*at, names[index], ", ".join(details), counts, note)
 
@@ -192,7 +208,7 @@ def _counts(lengths: Sequence[int]) -> str:
 def _details(
     entry: Entry,
     section: Section,
-    song: Settings,
+    form: Form,
     name: str,
     shown_as: dict[tuple[str, int], str],
 ) -> Iterator[str]:
@@ -207,11 +223,11 @@ def _details(
     if entry.transpose:
         yield f"moved {moved(entry.transpose)}"
     settings = entry.settings
-    now = settings.under(section.settings.under(song))
-    meter = song.meter or COMMON_TIME
-    for line in margin_lines(settings._replace(note=None), meter, now):
+    now = settings.under(section.settings.under(form.settings))
+    for line in margin_lines(settings._replace(note=None), form.meter, now):
         yield line.words
-    yield from changed_passes(entry.on_pass, meter, now)
+    yield from part_changes(settings, form.instrument)
+    yield from changed_passes(entry.on_pass, form, now)
 
 
 def _feel(feel_: Feel) -> str:
