@@ -1,4 +1,4 @@
-"""A form as an arrangement plays it: a named set of part settings over all that is written."""
+"""A form with one of its arrangements, a named set of part settings, played throughout."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from backing.form.riffs import RiffCheck, RiffProblem
 
 
 def arranged(form: Form, name: str) -> Form:
-    """A form in which an arrangement lies over everything that sets parts, as the nearest.
+    """A form in which an arrangement overrides all other part settings, key by key.
 
     Args:
         form: as read.

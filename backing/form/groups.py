@@ -15,7 +15,7 @@ from backing.form.language import MAX_TIMES
 from backing.form.model import Group
 from backing.form.tree import Node
 
-#: How deep groups may stand inside one another.
+#: How deep groups may be nested.
 MAX_DEPTH = 8
 _TIMES = re.compile(r"\s*x\s*([0-9]{1,9})(?=[\s,)]|$)")
 _EXAMPLE = "(verse, riff x2) x3"
@@ -114,7 +114,7 @@ class _Parser:
         self._skip_blanks()
         while self.text.startswith("(", self.at) and not self._unusable():
             if len(self.open) == MAX_DEPTH:
-                what = f"groups can stand inside one another {MAX_DEPTH} deep at most."
+                what = f"groups can be nested at most {MAX_DEPTH} deep."
                 raise BadValue(what, "Write fewer parentheses.", self.at)
             self.open.append((self.at, self.since + len(self.times)))
             self.times[self.open[-1][1]] = 1
@@ -151,7 +151,7 @@ class _Parser:
         """Refuse what stands after a group, or before a parenthesis that opens inside a line."""
         sign = self.text[self.at]
         if sign == ")":
-            raise BadValue("this parenthesis closes nothing.", "Remove it.", self.at)
+            raise BadValue("this parenthesis doesn't close anything.", "Remove it.", self.at)
         if sign == "(":
             what = "a comma is missing before this parenthesis."
             raise BadValue(what, f"Put commas between lines:  {_EXAMPLE}", self.at)

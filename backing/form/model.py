@@ -158,7 +158,7 @@ class Arrangement(NamedTuple):
 class Settings(NamedTuple):
     """What a song, section, entry or pass may set for itself.
 
-    An `arrangement` lies over the `parts` that are written beside it.
+    An `arrangement` overrides the `parts` beside it, key by key.
     """
 
     tempo: Tempo | None = None
@@ -239,7 +239,7 @@ class Section:
 
 
 class Group(NamedTuple):
-    """Lines of the form that are played together so often; `number` tells groups apart."""
+    """Lines of the form that repeat together; `number` tells groups apart."""
 
     number: int
     times: int = 1
@@ -249,7 +249,7 @@ class Entry(NamedTuple):
     """One line of the form list. `times` is the entry's own `xN`; `bars` is (A, B).
 
     `on_pass` is what single passes of this line set, numbered from 1 over all rounds of its
-    `groups`, which are named from the outermost in.
+    `groups`, of which the outermost comes first.
     """
 
     section: str
@@ -264,7 +264,7 @@ class Entry(NamedTuple):
 
     @property
     def rounds(self) -> int:
-        """How many times its groups bring it round."""
+        """How many times the groups around it play it."""
         return prod(group.times for group in self.groups)
 
 

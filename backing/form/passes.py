@@ -155,7 +155,7 @@ def labels(form: Form) -> Iterator[str]:
 
 
 def begins(label: str, name: str) -> bool:
-    """Whether a line's label begins with a name, in capitals or not, and with whole words."""
+    """Whether a line's label begins with a name that ends where a word does, ignoring case."""
     start, rest = label[: len(name)], label[len(name) :]
     return start.casefold() == name.casefold() and not rest[:1].isalnum()
 

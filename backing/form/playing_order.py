@@ -11,9 +11,7 @@ from backing.form.passes import passes_at_once
 
 
 class Turn(NamedTuple):
-    """A line's turn to play: its index in the form list, and how many times its group has
-    brought it round before, from 0.
-    """
+    """A line's turn to play: its index in the form list, and how many turns it has had before."""
 
     entry: int
     round: int

@@ -299,7 +299,7 @@ OPTIONS = (
     Option(
         "arrangement",
         option_values.name(),
-        "One of the song's arrangements, over all that it writes.",
+        "Play one of the song's arrangements throughout.",
         "{} arrangement".format,
         metavar="NAME",
     ),

@@ -132,7 +132,7 @@ class SettingsReader:
             self.strings.check_riff(riffs[written], riffs.nodes[written])
 
     def _check_name(self, table: str, name: str, node: Node) -> None:
-        """Refuse the name of a strum, pick, riff or arrangement that the song doesn't write."""
+        """Refuse the name of a strum, pick, riff or arrangement that the song doesn't define."""
         if table in self.song.nodes and table not in self.song:
             return
         known = [*(self.song[table].nodes if table in self.song else ())]

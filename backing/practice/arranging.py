@@ -1,4 +1,4 @@
-"""A form as the arrangement of a version plays it."""
+"""A form with the arrangement of a version."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from backing.timeline import unroll
 
 
 def arranged_for(form: Form, version: Version) -> Form:
-    """A form with a version's arrangement, if it has one, over all that the form writes.
+    """A form with a version's arrangement, if it has one, played throughout.
 
     Raises:
         BackingError: the form has no such arrangement, or one of its riffs doesn't fit bars that

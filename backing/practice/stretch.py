@@ -25,8 +25,8 @@ def bars_of(timeline: Timeline, stretch: Stretch | None) -> tuple[int, int]:
 
     A section is found by its label (`Chorus 2`), by the label of one pass (`Chorus 2 (1 of
     2)`), or by its name alone: then the first line of the form that plays it counts, and for
-    a stretch's end the first one from its start on. If nothing is called so, the one line whose
-    label begins so is meant: `Verse 4` for `Verse 4, bars 1-4`.
+    a stretch's end the first one from its start on. If nothing has that name, the one line
+    whose label begins with it counts: `Verse 4` for `Verse 4, bars 1-4`.
 
     Raises:
         BackingError: the song has no such bars or sections.

@@ -53,8 +53,8 @@ class Version(NamedTuple):
     `without` and `only` (empty: all) name parts. With `trade` (0: off) the guitar plays this many
     bars, then rests for as many. `key` is the key that the song sounds in, `transpose` the number
     of semitones that it sounds higher; `capo` is the fret where the shapes are played. With
-    `keep_shapes` the capo moves, and the chords stay. `arrangement` is one of the song's, which
-    lies over all that it writes; "" for none.
+    `keep_shapes` the capo moves, and the chords stay. `arrangement` is one of the song's, played
+    throughout; "" for none.
     """
 
     speeds: tuple[Fraction, ...] = AS_WRITTEN

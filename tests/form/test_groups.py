@@ -126,7 +126,7 @@ def test_the_page_has_every_pass_in_its_order() -> None:
         ("(verse, riff x2", "(verse", "this parenthesis is never closed. Close it"),
         ("((verse, riff x2) x2", "((verse", "this parenthesis is never closed"),
         ("(verse, (riff x2, verse) x2", "(verse", "this parenthesis is never closed"),
-        ("(verse, riff x2)) x3", ") x3", "this parenthesis closes nothing. Remove it."),
+        ("(verse, riff x2)) x3", ") x3", "this parenthesis doesn't close anything. Remove it."),
         ("()", ")", "this group is empty"),
         ("() x3", ") x3", "this group is empty"),
         ("(verse,) x3", ") x3", "a line is missing here"),
@@ -143,7 +143,7 @@ def test_the_page_has_every_pass_in_its_order() -> None:
         ("(verse, riff) x3", "riff", "3 passes of riff would stop partway through its 2 endings. "
          "Play a multiple of 2 passes."),
         ("verse, riff x2", "verse", "Write each on a line of its own, or put them in parentheses"),
-        ("((((((((( verse )))))))))", "( verse", "groups can stand inside one another 8 deep"),
+        ("((((((((( verse )))))))))", "( verse", "groups can be nested at most 8 deep"),
     ],
 )  # fmt: skip
 def test_a_group_that_goes_wrong_is_reported_at_its_column(pointed, line, at, says) -> None:

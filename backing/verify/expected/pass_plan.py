@@ -38,7 +38,7 @@ from backing.verify.expected.words import words_of_bars
 
 
 def planned(form: Form, nearest: Mapping[str, PartSettings]) -> Iterator[Plan]:
-    """Each pass in playing order; `nearest` are part settings that lie over all that is written."""
+    """Each pass in playing order; `nearest` are part settings that override all others."""
     names, played = line_names(form), Counter[int]()
     turns = _turns(form)
     rounds = Counter(turns)
@@ -167,12 +167,12 @@ def _nearest(levels: Sequence[Any], key: str) -> Any:
 
 
 def _part(levels: Sequence[Settings], name: str) -> list[PartSettings]:
-    """What each level says about a part, where it says anything: itself, then its arrangement."""
-    said = []
+    """What each level sets for a part, if anything: its own settings, then its arrangement's."""
+    found = []
     for level in levels:
         of_level = [level.parts, level.arrangement.parts] if level.arrangement else [level.parts]
-        said += [parts[name] for parts in of_level if name in parts]
-    return said
+        found += [parts[name] for parts in of_level if name in parts]
+    return found
 
 
 def _part_plan(form: Form, levels: Sequence[PartSettings], usually_on: bool) -> PartPlan:

@@ -42,7 +42,7 @@ def expect(form: Form, count_in: bool = True, arrangement: str = "") -> Expected
     Args:
         form: as read.
         count_in: False for a file without the count-in.
-        arrangement: the one of the form's that lies over everything; "" for none.
+        arrangement: the name of one that is played throughout; "" for none.
 
     Returns:
         Every bar, pass, chord and tempo with its exact time in seconds.
