@@ -275,7 +275,7 @@ def print_bars(rows: Rows) -> str:
 
 def print_strum(bars: Iterable[Iterable[Stroke]]) -> str:
     """Strokes as they are typed."""
-    return _print(bars, lambda stroke: stroke.move + ">" * stroke.accent)
+    return _print(bars, lambda stroke: stroke.move + ">" * stroke.accent + "." * stroke.short)
 
 
 def print_pick(bars: Iterable[Iterable[tuple[str, ...]]]) -> str:

@@ -148,7 +148,7 @@ def played(
     half_tick_s = float(account.tick_quarters) / 2 * max(clock.quarter_s)
     off_s = half_tick_s + 0.5e-6 * float(song.played[-1].end) + 1e-9
     leeway = Leeway(account.reader, float(song.human_s), lambda _: off_s)
-    notes = by_name(account.voices).get(part, NO_NOTES)
+    notes = by_name(account.voices, form).get(part, NO_NOTES)
     return Played(part, song, expected, notes, leeway, clock)
 
 

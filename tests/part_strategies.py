@@ -23,7 +23,7 @@ TITLES = ("Lantern", "Тихая вода", "静かな川", "نهر هادئ", "
           "{brace", "x2")
 STEPS = ("1/8", "1/8", "1/4", "1/16", "1/8t", "1/4t", "3/16", "1/16t", "1/2", "1/1")
 STANDARD = "E2 A2 D3 G3 B3 E4"
-STROKES = ("D", "U", "x", "-", "D>", "U>", "x>")
+STROKES = ("D", "U", "x", "-", "D>", "U>", "x>", "D.", "U>.", "p", "p2", "p.")
 FINGERS = ("p", "p2", "i", "m", "a", "-", "(pa)", "(ima)", "(p2m)")
 DEGREES = ("1", "3", "b3", "5", "b7", "8", "-", "#4", "13", "b13")
 DRUMS = ("kick", "snare", "Closed Hi-Hat", "ride", "cowbell", "Low Floor Tom")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from backing.form import Form
-from backing.form.parts import PARTS
+from backing.form.parts import PARTS, title_of
 from backing.midi.writer import to_bytes
 from backing.practice import PLAIN, Version, play_version
 from backing.verify import Expected, expected_of
@@ -46,14 +46,15 @@ def part_file(
     account = by_summing(data)
     tick_s = float(account.tick_quarters) * 60 / float(min(t.quarter_bpm for t in expected.tempos))
     leeway = Leeway(account.reader, float(expected.human_s), lambda at_s: tick_s + 1e-6 * at_s * 10)
-    return PartFile(expected, clockwork(expected.tempos), leeway, by_name(account.voices))
+    return PartFile(expected, clockwork(expected.tempos), leeway, by_name(account.voices, form))
 
 
-def by_name(voices: Sequence[Voice]) -> dict[str, Notes]:
+def by_name(voices: Sequence[Voice], form: Form) -> dict[str, Notes]:
     """The notes of each part, by the names that our writer gives tracks."""
     return {
-        name: merged(v.notes for v in voices if f"{v.name} ".startswith(f"{part.title} "))
+        name: merged(v.notes for v in voices if f"{v.name} ".startswith(f"{title} "))
         for name, part in PARTS.items()
+        for title in [title_of(part, form.instrument)]
     }
 
 

@@ -20,7 +20,7 @@ from backing.players.part_settings import settings_of
 from backing.players.pick import Pluck, built_in, plucks
 from backing.players.riff import written
 from backing.players.strings import Strings
-from backing.players.strum import strokes
+from backing.players.strum import Thumb, strokes
 from backing.players.tiling import bar_count, own_meter
 from backing.theory.chords import Chord
 from backing.theory.fretboard import Fingering
@@ -104,10 +104,7 @@ class GuitarLines:
         if name:
             printed.lines.append(f"strum: {name}")
         for index in range(first, min(first + length, len(bars))):
-            printed.strokes[index] = tuple(
-                Stroke(at, one.move, one.velocity >= _accented(one.move), one.upward)
-                for at, one in of_bar(bars[index])
-            )
+            printed.strokes[index] = tuple(_stroke(at, one) for at, one in of_bar(bars[index]))
         _simile(printed, bars, first + length, STRUM)
 
     def _pick(
@@ -186,6 +183,12 @@ class GuitarLines:
 def _simile(printed: Printed, bars: Sequence[PlayedBar], at: int, lane: int) -> None:
     if at < len(bars):
         printed.alike[at] = (*printed.alike.get(at, ()), lane)
+
+
+def _stroke(at: Fraction, one: Any) -> Stroke:
+    if isinstance(one, Thumb):
+        return Stroke(at, one.move, short=one.short)
+    return Stroke(at, one.move, one.velocity >= _accented(one.move), one.upward, one.short)
 
 
 def _accented(move: str) -> int:

@@ -51,12 +51,13 @@ STRUM = -1
 
 
 class Stroke(NamedTuple):
-    """A stroke of the strumming hand: D, U or x, which may run upward."""
+    """A stroke of the strumming hand: D, U or x, which may run upward, or the thumb, p or p2."""
 
     at: Fraction
     move: str
     accent: bool = False
     upward: bool = False
+    short: bool = False
 
 
 class Fret(NamedTuple):

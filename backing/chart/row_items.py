@@ -150,7 +150,8 @@ def _push_over_bar_line(placed: Placed, left: Placed | None, early: Fraction) ->
 
 def _strokes(placed: Placed) -> Iterator[Item]:
     for stroke in placed.bar.strokes:
-        yield ("stroke", placed.at(stroke.at), stroke.move, stroke.accent, stroke.upward)
+        signs = (stroke.move, stroke.accent, stroke.upward, stroke.short)
+        yield ("stroke", placed.at(stroke.at), *signs)
 
 
 def _push_into_next_row(last: Placed, width: float) -> Iterator[Item]:

@@ -141,7 +141,7 @@ def _rooms(bar: Bar) -> list[Room]:
     if bar.early:
         beats.append((end - bar.early, EARLY))
     rooms += _in_turn(beats, end)
-    rooms += _in_turn([(one.at, STROKE) for one in bar.strokes], end)
+    rooms += _in_turn([(one.at, STROKE + 5 * (one.move == "p2")) for one in bar.strokes], end)
     for tab in bar.tabs:
         rooms += _in_turn(_columns(tab), end) if tab is not None else []
     return rooms

@@ -111,8 +111,10 @@ def _marks(chart: Chart) -> set[str]:
     kinds = {sign.kind for bar in bars for sign in bar.signs}
     known = kinds & {"push", "stopped", "ringing", "simile"}
     moves = {one.move for bar in bars for one in bar.strokes}
-    if moves:
+    if moves & {"D", "U"}:
         known.add("strokes")
+    if moves & {"p", "p2"}:
+        known.add("thumb")
     if "x" in moves:
         known.add("damped")
     frets = [fret for bar in bars for tab in bar.tabs if tab for fret in tab.frets]
@@ -122,7 +124,8 @@ def _marks(chart: Chart) -> set[str]:
         "harmonics": any(fret.text.startswith("<") for fret in frets),
         "palm": any(fret.muted for fret in frets),
         "rolled": any(fret.rolled for fret in frets),
-        "short": any("." in fret.after for fret in frets),
+        "short": any("." in fret.after for fret in frets)
+        or any(stroke.short for bar in bars for stroke in bar.strokes),
         "string-rests": any(fret.text == REST for fret in frets),
     }
     return known | {sign for sign, is_used in of_frets.items() if is_used}

@@ -131,7 +131,7 @@ def _read_hits(node: Node, reading: Reading) -> Any:
         raise
 
 
-STRUM = pattern("a strum", read_strum, StrumPattern, "[DUx]>?|-")
+STRUM = pattern("a strum", read_strum, StrumPattern, r"[DU]>?\.?|x>?|p2?\.?|-")
 PICK = pattern("a pick", read_pick, PickPattern, r"p2?|[ima]|-|\((p2|[pima])+\)")
 BASS_LINE = pattern("a bass line", read_degrees, BassPattern, "[b#]?([1-9]|1[0-3])|-")
 RIFF = _riff()

@@ -11,11 +11,18 @@ class Plays(NamedTuple):
     cycle: int
 
 
-class Stroke(NamedTuple):
-    """One step of a strum: `D`, `U`, `x` (damped) or `-` (the hand passes)."""
+Move = Literal["D", "U", "x", "p", "p2", "-"]
 
-    move: Literal["D", "U", "x", "-"]
+
+class Stroke(NamedTuple):
+    """One step of a strum: `D`, `U`, `x` (damped), the thumb `p` or `p2`, or `-` (none).
+
+    A `short` one is stopped halfway to the next.
+    """
+
+    move: Move
     accent: bool = False
+    short: bool = False
 
 
 class StrumPattern(NamedTuple):

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import Literal, TypeVar, cast
+from typing import TypeVar, cast
 
-from backing.form.pattern_records import Stroke
+from backing.form.pattern_records import Move, Stroke
 
 MAX_STEPS = 512
 
 _T = TypeVar("_T")
 _FINGERS = ("p", "p2", "i", "m", "a")
+_STROKE = re.compile(r"[DU]>?\.?|x>?|p2?\.?|-")
 _DEGREE = re.compile(r"[b#]?(?:[1-9]|1[0-3])")
 
 
@@ -71,14 +72,15 @@ def _shown(token: str) -> str:
 
 
 def _stroke(token: str, at: int) -> Stroke:
-    move, accent = token.removesuffix(">"), token.endswith(">")
-    if move not in ("D", "U", "x", "-") or (move == "-" and accent):
+    if not _STROKE.fullmatch(token):
         raise PatternError(
-            f"{_shown(token)} isn't a stroke; write D (down), U (up), x (damped) or - (none), "
-            "with a > after a stroke to accent it and spaces between strokes",
+            f"{_shown(token)} isn't a stroke; write D (down), U (up), x (damped), p (thumb, or p2 "
+            "for its second string) or - (none), with a > after D, U or x to accent it, a dot "
+            "after D, U or p to stop it short, and spaces between strokes",
             at,
         )
-    return Stroke(cast(Literal["D", "U", "x", "-"], move), accent)
+    move = cast(Move, token.rstrip(">."))
+    return Stroke(move, ">" in token, "." in token)
 
 
 def _fingers(token: str, at: int) -> tuple[str, ...]:

@@ -93,7 +93,10 @@ PLACES = MappingProxyType(
         **{("an exercise", option.key): option.help for option in OPTIONS},
         ("an exercise", "note"): "What to watch in this exercise.",
         **{(part.name, key.name): key.about for part in PARTS.values() for key in part.keys},
-        ("a strum", "play"): "D down, U up, x damped, - none, a > after a stroke to accent it.",
+        (
+            "a strum",
+            "play",
+        ): "D down, U up, x damped, p, p2 thumb, - none; D> accented, D. short.",
         ("a pick", "play"): "p thumb, p2 its second string, i, m, a fingers, (pa) both, - none.",
         ("a bass line", "play"): "Degrees of the chord, 1 its root, 8 the octave; - holds.",
         ("a beat", "play"): 'A line for each drum, x struck, x> accented: snare: "- x - x".',

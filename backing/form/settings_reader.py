@@ -140,7 +140,7 @@ class SettingsReader:
         if name in known:
             return
         fix = suggestion(name, known) or f"Write it under {table} first."
-        if table == "strums" and re.fullmatch(r"([DUx]>?|-)(\s+([DUx]>?|-))*", name):
+        if table == "strums" and re.fullmatch(r"([DUxp]2?>?\.?|-)(\s+([DUxp]2?>?\.?|-))*", name):
             fix = f'To write it right here:  strum: {{step: 1/8, play: "{name}"}}'
         self.reading.report(node, f"there is no {table[:-1]} {quoted(name)}.", fix)
         self.reading.hides |= table in ("riffs", "arrangements")

@@ -44,6 +44,7 @@ def chord_cues(
     settings: SettingsOf,
     strokes: Callable[[Bar], Placed[Stroke]],
     strike_changes: bool = False,
+    is_short: Callable[[Stroke], bool] = lambda stroke: False,
 ) -> list[Cue]:
     """A part's cues in order; the last is the rest that ends the song.
 
@@ -51,6 +52,7 @@ def chord_cues(
         settings: as `settings_of` gives them.
         strokes: a bar's strokes, each with its place from the bar line, in order.
         strike_changes: whether each chord is struck where it starts, stroke or no stroke.
+        is_short: whether a stroke is stopped halfway to the next one or to the next chord.
     """
     grid = [struck for bar in timeline.played for struck in placed(bar, strokes(bar))]
     found: list[Cue] = []
@@ -60,7 +62,7 @@ def chord_cues(
         struck = sounding and (strike_changes or bool(span.marks))
         first, place = _falling_to(span, grid, place, struck)
         if sounding:
-            found += _cues_of(span, struck, grid[first:place])
+            found += _cues_of(span, struck, grid[first:place], is_short)
         else:
             found.append(Cue(span.start_whole, "rest"))
     found.append(Cue(_last_sound(timeline), "rest"))
@@ -84,7 +86,12 @@ def _falling_to(
     return first, place
 
 
-def _cues_of(span: Span, struck: bool, strokes: Sequence[tuple[Fraction, Stroke]]) -> Iterator[Cue]:
+def _cues_of(
+    span: Span,
+    struck: bool,
+    strokes: Sequence[tuple[Fraction, Stroke]],
+    is_short: Callable[[Stroke], bool],
+) -> Iterator[Cue]:
     """A sounding chord's cues."""
     start = span.start_whole
     yield Cue(start, "change", span.chord)
@@ -93,8 +100,11 @@ def _cues_of(span: Span, struck: bool, strokes: Sequence[tuple[Fraction, Stroke]
     if "stop" in span.marks:
         yield Cue(min(start + STOPPED_WHOLE, span.end_whole), "rest")
     elif "ring" not in span.marks:
-        for at, stroke in strokes:
+        following = [*(at for at, _ in strokes), span.end_whole][1:]
+        for (at, stroke), then in zip(strokes, following, strict=False):
             yield Cue(at, "strike", span.chord, stroke)
+            if is_short(stroke):
+                yield Cue((at + then) / 2, "rest")
 
 
 def _last_sound(timeline: Timeline) -> Fraction:

@@ -67,6 +67,7 @@ def _cues(timeline: Timeline, settings: SettingsOf) -> tuple[_Cues, frozenset[Fr
         timeline._replace(spans=chordal) if of_riff else timeline,
         settings,
         _strokes(timeline, settings),
+        is_short=lambda stroke: isinstance(stroke, strum.Stroke | strum.Thumb) and stroke.short,
     )
     if of_riff:
         tabbed = riff.riff_cues(timeline, settings)

@@ -2,9 +2,10 @@
 
 A downstroke runs from the low strings to the high ones and favors the low: each string
 is a little softer than the one before. An upstroke runs back over at most the top four,
-and not over the chord's bass string. A damped stroke lays the hand on all strings and goes
-as the arm goes: down on a beat and on every second step after it, up between. Strokes on a
-beat, where the arm falls, are a little louder than the others.
+and not over the chord's bass string. The thumb (p, p2) plucks the bass string or the next one
+alone. A stroke with a dot is stopped halfway to the next, in `chord_cues`. A damped stroke lays
+the hand on all strings and goes as the arm goes: down on a beat and on every second step after
+it, up between. Strokes on a beat, where the arm falls, are a little louder than the others.
 
 A stroke takes 11 to 16 ms a string, the louder the faster: common practice is 10-20 ms a
 string and 30-80 ms a stroke (from memory; no measured figure found). That softer strokes
@@ -26,6 +27,7 @@ from backing.form.pattern_records import Stroke as Written
 from backing.form.pattern_records import StrumPattern
 from backing.form.patterns import read_strum
 from backing.players.part_settings import SettingsOf
+from backing.players.pick import Pluck
 from backing.players.strings import GRID, Shape, Strings, sounding_strings
 from backing.players.tiling import Placed, bar_steps, own_meter, repeated
 from backing.theory.rhythm import Meter, later
@@ -51,13 +53,14 @@ class Stroke(NamedTuple):
     velocity: int
     step_whole: Fraction
     upward: bool = False
+    short: bool = False
 
     def strike(
         self, strings: Strings, at: Fraction, shape: Shape, units_a_second: int, room: Fraction
     ) -> None:
         """The shape's strings one after another, within half of `room` and of its own step."""
         played = sounding_strings(shape)
-        move, velocity, step, upward = self
+        move, velocity, step, upward = self.move, self.velocity, self.step_whole, self.upward
         if move == "U":
             played = played[-min(UPSTROKE_STRINGS, max(2, len(played) - 1)) :]
         elif move == "x":
@@ -82,11 +85,25 @@ class Stroke(NamedTuple):
                 strings.end(index, start + Fraction(max(1, damped), GRID))
 
 
+class Thumb(NamedTuple):
+    """The thumb on one string: `p` the chord's bass string, `p2` the next one."""
+
+    move: str
+    on_beat: bool
+    short: bool = False
+
+    def strike(
+        self, strings: Strings, at: Fraction, shape: Shape, units_a_second: int, room: Fraction
+    ) -> None:
+        """As in a picked pattern."""
+        Pluck((self.move,), self.on_beat).strike(strings, at, shape, units_a_second, room)
+
+
 #: How a chord with a mark is struck: one plain downstroke.
 MARKED = Stroke("D", DOWN + ON_BEAT, Fraction(1, 4))
 
 #: A bar's strokes with their places from the bar line, in order.
-Strokes: TypeAlias = "tuple[tuple[Fraction, Stroke], ...]"
+Strokes: TypeAlias = "tuple[tuple[Fraction, Stroke | Thumb], ...]"
 
 
 def strokes(form: Form, settings: SettingsOf) -> Callable[[Bar], Strokes]:
@@ -133,15 +150,18 @@ def _made_for(meter: Meter) -> Steps:
 @lru_cache(maxsize=256)
 def _struck(steps: Placed[Written], step_whole: Fraction, meter: Meter) -> Strokes:
     """A bar's steps as strokes: how loud each is, and which way a damped one goes."""
-    found = []
-    for at, (move, accent) in steps:
+    found: list[tuple[Fraction, Stroke | Thumb]] = []
+    for at, (move, accent, short) in steps:
         if move == "-":
+            continue
+        if move in ("p", "p2"):
+            found.append((at, Thumb(move, at in meter.beat_starts, short)))
             continue
         since_beat = at - meter.beat_starts[bisect_right(meter.beat_starts, at) - 1]
         velocity = {"D": DOWN, "U": UP, "x": DAMPED}[move]
         velocity += ACCENT * accent + ON_BEAT * (since_beat == 0)
         upward = move == "U" or (move == "x" and since_beat // step_whole % 2 == 1)
-        found.append((at, Stroke(move, velocity, step_whole, upward)))
+        found.append((at, Stroke(move, velocity, step_whole, upward, short)))
     return tuple(found)
 
 

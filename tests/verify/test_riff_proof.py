@@ -18,7 +18,7 @@ from practice.test_practice_proof import drawn
 
 from backing.errors import BackingError
 from backing.form import Form, read_form, read_form_text
-from backing.form.parts import GUITARS
+from backing.form.parts import GUITARS, title_of
 from backing.midi.writer import to_bytes
 from backing.practice import Version, play_version
 from backing.practice.versions import PLAIN
@@ -59,7 +59,11 @@ class Take:
 
         self.leeway = Leeway(account.reader, float(self.expected.human_s), tolerance)
         self.voices = {
-            part.name: [voice for voice in account.voices if voice.name.startswith(part.title)]
+            part.name: [
+                voice
+                for voice in account.voices
+                if voice.name.startswith(title_of(part, form.instrument))
+            ]
             for part in GUITARS
         }
         self.notes = {

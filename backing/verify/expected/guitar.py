@@ -151,8 +151,12 @@ class _Hands:
             elif "ring" not in chord.marks:
                 find = bisect_right if chord.marks else bisect_left
                 first, last = find(starts, chord.slot), bisect_left(starts, chord.end)
-                for at, move in steps[first:last]:
+                mine = steps[first:last]
+                ends = [*(at for at, _ in mine[1:]), chord.end] if mine else []
+                for (at, move), end in zip(mine, ends, strict=True):
                     yield _Cue(at, move, place, amid)
+                    if move.short:
+                        yield _Cue(at + (end - at) / 2)
 
     def _hold(self, number: int, chord: PlayedChord) -> int:
         """The place of a chord among those that are held; in each round it is held anew."""

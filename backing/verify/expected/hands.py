@@ -19,10 +19,14 @@ from backing.verify.expected.tiling import Steps, steps_in
 
 
 class Move(NamedTuple):
-    """One move of the hand: `D`, `U` or `x` over the strings, or, if there are any, fingers."""
+    """One move of the hand: `D`, `U` or `x` over the strings, or, if there are any, fingers.
+
+    A `short` one is stopped halfway to the next, or to the next chord.
+    """
 
     stroke: str = ""
     fingers: tuple[str, ...] = ()
+    short: bool = False
 
 
 #: How a chord with a mark is struck, in a pass that strums and in one that picks.
@@ -38,9 +42,16 @@ def moves_in(values: Mapping[str, Any], bar: PlayedBar) -> Steps[Move]:
     if strum is None:
         return _plain_strum(bar.meter)
     assert isinstance(strum, StrumPattern)
-    lines = tuple(tuple(stroke.move for stroke in line) for line in strum.bars)
+    lines = tuple(tuple((stroke.move, stroke.short) for stroke in line) for line in strum.bars)
     steps = steps_in(lines, strum.step_whole, bar)
-    return tuple((at, _MOVES[move]) for at, move in steps if move != "-")
+    return tuple((at, _move(*written)) for at, written in steps if written[0] != "-")
+
+
+@lru_cache(maxsize=32)
+def _move(written: str, short: bool) -> Move:
+    if written.startswith("p"):
+        return Move(fingers=(written,), short=short)
+    return Move(written, short=short)
 
 
 @lru_cache(maxsize=64)
