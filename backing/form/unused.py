@@ -57,7 +57,7 @@ def _tidy(name: str) -> str:
 def _used(form: Form) -> set[tuple[str, str]]:
     """Every strum, pick, riff and arrangement that is asked for by its name."""
     used = {("arrangement", exercise.arrangement) for exercise in form.practice.exercises}
-    parts = [arrangement.parts for arrangement in form.arrangements.values()]
+    parts = [form.pickup_parts, *(each.parts for each in form.arrangements.values())]
     for settings in _settings(form):
         parts.append(settings.parts)
         if settings.arrangement is not None:

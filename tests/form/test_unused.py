@@ -71,6 +71,16 @@ def test_check_prints_them_after_the_outline_and_in_json(tmp_path: Path) -> None
     assert table["unused"][1]["says"] == "no part plays the pick 'spare'. Give a part  pick: spare"
 
 
+def test_a_riff_that_only_the_pickup_plays_is_used() -> None:
+    tab = "\\n".join(["|0---|", *["|----|"] * 5])
+    text = (
+        "title: T\ntempo: 100\npickup: {bars: A, parts: {lead: {riff: lead-in}}}\n"
+        f'riffs: {{lead-in: {{step: 1/4, tab: "{tab}"}}}}\n'
+        'sections: {v: {bars: "| A |"}}\nform: [v]\n'
+    )
+    assert unused(text.encode(), "song.yaml", read_form_text(text)) == ()
+
+
 def test_a_form_that_uses_everything_has_none(tmp_path: Path) -> None:
     text = 'title: T\ntempo: 100\nsections: {v: {bars: "| A |"}}\nform: [v]\n'
     assert unused(text.encode(), "song.yaml", read_form_text(text)) == ()
