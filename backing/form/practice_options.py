@@ -149,16 +149,8 @@ def check_length(times: int, bars: int, between: int, build_up: str = "") -> Non
     """
     rounds = times * bars if build_up else times
     check_rounds(rounds)
-    check_bars(rounds, times * (bars * (bars + 1) // 2 if build_up else bars), between)
-
-
-def check_bars(rounds: int, bars: int, between: int) -> None:
-    """Check the length of an exercise with `bars` bars in all and `between` bars between rounds.
-
-    Raises:
-        BadValue: it has more than `MAX_BARS` bars.
-    """
-    count = bars + rounds * between
+    played = times * (bars * (bars + 1) // 2 if build_up else bars)
+    count = played + rounds * between
     if count > MAX_BARS:
         message = f"this comes to {count:,} bars; an exercise has at most {MAX_BARS:,}."
         raise BadValue(message, "Play less of the song, or fewer rounds.")
