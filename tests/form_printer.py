@@ -76,8 +76,8 @@ def _song(form: Form) -> dict[str, Any]:
             song["pickup"] = {"bars": bar, "parts": parts}
     if form.instrument is not GUITAR:
         song["instrument"] = form.instrument.name
-    if form.tuning != form.instrument.tuning:
-        song["tuning"] = " ".join(map(note_name, form.tuning))
+    if form.own_tuning != form.instrument.tuning:
+        song["tuning"] = " ".join(map(note_name, form.own_tuning))
     if form.pitch_hz != 440:
         song["pitch"] = exact_decimal(form.pitch_hz)
     if form.human != USUALLY_HUMAN:

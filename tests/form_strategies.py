@@ -102,6 +102,8 @@ def _songs(draw: st.DrawFn) -> Written:
         instrument, tuning, _ = draw(st.sampled_from(NECKS))
         song |= {"instrument": instrument} if instrument else {}
         song |= {"tuning": tuning} if tuning else {}
+        if instrument == "bass":
+            song.pop("capo", None)
     for table, strategy in tables(open_strings(song)).items():
         names = draw(st.lists(one("easy", "rolling", "три", "off"), unique=True, max_size=2))
         if names:

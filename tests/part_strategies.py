@@ -12,6 +12,7 @@ from part_tables import words_of
 
 from backing.form.model import ONE_OF_THESE
 from backing.form.parts import GUITARS, PARTS
+from backing.theory.bass_lines import BASS_LINES
 from backing.theory.picks import PICKS
 
 Written = dict[str, Any]
@@ -35,6 +36,7 @@ NECKS = (("", "", STANDARD), ("", "D2 A2 D3 G3 B3 E4", "D2 A2 D3 G3 B3 E4"),
          ("guitar", "open G", "D2 G2 D3 G3 B3 D4"), ("", "C G C G C E", "C2 G2 C3 G3 C4 E4"),
          ("", "DADF#AD", "D2 A2 D3 F#3 A3 D4"), ("ukulele", "", "G4 C4 E4 A4"),
          ("ukulele", "low G", "G3 C4 E4 A4"), ("baritone ukulele", "", "D3 G3 B3 E4"),
+         ("bass", "", STANDARD), ("bass", "", STANDARD),
          ("", "G3 D3 A3 B3 D4", "G3 D3 A3 B3 D4"),
          ("", "seven-string", "B1 E2 A2 D3 G3 B3 E4"),
          ("", "F#1 B1 E2 A2 D3 G3 B3 E4", "F#1 B1 E2 A2 D3 G3 B3 E4"))
@@ -151,13 +153,17 @@ def _parts(
         "line": st.fixed_dictionaries({"step": one(*STEPS), "play": _play(DEGREES)}),
         "plays": one("2 of 4", "1 of 1", "1 of 3"),
     }
+    bass_lines = st.fixed_dictionaries({"line": one(*BASS_LINES) | written["line"]})
+    if bar is not None:
+        bass_lines |= st.fixed_dictionaries({"riff": riffs(bar, "E1 A1 D2 G2")})
+    own = {"bass": bass_lines | _NOTHING, **{part.name: one_of_these for part in GUITARS}}
     tables = {}
     for part in PARTS.values():
         keys = [key for key in part.keys if key.name not in ONE_OF_THESE]
         table = {
             key.name: _words(*words_of(key)) | written.get(key.name, st.nothing()) for key in keys
         }
-        tables[part.name] = _part(table, one_of_these if part in GUITARS else _NOTHING)
+        tables[part.name] = _part(table, own.get(part.name, _NOTHING))
     return some(tables, least=1)
 
 

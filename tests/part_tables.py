@@ -13,6 +13,9 @@ from backing.form.parts import PARTS, Part, PartKey
 EVERY_KEY = Path(__file__).parent / "data" / "every_key.yaml"
 TAB = "".join(rf"{name}|--------|\n" for name in "eBGD") + r"A|0---2-3-|\nE|--------|"
 
+#: The same on a bass.
+BASS_TAB = r"G|--------|\nD|--------|\nA|0---2-3-|\nE|--------|"
+
 #: What may be written out where words aren't all that a key takes.
 WRITTEN = {
     "strum": ['{step: 1/8, play: "D> - x U"}', '{step: 1/16t, play: "D | U"}'],
@@ -45,7 +48,14 @@ def values_of(key: PartKey[Any]) -> list[str]:
 
 def rows_of(part: Part) -> dict[str, tuple[list[str], str]]:
     """For each key of a part the values that it takes, and one that it refuses."""
-    return {key.name: (values_of(key), WRONG.get(key.name, "zither")) for key in part.keys}
+    tab = BASS_TAB if part.name == "bass" else TAB
+    return {
+        key.name: (
+            [value.replace(TAB, tab) for value in values_of(key)],
+            WRONG.get(key.name, "zither"),
+        )
+        for key in part.keys
+    }
 
 
 def with_every_key() -> str:

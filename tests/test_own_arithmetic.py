@@ -54,7 +54,9 @@ ALLOWED = {
     },
     "backing.theory.general_midi": {"CLICK_SOUNDS", "PERCUSSION", "SUSTAINED"},
     "backing.theory.hand": {"REACHES", "fingers_on"},  # what a hand can hold
-    "backing.theory.instruments": {"GUITAR", "INSTRUMENTS", "Instrument"},  # facts of a table
+    "backing.theory.instruments": {
+        "BASS_TUNING", "GUITAR", "INSTRUMENTS", "Instrument",
+    },  # facts of a table
     "backing.theory.keys": {"Key"},
     "backing.theory.picks": {"FINGER_STRINGS", "PICKS", "TOGETHER", "Picking"},
     "backing.theory.pitch": {"note_name", "spelled"},

@@ -41,7 +41,7 @@ def drawing(form: Form, options: ChartOptions | None = None) -> Chart:
         tuple(roadmap(timeline, drawer.names)),
         total,
         blocks,
-        tuple(drawer.shape_boxes()) if options.shapes else (),
+        tuple(drawer.shape_boxes()) if options.shapes and not form.instrument.is_bass else (),
         f"capo {form.capo}" if form.capo else "",
         options,
     )

@@ -1,4 +1,4 @@
-"""What the guitars play under a section's bars: strums as strokes, picks and riffs as tab.
+"""What is played under a section's bars: strums as strokes, picks, riffs and a bass line as tab.
 
 Each is printed where it first appears: a strum again after another one, a pick or a riff only
 once. A strum or pick is shown in bars where it is played as written, without a mark or N.C.
@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import Any, NamedTuple
 
+from backing.chart.bass_line import BASS, BassLines
 from backing.chart.records import STRUM, Fret, Staff, Stroke, Tab
 from backing.chart.riff_tab import Silence, rhythm, riff_bars
 from backing.form.model import Form
@@ -46,10 +47,11 @@ class Printed(NamedTuple):
 
 
 class GuitarLines:
-    """Gives the guitars' lines of section after section, each pattern only once."""
+    """Gives what is printed under section after section, each pattern only once."""
 
     def __init__(self, form: Form, shape_of: Callable[[Chord], Fingering]) -> None:
         self.form, self.shape_of = form, shape_of
+        self.bass = BassLines(form) if form.instrument.is_bass else None
         self.strum: Any = None
         self.shown: set[Any] = set()
 
@@ -59,7 +61,7 @@ class GuitarLines:
         """What a section's bars have below them, for its first pass."""
         printed = Printed({}, [], [], {}, [])
         playing = bars[0].playing
-        for part in GUITARS:
+        for part in (*GUITARS, BASS) if self.bass is None else (BASS,):
             settings = settings_of(part.name, part.on)
             own = settings(playing)
             if not own.on:
@@ -70,6 +72,8 @@ class GuitarLines:
                 self._riff(printed, bars, chords, title, own.riff, riff)
             elif only_riffs:
                 continue
+            elif part is BASS:
+                self._line(printed, bars)
             elif own.pick is not None:
                 self._pick(
                     printed,
@@ -82,6 +86,16 @@ class GuitarLines:
             else:
                 self._strum(printed, bars, chords, own.strum, strokes(self.form, settings))
         return printed
+
+    def _line(self, printed: Printed, bars: Sequence[PlayedBar]) -> None:
+        """A bass student's line, bar by bar."""
+        playing = bars[0].playing
+        if self.bass is None:
+            return
+        tabs = self.bass.tabs(playing.section, playing.transpose, len(bars))
+        if tabs:
+            printed.tabs.append(tabs)
+            printed.staves.append(Staff(BASS.title, self.bass.strings))
 
     def _strum(
         self,

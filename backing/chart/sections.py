@@ -180,7 +180,7 @@ class SectionDrawer:
             yield Shown(at, cell._replace(chord=chord))
 
     def _below(self, playing: Pass, laid: Sequence[LaidBar], only_riffs: bool = False) -> Printed:
-        """What the guitars play in a section's first pass, or in a pickup."""
+        """What is printed below a section, as its first pass plays it, or below a pickup."""
         played, chords = [], []
         held: Chord | None = None
         stopped = False

@@ -61,7 +61,7 @@ def head(form: Form, options: ChartOptions) -> Head:
         first.append(f"count-in of {bars(form.count_in_bars)}")
     second = [f"for {form.instrument.name}"] if form.instrument is not GUITAR else []
     second += _keys(form, options)
-    if form.tuning != form.instrument.tuning:
+    if form.own_tuning != form.instrument.tuning:
         second.append(_tuning(form))
     if form.pitch_hz != 440:
         second.append(f"A at {exact_decimal(form.pitch_hz)} Hz")
@@ -74,9 +74,9 @@ def head(form: Form, options: ChartOptions) -> Head:
 def _tuning(form: Form) -> str:
     """The strings' notes; of those that don't rise, which string is first."""
     flats = form.key is not None and form.key.signature < 0
-    names = " ".join(signs_of(note_name(n, flats)).rstrip("-0123456789") for n in form.tuning)
-    rises = list(form.tuning) == sorted(form.tuning)
-    order = "low to high" if rises else f"{ordinal(len(form.tuning))} string to first"
+    names = " ".join(signs_of(note_name(n, flats)).rstrip("-0123456789") for n in form.own_tuning)
+    rises = list(form.own_tuning) == sorted(form.own_tuning)
+    order = "low to high" if rises else f"{ordinal(len(form.own_tuning))} string to first"
     return f"tuned {names}, {order}"
 
 

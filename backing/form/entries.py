@@ -75,8 +75,8 @@ class EntryReader:
         self.settings = settings
         self.settings_reader = settings_reader
         self.section_reader = section_reader
-        frets = settings_reader.strings.instrument.frets
-        self.riff_check = RiffCheck(written.get("riffs", {}), settings, frets)
+        frets_of = settings_reader.strings.frets_of
+        self.riff_check = RiffCheck(written.get("riffs", {}), settings, frets_of)
         self.refused: set[RiffProblem] = set()
         #: Every section that was named, good or bad.
         self.names = written["sections"].keys_at if "sections" in written else {}

@@ -15,7 +15,7 @@ from backing.form.practice_records import Practice
 from backing.form.tab import Riff
 from backing.theory.chords import Chord
 from backing.theory.fretboard import STANDARD_TUNING, Fingering
-from backing.theory.instruments import GUITAR, Instrument
+from backing.theory.instruments import BASS_TUNING, GUITAR, Instrument
 from backing.theory.keys import Key
 from backing.theory.rhythm import COMMON_TIME, Meter
 
@@ -86,7 +86,7 @@ class Feel(NamedTuple):
 
 
 #: A part does one of these: each displaces the others.
-ONE_OF_THESE = ("strum", "pick", "riff")
+ONE_OF_THESE = ("strum", "pick", "riff", "line")
 
 
 class PartSettings(NamedTuple):
@@ -273,8 +273,8 @@ class Form(NamedTuple):
 
     `student` is whom it is printed for; `capo` is a fret, 0 to 11; `count_in_bars` is 0 or more;
     `instrument` is what the student plays; `tuning` is four to eight MIDI note numbers, lowest row
-    first; `pitch_hz` is the A above middle C; `human` is 0 to 100 percent.
-    `pickup_parts` are the parts that play a riff in the pickup.
+    first, for the guitars, and `bass_tuning` the bass's; `pitch_hz` is the A above middle C;
+    `human` is 0 to 100 percent. `pickup_parts` are the parts that play a riff in the pickup.
     """
 
     title: str
@@ -290,6 +290,7 @@ class Form(NamedTuple):
     pickup_parts: Mapping[str, PartSettings] = NOTHING
     instrument: Instrument = GUITAR
     tuning: tuple[int, ...] = STANDARD_TUNING
+    bass_tuning: tuple[int, ...] = BASS_TUNING
     pitch_hz: Fraction = Fraction(440)
     human: int = USUALLY_HUMAN
     shapes: Mapping[str, Fingering] = NOTHING
@@ -298,6 +299,18 @@ class Form(NamedTuple):
     riffs: Mapping[str, Riff] = NOTHING
     arrangements: Mapping[str, Arrangement] = NOTHING
     practice: Practice = Practice()
+
+    @property
+    def own_tuning(self) -> tuple[int, ...]:
+        """The student's open strings: of the bass, or of the guitars."""
+        return self.bass_tuning if self.instrument.is_bass else self.tuning
+
+    def strings_of(self, part: str) -> tuple[int, ...]:
+        """What a part's strings sound at fret 0, lowest row first: a guitar's frets count from
+        the capo."""
+        if part == "bass":
+            return self.bass_tuning
+        return tuple(note + self.capo for note in self.tuning)
 
     @property
     def meter(self) -> Meter:

@@ -19,6 +19,7 @@ from backing.form.model import ONE_OF_THESE, PartSettings
 from backing.form.pattern_kinds import BASS_LINE, BEAT, NAME, PICK, RIFF, STRUM
 from backing.form.pattern_records import BassPattern, DrumPattern, Plays
 from backing.form.scalars import choice, whole
+from backing.form.tab import Riff
 from backing.form.tree import Node
 from backing.theory.bass_lines import BASS_LINES
 from backing.theory.built_in_beats import BEATS, LEVELS
@@ -136,11 +137,14 @@ FILL: PartKey[bool] = PartKey(
 )
 LEVEL: PartKey[str] = PartKey("level", "How full the beat is.", choice("level", same(*LEVELS)))
 
+RIFF_OF_PART: PartKey[str | Riff] = PartKey(
+    "riff", "The name of a riff, or one written in place.", either(NAME, RIFF)
+)
 _GUITAR_SOUNDS = MappingProxyType({"steel": 25, "nylon": 24, "clean": 27})
 _GUITAR_KEYS: tuple[PartKey[Any], ...] = (
     PartKey("strum", "The name of a strum, or one written in place.", either(NAME, STRUM)),
     PartKey("pick", "The name of a picked pattern, or one written in place.", either(NAME, PICK)),
-    PartKey("riff", "The name of a riff, or one written in place.", either(NAME, RIFF)),
+    RIFF_OF_PART,
     _sound(_GUITAR_SOUNDS),
 )
 _PAD_SOUNDS = MappingProxyType({"organ": 16, "strings": 48, "piano": 0})
@@ -153,7 +157,14 @@ _ROWS = (
         (_sound(CLICK_SOUNDS), SUBDIVIDE, ACCENT, PLAYS),
         on=True,
     ),
-    Part("bass", "Bass", "The bass guitar.", (LINE,), MappingProxyType({"fingered": 33}), on=True),
+    Part(
+        "bass",
+        "Bass",
+        "The bass guitar: a line or a riff.",
+        (LINE, RIFF_OF_PART),
+        MappingProxyType({"fingered": 33}),
+        on=True,
+    ),
     Part(
         "guitar",
         "Guitar",
@@ -168,8 +179,9 @@ _ROWS = (
 )
 #: Every part by name, in the order of the mix.
 PARTS: Mapping[str, Part] = MappingProxyType({part.name: part for part in _ROWS})
-#: The parts that a guitarist plays.
+#: The parts that a guitarist plays, and those that may play a riff.
 GUITARS = tuple(part for part in _ROWS if part.module == "guitar")
+TABBED = tuple(part for part in _ROWS if RIFF_OF_PART in part.keys)
 #: The keys that every part has.
 COMMON_KEYS: tuple[PartKey[int], ...] = (
     PartKey("volume", "0 (silent) to 127.", whole("volume", 0, 127)),

@@ -83,6 +83,7 @@ class _Check:
     def __init__(self, reading: Reading, places: Sequence[_Place], form: Form) -> None:
         self.reading = reading
         self.form = form
+        self.students = form.instrument.part
         self.places = places
         self.bars = places[-1].last if places else 0
 
@@ -106,7 +107,7 @@ class _Check:
 
     def _options(self, exercise: Record) -> bool:
         """Whether the options go together, and with the song's key."""
-        found = conflict(exercise)
+        found = conflict(exercise, students=self.students)
         if found is not None:
             self.reading.report(exercise.keys_at[found.key], found.message, found.advice)
             return False

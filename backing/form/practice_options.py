@@ -35,10 +35,12 @@ Given = Mapping[str, Any]
 class Needs(NamedTuple):
     """What an option needs: `met` tests what was given, `what` is the need in words.
 
+    Both may depend on the part that the student plays, which words call `{part}`.
+
     `example` is an option and a value that meet it; without one, `advice` says what to do.
     """
 
-    met: Callable[[Given], bool]
+    met: Callable[[Given, str], bool]
     what: str
     example: tuple[str, str] = ("", "")
     advice: str = ""
@@ -101,8 +103,8 @@ class Conflict(NamedTuple):
     advice: str
 
 
-def conflict(given: Given, spelling: Spelling = IN_FORM) -> Conflict | None:
-    """The first conflict among options, or None."""
+def conflict(given: Given, spelling: Spelling = IN_FORM, students: str = GUITAR) -> Conflict | None:
+    """The first conflict among options, or None; `students` is the part that the student plays."""
     for option in OPTIONS:
         if option.key not in given:
             continue
@@ -110,10 +112,11 @@ def conflict(given: Given, spelling: Spelling = IN_FORM) -> Conflict | None:
         for other in map(spelling.name, (key for key in option.excludes if key in given)):
             message = f"{other} and {name} don't go together."
             return Conflict(option.key, message, f"Keep {other} or {name}.")
-        if option.needs is not None and not option.needs.met(given):
+        if option.needs is not None and not option.needs.met(given, students):
             needs = option.needs
             advice = needs.advice or f"Add {spelling.example(*needs.example)}"
-            return Conflict(option.key, f"{name} needs {needs.what}.", advice)
+            what = f"{name} needs {needs.what.format(part=students)}."
+            return Conflict(option.key, what, advice.format(part=students))
     return None
 
 
@@ -198,17 +201,17 @@ def _on_off(on: bool) -> str:
     return "on" if on else "off"
 
 
-def _has_rounds(given: Given) -> bool:
+def _has_rounds(given: Given, students: str) -> bool:
     return "ladder" in given or "build-up" in given or given.get("loop", 1) > 1
 
 
-def _moves(given: Given) -> bool:
+def _moves(given: Given, students: str) -> bool:
     return "key" in given or bool(given.get("transpose"))
 
 
-def _has_guitar(given: Given) -> bool:
-    left_out = GUITAR in given.get("without", ())
-    return not left_out and GUITAR in given.get("only", (GUITAR,))
+def _has_student(given: Given, students: str) -> bool:
+    left_out = students in given.get("without", ())
+    return not left_out and students in given.get("only", (students,))
 
 
 #: Every option, in the order of the help and of a file's name.
@@ -298,10 +301,10 @@ OPTIONS = (
     Option(
         "trade",
         option_values.whole_number(1, 64),
-        "The guitar plays N bars, then rests for N bars.",
+        "The student's part plays N bars, then rests for N bars.",
         "trade {}".format,
         metavar="N",
-        needs=Needs(_has_guitar, "the guitar, which is left out", advice="Let the guitar play."),
+        needs=Needs(_has_student, "the {part}, which is left out", advice="Let the {part} play."),
     ),
     Option(
         "key",

@@ -31,9 +31,9 @@ class Exercise(NamedTuple):
     `speeds` are shares of the written tempo and count only without a `ladder`. With `build_up` the
     bars come one more each time, from the `front` or from the `end`. `section` names
     the first section and the last one; `bars` are counted as the song is played. `between` is
-    None for the usual count-in between rounds. With `trade` (0: off) the guitar plays this many
-    bars, then rests for as many. `arrangement` is one of the song's, "" for none. `note` is the
-    teacher's sentence about it.
+    None for the usual count-in between rounds. With `trade` (0: off) the student's part plays
+    this many bars, then rests for as many. `arrangement` is one of the song's, "" for none.
+    `note` is the teacher's sentence about it.
     """
 
     speeds: tuple[Fraction, ...] = (Fraction(1),)

@@ -21,6 +21,7 @@ from backing.form.source import read_data, read_source
 from backing.form.strings_reader import StringsReader
 from backing.form.tree import compose
 from backing.theory.fretboard import STANDARD_TUNING
+from backing.theory.instruments import BASS_TUNING
 
 
 def read_form(path: str | Path) -> Form:
@@ -81,8 +82,7 @@ def _may_be_more(name: str, found: int) -> str:
 def _form(reading: Reading, written: Record) -> Form:
     """The Form of a song's record; what doesn't fit together is noted."""
     strings = StringsReader(reading, written)
-    strings.check_shapes()
-    strings.check_tabs()
+    strings.check()
     settings_reader = SettingsReader(reading, written, strings)
     section_reader = SectionReader(reading, written, settings_reader)
     settings = settings_reader.read(written, settings_reader.meter(written))
@@ -104,6 +104,7 @@ def _form(reading: Reading, written: Record) -> Form:
         pickup_parts=section_reader.pickup_parts(),
         instrument=strings.instrument,
         tuning=strings.tuning or STANDARD_TUNING,
+        bass_tuning=strings.bass_tuning or BASS_TUNING,
         pitch_hz=written.get("pitch", Fraction(440)),
         human=written.get("human", USUALLY_HUMAN),
         shapes=dict(written.get("shapes", {})),

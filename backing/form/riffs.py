@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -32,12 +32,14 @@ class RiffProblem(NamedTuple):
 class RiffCheck:
     """Checks a song's lines: `riffs` are its named ones, `song` its own settings.
 
-    `frets` is how many the instrument has.
+    `frets_of` is how many frets a part has.
     """
 
-    def __init__(self, riffs: Mapping[str, Riff], song: Settings, frets: int) -> None:
+    def __init__(
+        self, riffs: Mapping[str, Riff], song: Settings, frets_of: Callable[[str], int]
+    ) -> None:
         self.riffs = riffs
-        self.frets = frets
+        self.frets_of = frets_of
         self.song = song
         self.laid: dict[tuple[str, int | None, int | None, Meter], tuple[LaidBar, ...]] = {}
 
@@ -64,7 +66,9 @@ class RiffCheck:
                     continue
                 called = f"the riff {part.riff}" if isinstance(part.riff, str) else f"{name}'s riff"
                 problem = self._fit_advice(riff, called, entry, section, number, settings.meter)
-                problem = problem or _off_the_neck(riff, called, entry.transpose, self.frets)
+                problem = problem or _off_the_neck(
+                    riff, called, entry.transpose, self.frets_of(name)
+                )
                 if problem is not None:
                     yield problem
 

@@ -53,7 +53,7 @@ class SettingsReader:
 
     def parts(self, written: Mapping[str, bool | Record]) -> dict[str, PartSettings]:
         """What a record sets of each part, by the part's name."""
-        return {name: self._part(part) for name, part in written.items()}
+        return {name: self._part(name, part) for name, part in written.items()}
 
     def _arrangement(self, written: Record) -> Arrangement | None:
         """The arrangement that a record asks for; a name that the song doesn't have is refused."""
@@ -108,28 +108,27 @@ class SettingsReader:
             fix = "Write a number, or bpm and beat."
             self.reading.report(tempo.node, "this tempo is empty.", fix)
 
-    def _part(self, written: bool | Record) -> PartSettings:
+    def _part(self, name: str, written: bool | Record) -> PartSettings:
         if isinstance(written, bool):
             return PartSettings(on=written)
         played = [key for key in ONE_OF_THESE if key in written.nodes]
         for key in played[1:]:
             what = f"this part already has a {played[0]}, and plays only one of these."
-            self.reading.report(
-                written.keys_at[key], what, "Keep one. For a second guitar, use the part lead."
-            )
+            second = "" if name == "bass" else " For a second guitar, use the part lead."
+            self.reading.report(written.keys_at[key], what, f"Keep one.{second}")
         for key in played:
-            if isinstance(name := written.get(key), str):
-                self._check_name(f"{key}s", name, written.nodes[key])
+            if key != "line" and isinstance(named := written.get(key), str):
+                self._check_name(f"{key}s", named, written.nodes[key])
         if "riff" in written:
-            self._check_riff(written["riff"], written.nodes["riff"])
+            self._check_riff(name, written["riff"], written.nodes["riff"])
         return PartSettings(on=True, values=dict(written))
 
-    def _check_riff(self, written: str | Riff, node: Node) -> None:
+    def _check_riff(self, part: str, written: str | Riff, node: Node) -> None:
         """Check that a riff, written in place or named, is for the strings of its part."""
         if isinstance(written, Riff):
-            self.strings.check_riff(written, node)
+            self.strings.check_riff(part, written, node)
         elif written in (riffs := self.song.get("riffs", {})):
-            self.strings.check_riff(riffs[written], riffs.nodes[written])
+            self.strings.check_riff(part, riffs[written], riffs.nodes[written])
 
     def _check_name(self, table: str, name: str, node: Node) -> None:
         """Refuse the name of a strum, pick, riff or arrangement that the song doesn't define."""

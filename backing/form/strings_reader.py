@@ -13,11 +13,13 @@ from backing.form.tree import Node
 from backing.text.counts import number
 from backing.theory.fretboard import (
     FEWEST_STRINGS,
+    HIGHEST_FRET,
     MOST_STRINGS,
+    STANDARD_TUNING,
     Fingering,
     has_short_string,
 )
-from backing.theory.instruments import GUITAR, Instrument
+from backing.theory.instruments import BASS_TUNING, GUITAR, Instrument
 from backing.theory.tunings import parse_tuning
 
 #: A shape for each number of strings.
@@ -36,10 +38,31 @@ class StringsReader:
         self.reading = reading
         self.song = song
         self.instrument: Instrument = song.get("instrument", GUITAR)
-        self.tuning = self._tuning()
+        own = self._tuning()
+        is_bass = self.instrument.is_bass
+        #: The guitars' strings and the bass's, lowest row first; None where they can't be read.
+        self.tuning = STANDARD_TUNING if is_bass else own
+        self.bass_tuning = own if is_bass else BASS_TUNING
+
+    def check(self) -> None:
+        """Note what is written for other strings: shapes, tab, and a capo on a bass."""
+        self._check_shapes()
+        self._check_tabs()
+        if self.instrument.is_bass and self.song.get("capo"):
+            fix = "Leave it out, and write the chords as they sound."
+            self.reading.report(self.song.nodes["capo"], "a bass has no capo.", fix)
+
+    def strings_of(self, part: str) -> tuple[int, ...] | None:
+        """The strings that a part's riffs are written for."""
+        return self.bass_tuning if part == "bass" else self.tuning
+
+    def frets_of(self, part: str) -> int:
+        """How many frets a part has."""
+        is_students = (part == "bass") == self.instrument.is_bass
+        return self.instrument.frets if is_students else HIGHEST_FRET
 
     def _tuning(self) -> tuple[int, ...] | None:
-        """The strings, lowest row first; None where the instrument or tuning can't be read."""
+        """The student's strings; None where the instrument or tuning can't be read."""
         if "instrument" in self.song.nodes and "instrument" not in self.song:
             return None
         if "tuning" not in self.song.nodes:
@@ -55,7 +78,7 @@ class StringsReader:
             self.reading.report(node, bad.message, bad.fix, bad.offset)
             return None
 
-    def check_shapes(self) -> None:
+    def _check_shapes(self) -> None:
         """Note every shape of the song that its strings can't play."""
         shapes: Mapping[str, Fingering] = self.song.get("shapes", {})
         for name, shape in shapes.items():
@@ -72,43 +95,57 @@ class StringsReader:
             fix = f"Write the low string first, as in {_SHAPES[strings]}."
             self.reading.report(node, f"{message}.", fix)
             return
-        self._check_frets((fret for fret in shape.frets if fret is not None), node)
+        self._check_frets(
+            (fret for fret in shape.frets if fret is not None), self.frets_of("guitar"), node
+        )
         if has_short_string(tuning) and shape.frets[0]:
             self._refuse_short_string(node)
 
-    def check_tabs(self) -> None:
+    def _check_tabs(self) -> None:
         """Note every tab whose rows aren't those of the strings."""
-        if self.tuning is None:
+        own = self.bass_tuning if self.instrument.is_bass else self.tuning
+        others = BASS_TUNING if not self.instrument.is_bass else STANDARD_TUNING
+        if own is None:
             return
         for tab in self.reading.tabs:
             names = row_names(tab.text)
-            problem = _wrong_number(names, tab.text, len(self.tuning))
-            problem = problem or name_problem(names, self.tuning)
+            fitting = [strings for strings in (own, others) if len(strings) == len(names)]
+            problem = _wrong_number(names, tab.text, len(own)) if not fitting else None
+            wrong = [name_problem(names, strings) for strings in fitting]
+            if wrong and None not in wrong:
+                problem = wrong[0]
             if problem is not None:
                 self.reading.report(tab, problem.message, problem.fix, problem.offset)
 
-    def check_riff(self, riff: Riff, node: Node) -> None:
-        """Note what can't be played of a riff.
+    def check_riff(self, part: str, riff: Riff, node: Node) -> None:
+        """Note what a part can't play of a riff.
 
         Args:
+            part: the part that plays it.
             riff: the riff, as it was read.
             node: where it is written.
         """
-        tuning = self.tuning
-        if tuning is None or riff.strings != len(tuning):
-            return  # the number of rows is checked with their names
+        tuning = self.strings_of(part)
+        if tuning is None:
+            return
         tab = _inside(node, "tab")
-        self._check_frets((note.fret for note in notes(riff) if note.fret is not None), tab)
+        names = row_names(tab.text)
+        problem = _wrong_number(names, tab.text, len(tuning)) or name_problem(names, tuning)
+        if problem is not None:
+            self.reading.report(tab, problem.message, problem.fix, problem.offset)
+            return
+        frets = (note.fret for note in notes(riff) if note.fret is not None)
+        self._check_frets(frets, self.frets_of(part), tab)
         if has_short_string(tuning) and any(
             note.fret for note in notes(riff) if note.string == riff.strings
         ):
             self._refuse_short_string(tab)
 
-    def _check_frets(self, frets: Iterable[int], node: Node) -> None:
+    def _check_frets(self, frets: Iterable[int], last: int, node: Node) -> None:
         highest = max(frets, default=0)
-        if highest > self.instrument.frets:
+        if highest > last:
             message = f"there is no fret {highest} on a {self.instrument.name}."
-            self.reading.report(node, message, f"Write frets 0 to {self.instrument.frets}.")
+            self.reading.report(node, message, f"Write frets 0 to {last}.")
 
     def _refuse_short_string(self, node: Node) -> None:
         message = "the short fifth string of this tuning is only played open."

@@ -73,9 +73,9 @@ def _tempo(form: Form) -> TempoData:
 
 
 def _tuning(form: Form) -> str:
-    if form.tuning == form.instrument.tuning:
+    if form.own_tuning == form.instrument.tuning:
         return ""
-    return " ".join(note_name(note) for note in form.tuning)
+    return " ".join(note_name(note) for note in form.own_tuning)
 
 
 def _feel(form_feel: Feel | None) -> str:

@@ -148,11 +148,16 @@ class TabNoteData(TypedDict):
     rolled: bool
 
 
+#: A riff from tab; one that isn't shown, of a guitar beside a bass student; a bass student's line.
+RiffKind: TypeAlias = Literal["riff", "unseen", "line"]
+
+
 class RiffData(TypedDict):
-    """What a part plays from tab in a pass."""
+    """What a part plays in a pass, as tab: on how many strings, and its notes."""
 
     part: str
     title: str
+    kind: RiffKind
     strings: int
     passIndex: int
     pickup: bool

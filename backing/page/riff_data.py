@@ -1,60 +1,120 @@
-"""The page's tab: each pass's riff as it is printed, note by note."""
+"""The page's tab: each pass's riff as it is printed, and a bass student's line, note by note."""
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
+from typing import Protocol, TypeVar
 
-from backing.form.parts import GUITARS, title_of
+from backing.form.parts import PARTS, TABBED, title_of
 from backing.form.tab import Riff
 from backing.form.tab_cells import letters
-from backing.page.page_json import RiffData, TabNoteData
+from backing.page.page_json import RiffData, RiffKind, TabNoteData
+from backing.players.bass import places_of, play
 from backing.players.part_settings import SettingsOf, settings_of
 from backing.players.riff import Tabbed, riff_cues, written
 from backing.timeline import Bar, Timeline
 
+BASS = PARTS["bass"]
+
 
 def riff_table(timeline: Timeline, at: Callable[[Fraction], float]) -> Iterator[RiffData]:
-    """Each part's riffs, pass by pass.
+    """Each part's riffs, pass by pass, and a bass student's line.
 
     Args:
         at: a place in the file to seconds on the page.
     """
-    for part in GUITARS:
+    instrument = timeline.form.instrument
+    for part in TABBED:
         settings = settings_of(part.name, part.on)
-        playing = (timeline.played[0].playing, *timeline.passes)
-        if not any(settings(one).riff for one in playing):
-            continue
-        for index, notes in _notes_by_pass(timeline, settings, at).items():
-            _end_at_next(notes)
-            yield {
-                "part": part.name,
-                "title": title_of(part, timeline.form.instrument),
-                "strings": len(timeline.form.tuning),
-                "passIndex": max(0, index),
-                "pickup": index < 0,
-                "notes": notes,
-            }
+        kind: RiffKind = "unseen" if instrument.is_bass and part is not BASS else "riff"
+        strings = timeline.form.strings_of(part.name)
+        tables = [(kind, _riff_notes(timeline, settings, strings, at))]
+        if instrument.is_bass and part is BASS:
+            tables.append(("line", _line_notes(timeline, settings, at)))
+        for kind, by_pass in tables:
+            for index, notes in by_pass.items():
+                _end_at_next(notes)
+                yield {
+                    "part": part.name,
+                    "title": title_of(part, instrument),
+                    "kind": kind,
+                    "strings": len(strings),
+                    "passIndex": max(0, index),
+                    "pickup": index < 0,
+                    "notes": notes,
+                }
 
 
-def _notes_by_pass(
-    timeline: Timeline, settings: SettingsOf, at: Callable[[Fraction], float]
+def _riff_notes(
+    timeline: Timeline,
+    settings: SettingsOf,
+    strings: Sequence[int],
+    at: Callable[[Fraction], float],
 ) -> dict[int, list[TabNoteData]]:
     """A part's numbers of tab, by the index of the pass that plays them; a pickup's is -1."""
-    pass_of = {id(playing): index for index, playing in enumerate(timeline.passes)}
-    cues = iter(riff_cues(timeline, settings))
-    cue = next(cues, None)
+    if not any(settings(one.playing).riff for one in timeline.played):
+        return {}
     notes: dict[int, list[TabNoteData]] = {}
     columns = _Columns()
-    for index, bar in enumerate(timeline.played):
-        while cue is not None and cue.start_whole < bar.end_whole:
-            if isinstance(cue.stroke, Tabbed):
-                of_pass = notes.setdefault(pass_of.get(id(bar.playing), -1), [])
-                riff = written(timeline.form, settings, bar.playing)
-                of_pass.append(_tab_note(cue.stroke, cue.start_whole, bar, index, at))
-                columns.complete(of_pass[-1], cue.stroke, riff)
-            cue = next(cues, None)
+    cues = [cue for cue in riff_cues(timeline, settings, strings) if cue.stroke is not None]
+    for cue, index, bar in _in_bars(timeline, cues):
+        if isinstance(cue.stroke, Tabbed):
+            note = _tab_note(cue.stroke, cue.start_whole, bar, index, at)
+            notes.setdefault(_pass_of(timeline, bar), []).append(note)
+            columns.complete(note, cue.stroke, written(timeline.form, settings, bar.playing))
     return notes
+
+
+def _line_notes(
+    timeline: Timeline, settings: SettingsOf, at: Callable[[Fraction], float]
+) -> dict[int, list[TabNoteData]]:
+    """The bass's line as tab, by the index of the pass that plays it."""
+    form = timeline.form
+    line = [note for note in play(timeline, settings) if note.string is None]
+    held = dict(zip(line, places_of(line, form), strict=True))
+    notes: dict[int, list[TabNoteData]] = {}
+    for note, index, bar in _in_bars(timeline, line):
+        notes.setdefault(_pass_of(timeline, bar), []).append(
+            {
+                "bar": index,
+                "at": at(note.start_whole),
+                "end": at(note.end_whole),
+                "share": float((note.start_whole - bar.start_whole) / bar.meter.bar_whole),
+                "string": len(form.bass_tuning) - held[note].string,
+                "fret": str(held[note].fret),
+                "how": "",
+                "hand": "",
+                "muted": False,
+                "rolled": False,
+            }
+        )
+    return notes
+
+
+class _Placed(Protocol):
+    """Something with a place in whole notes."""
+
+    @property
+    def start_whole(self) -> Fraction: ...
+
+
+_P = TypeVar("_P", bound=_Placed)
+
+
+def _in_bars(timeline: Timeline, found: Sequence[_P]) -> Iterator[tuple[_P, int, Bar]]:
+    """What starts in each bar of the song, with the bar and its index on the page."""
+    starts = [bar.start_whole for bar in timeline.played]
+    for one in found:
+        place = bisect_right(starts, one.start_whole) - 1
+        if place >= 0:
+            yield one, place, timeline.played[place]
+
+
+def _pass_of(timeline: Timeline, bar: Bar) -> int:
+    """The index of a bar's pass; a pickup's is -1."""
+    return next((i for i, one in enumerate(timeline.passes) if one is bar.playing), -1)
 
 
 def _tab_note(

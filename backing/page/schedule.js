@@ -36,7 +36,8 @@ export function readMusic(song) {
   ]));
   const lines = song.parts.map((part) => {
     const drums = part.notes.every((note) => song.samples[note[2]].pitch === null);
-    const tabbed = new Set(song.riffs.filter((riff) => riff.part === part.name).map((r) => r.passIndex));
+    const riffs = song.riffs.filter((riff) => riff.part === part.name && riff.kind !== "line");
+    const tabbed = new Set(riffs.map((riff) => riff.passIndex));
     const notes = song.bars.map(() => /** @type {Note[]} */ ([]));
     for (const note of part.notes) {
       const bar = barAt(song, note[0]);

@@ -16,6 +16,9 @@ from backing.theory.fretboard import Fingering
 from backing.theory.hand import assign_fingers
 from backing.timeline import Timeline
 
+#: In place of a shape, for a bass student.
+NO_SHAPE = -1
+
 
 class ChordTable:
     """A song's chords in order of their first place, and the shapes that they need."""
@@ -52,6 +55,8 @@ class ChordTable:
         )
 
     def _shape(self, chord: Chord) -> int:
+        if self.form.instrument.is_bass:
+            return NO_SHAPE
         shape = (
             self.taken.get(str(chord))
             or self.form.shapes.get(str(chord))

@@ -107,12 +107,13 @@ export function tabWidth(notes) {
   return typeUnit() * width;
 }
 
-/** Every riff played in a bar, with its notes there.
+/** Every riff shown in a bar, with its notes there.
  * @param {Song} song @param {number} bar @returns {[Riff, TabNote[]][]} */
 export function tabsOf(song, bar) {
   const { passIndex, number } = song.bars[bar];
   return song.riffs
     .filter((riff) => riff.passIndex === passIndex && riff.pickup === (number === 0))
+    .filter((riff) => riff.kind !== "unseen")
     .map((riff) => [riff, riff.notes.filter((note) => note.bar === bar)]);
 }
 

@@ -70,7 +70,7 @@ def _cues(timeline: Timeline, settings: SettingsOf) -> tuple[_Cues, frozenset[Fr
         is_short=lambda stroke: isinstance(stroke, strum.Stroke | strum.Thumb) and stroke.short,
     )
     if of_riff:
-        tabbed = riff.riff_cues(timeline, settings)
+        tabbed = riff.riff_cues(timeline, settings, form.strings_of("guitar"))
         found = [*sorted([*found[:-1], *tabbed], key=attrgetter("start_whole")), found[-1]]
     picked = frozenset(
         span.start_whole for span in chordal if settings(span.playing).pick is not None

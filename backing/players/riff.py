@@ -48,7 +48,7 @@ from backing.form.tab_cells import notes
 from backing.players.chord_cues import STOPPED_WHOLE, Cue
 from backing.players.part_settings import SettingsOf
 from backing.players.strings import GRID, BendsOf, Gesture, Shape, Strings
-from backing.score import Bend
+from backing.score import Bend, Note
 from backing.timeline import Bar, Pass, Timeline
 
 PICKED, ON_BEAT = 84, 6
@@ -106,8 +106,12 @@ class Tabbed(NamedTuple):
         strings.strike_in_riff(index, at, pitch, velocity, until, gesture)
 
 
-def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue]:
-    """A riff's notes in every pass that plays one; each such pass begins with a rest."""
+def riff_cues(timeline: Timeline, settings: SettingsOf, open_strings: Sequence[int]) -> list[Cue]:
+    """A riff's notes in every pass that plays one; each such pass begins with a rest.
+
+    Args:
+        open_strings: what the strings sound at fret 0, lowest row first.
+    """
     found: list[Cue] = []
     form = timeline.form
     every = timeline.played if form.pickup_parts else timeline.bars
@@ -117,7 +121,7 @@ def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue]:
         if riff is None:
             continue
         stops = () if riff.plays_through else _stops_in(timeline, bars)
-        raised = form.capo + bars[0].playing.transpose
+        raised = bars[0].playing.transpose
         by_bar = _by_bar(riff)
         found.append(Cue(bars[0].start_whole, "rest"))
         for bar in bars:
@@ -127,7 +131,7 @@ def riff_cues(timeline: Timeline, settings: SettingsOf) -> list[Cue]:
                     end = bars[-1].end_whole if stop is None else stop.ends_whole
                     note = tabbed.note
                     stroke = tabbed._replace(
-                        open_pitch=form.tuning[-note.string] + raised,
+                        open_pitch=open_strings[-note.string] + raised,
                         until_whole=min(end, tabbed.until_whole),
                     )
                     found.append(Cue(at, "strike", stroke=stroke))
@@ -159,6 +163,16 @@ def _placed(
             on_beat = offset in bar.meter.beat_starts
             yield own, Tabbed(note, 0, until, on_beat, at)
             start += apart * note.is_picked
+
+
+def riff_notes(timeline: Timeline, settings: SettingsOf, open_strings: Sequence[int]) -> list[Note]:
+    """What a part plays that has nothing but riffs on its strings; see `riff_cues`."""
+    strings = Strings(len(open_strings), timeline.end_whole)
+    for cue in riff_cues(timeline, settings, open_strings):
+        if isinstance(cue.stroke, Tabbed):
+            units = round(GRID / timeline.seconds_per_whole(cue.start_whole))
+            cue.stroke.strike(strings, cue.start_whole, (), units, Fraction(1))
+    return strings.notes(bends_of(timeline))
 
 
 class _Stop(NamedTuple):

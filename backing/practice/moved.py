@@ -23,13 +23,10 @@ from backing.form.model import (
 from backing.form.parts import GUITARS
 from backing.form.tab import Riff
 from backing.form.transposed import renamed
-from backing.players.part_settings import settings_of
-from backing.players.riff import written
-from backing.practice.frets import has_harmonics, shifted, span
+from backing.practice.moved_riffs import BASS, moved_riffs, with_bass_moved
 from backing.practice.versions import Version
 from backing.theory.chords import Chord
 from backing.theory.keys import Key
-from backing.timeline import unroll
 
 #: The highest capo that keeps shapes: beyond it the frets are too narrow (common practice).
 HIGHEST_CAPO = 7
@@ -73,13 +70,15 @@ def _keyed(form: Form, version: Version) -> tuple[Form, tuple[str, ...]]:
                 "highest. Without keep-shapes the chords are renamed."
             )
         kept = form._replace(capo=capo)
-        return kept, (f"{_sounds(kept)}the same shapes, {_with(capo)}{_before(form)}.",)
+        kept, bass = with_bass_moved(kept, up)
+        return kept, (f"{_sounds(kept)}the same shapes, {_with(capo)}{_before(form)}.", *bass)
     stays = form.capo if version.capo is None else version.capo
     by = up + form.capo - stays
     key = form.key and form.key.transposed(by)
     if version.key is not None and not stays:
         key = version.key
-    found, riffs = _renamed(form, _Move(stays, by, key))
+    found, bass = with_bass_moved(form, up)
+    found, riffs = _renamed(found, _Move(stays, by, key))
     note = f"{_sounds(found)}the shapes {f'of {found.key}' if found.key else 'moved'}, "
     if version.capo is None:
         note += f"{_with(stays)} as before."
@@ -88,7 +87,7 @@ def _keyed(form: Form, version: Version) -> tuple[Form, tuple[str, ...]]:
     offers: tuple[str, ...] = ()
     if version.capo is None and by % 12 and capo <= HIGHEST_CAPO:
         offers = (f"With --keep-shapes the chords stay as they are written, {_with(capo)}.",)
-    return found, (note, *riffs, *offers)
+    return found, (note, *riffs, *bass, *offers)
 
 
 def _up(form: Form, version: Version) -> int:
@@ -211,55 +210,12 @@ def _parts(
 ) -> dict[str, PartSettings]:
     return {
         name: part.having(riff=riffs.get(part.riff, part.riff))
-        if isinstance(part.riff, Riff)
+        if isinstance(part.riff, Riff) and name != BASS
         else part
         for name, part in parts.items()
     }
 
 
 def _riffs(form: Form, up: int) -> tuple[dict[Riff, Riff], tuple[str, ...]]:
-    """Every riff that is played with itself `up` frets higher, and notes on them."""
-    lows: dict[Riff, int] = {}
-    timeline = unroll(form, count_in=False)
-    for playing in (timeline.played[0].playing, *timeline.passes):
-        for part in GUITARS:
-            riff = written(form, settings_of(part.name, on=True), playing)
-            if riff is not None:
-                lows[riff] = min(lows.get(riff, 0), playing.transpose)
-    names = {riff: f"riff {name!r}" for name, riff in form.riffs.items()}
-    found, notes = {}, []
-    for riff, low in lows.items():
-        lowest, highest = span(riff)
-        way = up % 12 if up % 12 <= 6 else up % 12 - 12
-        fits = [
-            frets
-            for frets in dict.fromkeys((up, way, way + 12, way - 12))
-            if lowest + low + frets >= 0
-            and lowest + frets >= 0
-            and highest + frets <= form.instrument.frets
-        ]
-        name = names.get(riff, "a riff")
-        if has_harmonics(riff):
-            fits = [frets for frets in fits if not frets]
-        if not fits and has_harmonics(riff):
-            raise BackingError(
-                f"{form.title}: {name} has natural harmonics, which can't be moved along the neck. "
-                "With keep-shapes the capo moves instead."
-            )
-        if not fits:
-            raise BackingError(
-                f"{form.title}: there is no room on the neck for {name} {_frets(up)}."
-            )
-        found[riff] = shifted(riff, fits[0])
-        if fits[0] != up:
-            octaves = "an octave higher" if fits[0] > up else "an octave lower"
-            notes.append(
-                f"{name[0].upper()}{name[1:]} is played {octaves}, where the neck has room."
-            )
-        else:
-            notes.append(f"{name[0].upper()}{name[1:]} is played {_frets(up)}.")
-    return found, tuple(notes)
-
-
-def _frets(up: int) -> str:
-    return f"{abs(up)} fret{'s' * (abs(up) != 1)} {'higher' if up > 0 else 'lower'}"
+    """Every riff that a guitar plays with itself `up` frets higher, and notes on them."""
+    return moved_riffs(form, tuple(part.name for part in GUITARS), up)

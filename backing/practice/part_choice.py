@@ -1,4 +1,4 @@
-"""Who plays: parts left out, and a guitar that takes turns with the student."""
+"""Who plays: parts left out, and a student's part that takes turns with the student."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from fractions import Fraction
 
 from backing.players.part_settings import settings_of
 from backing.players.riff import written
-from backing.practice.versions import GUITAR
 from backing.score import Note, Score, Track
 from backing.timeline import Timeline
 
@@ -28,18 +27,19 @@ def without(score: Score, timeline: Timeline, absent: frozenset[str]) -> Score:
 
 
 def traded(score: Score, timeline: Timeline, bars: int) -> Score:
-    """A score whose guitar plays `bars` bars, then rests for as many, from the first bar on.
+    """A score in which the student's part plays `bars` bars and rests for as many, by turns.
 
     A chord that is played before its bar line belongs to the bar after it.
     """
-    rests = list(_rests(timeline, bars))
-    tracks = [_silenced(track, rests) if track.part == GUITAR else track for track in score.tracks]
+    part = timeline.form.instrument.part
+    rests = list(_rests(timeline, part, bars))
+    tracks = [_silenced(track, rests) if track.part == part else track for track in score.tracks]
     return score._replace(tracks=tuple(track for track in tracks if track.notes))
 
 
-def _rests(timeline: Timeline, bars: int) -> Iterator[tuple[Fraction, Fraction]]:
-    """The start and the end of each rest of the guitar, in whole notes."""
-    settings = settings_of(GUITAR, on=True)
+def _rests(timeline: Timeline, part: str, bars: int) -> Iterator[tuple[Fraction, Fraction]]:
+    """The start and the end of each rest of a part, in whole notes."""
+    settings = settings_of(part, on=True)
     early = {
         span.slot_whole: span.start_whole
         for span in timeline.spans

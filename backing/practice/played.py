@@ -20,7 +20,6 @@ from backing.practice.rounds import Round, joined
 from backing.practice.steps import Step, marked, steps
 from backing.practice.stretch import at_speed, bars_of, repeated, stretched
 from backing.practice.versions import (
-    GUITAR,
     PARTS,
     PLAIN,
     Version,
@@ -70,7 +69,7 @@ def play_version(
     if version == PLAIN:
         score = play(unroll(form, count_in))
         return Practiced(humanize(score, form.human, seed), form, version)
-    check(version)
+    check(version, students=form.instrument.part)
     form, notes = moved(arranged_for(form, version), version)
     timeline = unroll(form, count_in)
     stretch = bars_of(timeline, version.stretch)
@@ -78,7 +77,7 @@ def play_version(
     rounds = steps(version, *stretch)
     opening = at_speed(stretched(timeline, rounds[0].first, rounds[0].last), rounds[0].speed)
     exact = play(opening)
-    notes += (*_part_notes(exact, version, form.title), *_ladder_notes(version))
+    notes += (*_part_notes(exact, version, form), *_ladder_notes(version))
     first = _round(exact, opening, version)
     takes = [
         _with_labels(first, partial(marked, version, rounds, number=1), opening.start_whole),
@@ -138,18 +137,19 @@ def _with_labels(take: Round, label: Callable[[str], str], since: Fraction = Fra
     return take._replace(score=take.score._replace(markers=markers))
 
 
-def _part_notes(score: Score, version: Version, title: str) -> tuple[str, ...]:
+def _part_notes(score: Score, version: Version, form: Form) -> tuple[str, ...]:
     """What the user should know of the parts that a version leaves out.
 
     Raises:
-        BackingError: no part would be left to play, or there is no guitar to trade with.
+        BackingError: no part would be left to play, or none is there to trade with.
     """
+    title, students = form.title, form.instrument.part
     playing = {track.part for track in score.tracks}
     parts = parts_in_words(playing) or "no parts"
     if not playing - version.absent:
         raise BackingError(f"{title}: no part is left to play. The song has {parts}.")
-    if version.trade and GUITAR not in playing:
-        raise BackingError(f"{title}: there is no guitar to trade with. The song has {parts}.")
+    if version.trade and students not in playing:
+        raise BackingError(f"{title}: there is no {students} to trade with. The song has {parts}.")
     named = [part for part in PARTS if part in version.without | version.only]
     return tuple(
         f"The {part} {'do' if part == 'drums' else 'does'}n't play here anyway."

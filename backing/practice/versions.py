@@ -50,11 +50,11 @@ class Version(NamedTuple):
     `speeds` follow one another, each for `loop` rounds, with `between` bars of count-in before
     every round but the first; with several speeds, before the first round at each. With `build_up`
     (`front` or `end`) there is a round for one bar, for two and so on, each played `loop` times.
-    `without` and `only` (empty: all) name parts. With `trade` (0: off) the guitar plays this many
-    bars, then rests for as many. `key` is the key that the song sounds in, `transpose` the number
-    of semitones that it sounds higher; `capo` is the fret where the shapes are played. With
-    `keep_shapes` the capo moves, and the chords stay. `arrangement` is one of the song's, played
-    throughout; "" for none.
+    `without` and `only` (empty: all) name parts. With `trade` (0: off) the student's part plays
+    this many bars, then rests for as many. `key` is the key that the song sounds in, `transpose`
+    the number of semitones that it sounds higher; `capo` is the fret where the shapes are played.
+    With `keep_shapes` the capo moves, and the chords stay. `arrangement` is one of the song's,
+    played throughout; "" for none.
     """
 
     speeds: tuple[Fraction, ...] = AS_WRITTEN
@@ -115,8 +115,10 @@ def versions_of(exercise: Exercise) -> Iterator[Version]:
         )
 
 
-def check(version: Version, spelling: Spelling = IN_FORM) -> None:
+def check(version: Version, spelling: Spelling = IN_FORM, students: str = GUITAR) -> None:
     """Check each option of a version, and that its options go together.
+
+    `students` is the part that the student plays.
 
     Raises:
         BackingError: a number is out of range, a part isn't known, two options contradict each
@@ -127,7 +129,7 @@ def check(version: Version, spelling: Spelling = IN_FORM) -> None:
     given = options_of(version)
     for key in given.keys() - {"section", "speed", "ladder"}:
         _check_value(key, given[key], spelling)
-    found = conflict(given, spelling)
+    found = conflict(given, spelling, students)
     if found is not None:
         raise BackingError(f"{found.message} {sentence(found.advice)}")
     try:

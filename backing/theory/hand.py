@@ -26,6 +26,8 @@ from backing.theory.fretboard import FEWEST_STRINGS, MOST_STRINGS, Fingering
 
 Frets: TypeAlias = "tuple[int | None, ...]"
 
+#: A reach that is hard to hold, in frets from the index to the little finger.
+FAR = 3
 #: Frets from the index to the little finger, by the number of strings. Instruments with four
 #: strings on which chords are held, such as ukuleles and mandolins, have short ones.
 REACHES: Mapping[int, int] = MappingProxyType(
@@ -94,6 +96,8 @@ def _fingers_for(
     `last` is the highest string struck.
     """
     low = held[0][0]
+    if len(held) == 1 and len(frets) == FEWEST_STRINGS and low <= FAR:
+        return _one_each(len(frets), held, low, low)  # a finger for each fret, as in a ukulele's C
     lowest = [string for fret, string in held if fret == low]
     barre = len(lowest) > 1 and _lies_flat(frets, lowest[0], lowest[-1], low)
     side_by_side = lowest == list(range(lowest[0], last + 1))
@@ -173,12 +177,11 @@ def effort(frets: Frets, fingers: tuple[int, ...]) -> int:
     if not used:
         return 0
     held = [fret for fret in frets if fret]
-    low, reach, farthest = min(held), max(held) - min(held), REACHES[len(frets)]
+    low, reach = min(held), max(held) - min(held)
     across = index_across(fingers)
     barre = min(across, 2) + (low == 1) if across else 0
     ring = 3 if fingers.count(3) > 1 or fingers.count(2) > 1 or fingers.count(4) > 1 else 0
-    stretch = 2 + (low <= 3) if reach >= farthest else 0
-    stretch += reach == farthest - 1 and len(used) == 4
+    stretch = 2 + (low <= 3) if reach >= FAR else int(reach == 2 and len(used) == 4)
     struck = [string for string, fret in enumerate(frets) if fret is not None]
     damped = struck[-1] - struck[0] + 1 - len(struck)
     return len(used) + barre + ring + stretch + damped + arched(frets)

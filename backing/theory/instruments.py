@@ -15,7 +15,7 @@ from typing import NamedTuple
 from backing.theory.fretboard import HIGHEST_FRET, STANDARD_TUNING
 from backing.theory.hand import REACHES
 
-#: Open strings of a bass guitar: E1 A1 D2 G2.
+#: A bass guitar's open strings: E1 A1 D2 G2.
 BASS_TUNING = (28, 33, 38, 43)
 
 
@@ -54,6 +54,11 @@ _ROWS = (
     Instrument(
         "baritone ukulele", "Baritone ukulele", "ukulele player", (50, 55, 59, 64), 21, "guitar",
         "nylon", REACHES[4],
+    ),
+    Instrument("bass", "Bass", "bass player", BASS_TUNING, HIGHEST_FRET, "bass", "fingered", 2),
+    Instrument(
+        "five-string bass", "Bass", "bass player", (23, *BASS_TUNING), HIGHEST_FRET, "bass",
+        "fingered", 2,
     ),
 )  # fmt: skip
 #: Every instrument by its name.

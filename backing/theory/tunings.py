@@ -70,6 +70,21 @@ NAMED: Mapping[str, Mapping[str, str]] = MappingProxyType(
                 "open G": "D3 G3 B3 D4",
             }
         ),
+        "bass": MappingProxyType(
+            {
+                "standard": "E1 A1 D2 G2",
+                "drop D": "D1 A1 D2 G2",
+                "half step down": "Eb1 Ab1 Db2 Gb2",
+                "whole step down": "D1 G1 C2 F2",
+            }
+        ),
+        "five-string bass": MappingProxyType(
+            {
+                "standard": "B0 E1 A1 D2 G2",
+                "high C": "E1 A1 D2 G2 C3",
+                "half step down": "Bb0 Eb1 Ab1 Db2 Gb2",
+            }
+        ),
     }
 )
 _LETTERS = re.compile(r"(?:[A-G][#♯b♭]?)+")

@@ -92,7 +92,10 @@ WALKED = [
             "count-in": (["0", "2", "8"], "9"),
             "shapes": (["{A: x02220}", "{C: x-10-12-12-11-10, E: 022100}"], "x02220"),
             "pickup": (['"| N.C. / / D |"'], "| H |"),
-            "instrument": (["guitar", "ukulele", "baritone ukulele"], "zither"),
+            "instrument": (
+                ["guitar", "ukulele", "baritone ukulele", "bass", "five-string bass"],
+                "zither",
+            ),
             "tuning": (["D2 A2 D3 G3 B3 E4", "drop D", "D A D G B E", "DADGAD"], "D A D"),
             "pitch": (["440", "442.5"], "1000"),
             "human": (["0", "75", "100"], "101"),

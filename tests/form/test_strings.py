@@ -6,7 +6,7 @@ import pytest
 
 from backing.errors import FormError
 from backing.form import read_form_text
-from backing.theory.instruments import GUITAR, INSTRUMENTS
+from backing.theory.instruments import BASS_TUNING, GUITAR, INSTRUMENTS
 
 TAB = """
 riffs:
@@ -49,6 +49,9 @@ def test_a_form_is_for_a_guitar_in_standard_tuning() -> None:
 def test_an_instrument_has_its_own_tuning(name: str) -> None:
     form = read_form_text(song(f"instrument: {name}"))
     assert form.instrument is INSTRUMENTS[name]
+    own, other = (form.bass_tuning, form.tuning)[:: 1 if form.instrument.is_bass else -1]
+    assert own == INSTRUMENTS[name].tuning
+    assert other == (GUITAR.tuning if form.instrument.is_bass else BASS_TUNING)
 
 
 @pytest.mark.parametrize(
@@ -94,6 +97,14 @@ def test_riffs_and_shapes_are_written_for_its_strings(lines: list[str], strings:
             "there is no fret 21 on a ukulele. Write frets 0 to 20.",
         ),
         (
+            ["instrument: bass", "capo: 2"],
+            "a bass has no capo. Leave it out, and write the chords as they sound.",
+        ),
+        (
+            ["instrument: bass", "shapes: {C: '3320'}"],
+            "a shape has 6 strings, not 4. Write the low string first, as in x02220.",
+        ),
+        (
             ["tuning: banjo", "shapes: {C: '20012'}"],
             "the short fifth string of this tuning is only played open. Write 0 on it, or leave it "
             "out.",
@@ -118,3 +129,30 @@ def test_a_riff_stays_on_the_instruments_neck() -> None:
         "the riff weir goes up to fret 19, so it can't be transposed by +2. Transpose it by -19 to "
         "+1, or turn the part off here."
     )
+
+
+@pytest.mark.parametrize(
+    ("instrument", "rows"), [("guitar", 4), ("ukulele", 4), ("bass", 4), ("five-string bass", 5)]
+)
+def test_a_bass_has_riffs_for_its_own_strings(instrument: str, rows: int) -> None:
+    text = song(f"instrument: {instrument}", rows=rows).replace("guitar: {riff", "bass: {riff")
+    assert read_form_text(text).riffs["weir"].strings == rows
+    other = song(f"instrument: {instrument}", rows=6).replace("guitar: {riff", "bass: {riff")
+    words = {4: "four", 5: "five"}[rows]
+    assert problem(other) == (
+        f"this tab has 6 rows. Write {words}, one for each string, highest first."
+    )
+
+
+def test_the_rows_of_a_bass_riff_are_named_after_its_strings() -> None:
+    text = song("instrument: ukulele", rows=4).replace("guitar: {riff", "bass: {riff")
+    for name in "GDAE":
+        text = text.replace(" |0", f" {name}|0", 1)
+    assert read_form_text(text).riffs["weir"].strings == 4
+    wrong = text.replace("bass: {riff", "guitar: {riff")
+    assert problem(wrong).startswith("this row is named G, but the first string is A.")
+
+
+def test_a_bass_plays_a_line_or_a_riff() -> None:
+    text = song(rows=4).replace("guitar: {riff: weir}", "bass: {riff: weir, line: roots}")
+    assert problem(text) == ("this part already has a riff, and plays only one of these. Keep one.")

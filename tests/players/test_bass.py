@@ -9,13 +9,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backing.players.bass import HIGHEST, LOWEST, nearest
+from backing.players.bass import nearest, range_of
 from backing.players.degrees import own_scale, semitones
 from backing.theory.bass_lines import BASS_LINES
 from backing.theory.chords import parse_chord
+from backing.theory.instruments import BASS_TUNING
 from backing.theory.pitch import note_name, note_number
 
 EIGHTH = Fraction(1, 8)
+
+RANGE = range_of(BASS_TUNING)
+LOWEST, HIGHEST = RANGE
 
 
 def form(bars: str, line: str = "roots", head: str = "") -> str:
@@ -68,20 +72,20 @@ def test_the_line_is_in_a_bass_guitars_range_and_leaps_are_small():
     assert (note_number("E1"), note_number("G3")) == (LOWEST, HIGHEST)
     for before in range(LOWEST, HIGHEST + 1):
         for pitch_class in range(12):
-            pitch = nearest(pitch_class, before)
+            pitch = nearest(pitch_class, before, RANGE)
             assert pitch % 12 == pitch_class
             assert LOWEST <= pitch <= HIGHEST
             if abs(pitch - before) > 7:
                 toward = -12 if pitch > before else 12
                 assert not LOWEST <= pitch + toward <= HIGHEST
-    assert all(nearest(pitch_class, None) < LOWEST + 12 for pitch_class in range(12))
+    assert all(nearest(pitch_class, None, RANGE) < LOWEST + 12 for pitch_class in range(12))
 
 
 @pytest.mark.parametrize("step", [5, 7], ids=["fourths", "fifths"])
 def test_a_line_through_all_the_keys_stays_low(step):
     pitch, line = None, []
     for index in range(120):
-        pitch = nearest(index * step % 12, pitch)
+        pitch = nearest(index * step % 12, pitch, RANGE)
         line.append(pitch)
     assert max(line) < note_number("E3")
     assert sum(line) / len(line) < note_number("E2")

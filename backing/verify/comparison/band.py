@@ -54,7 +54,7 @@ def _check(part: ExpectedPart, assigned: Assignment, leeway: Leeway) -> PartChec
     """Compare a pitched part."""
     notes = assigned.notes(part.part)
     if isinstance(part, ExpectedBass):
-        return check_bass(part, notes, leeway)
+        return check_bass(part, notes, leeway, assigned.parts.get(part.part, ()))
     if isinstance(part, ExpectedPad):
         return check_pad(part, notes, leeway)
     assert isinstance(part, ExpectedGuitar)

@@ -7,11 +7,15 @@ and one that ends further after it sounds together with it: the bass plays one n
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from backing.theory.pitch import note_name
+from backing.verify.comparison.gestures import check_gestures
 from backing.verify.comparison.leeway import Leeway, PartCheck
 from backing.verify.comparison.note_names import class_names
-from backing.verify.expected.bass import HIGHEST, LOWEST, BassNote, ExpectedBass
-from backing.verify.readers.voices import Notes
+from backing.verify.comparison.riffs import check_riffs
+from backing.verify.expected.bass import BassNote, ExpectedBass
+from backing.verify.readers.voices import Notes, Voice
 from backing.verify.report import Fault
 
 MOST_FAULTS = 20
@@ -19,23 +23,35 @@ MOST_FAULTS = 20
 LEADS = (1, 2)
 
 
-def check_bass(expected: ExpectedBass, notes: Notes, leeway: Leeway) -> PartCheck:
-    """Compare the bass's notes with what it must play."""
-    check = _Check(expected.notes, notes, leeway)
+def check_bass(
+    expected: ExpectedBass, notes: Notes, leeway: Leeway, voices: Sequence[Voice] = ()
+) -> PartCheck:
+    """Compare the bass's notes, and what bends them in its `voices`, with its line and riffs."""
+    riffs = check_riffs(expected.riffs, notes, leeway)
+    bends = check_gestures(riffs, notes, voices) if expected.riffs.passes else ()
+    others = [place for place in range(len(notes.starts)) if place not in riffs.explained]
+    check = _Check(expected, notes.at(others) if riffs.explained else notes, leeway)
     check.walk()
-    faults = tuple(sorted(check.faults)[:MOST_FAULTS])
-    unit, found = "notes", len(notes.starts)
-    return PartCheck(expected.part, len(expected.notes), unit, found, faults, check.worst_s)
+    faults = sorted([*riffs.faults, *bends, *check.faults])
+    return PartCheck(
+        expected.part,
+        len(expected.notes) + riffs.numbers,
+        "notes",
+        len(notes.starts),
+        tuple(faults[:MOST_FAULTS]),
+        max(check.worst_s, riffs.worst_s),
+    )
 
 
 class _Check:
     """The notes of a file beside those that are expected, both in order of time."""
 
-    def __init__(self, expected: tuple[BassNote, ...], notes: Notes, leeway: Leeway) -> None:
-        self.expected = expected
+    def __init__(self, bass: ExpectedBass, notes: Notes, leeway: Leeway) -> None:
+        self.lowest, self.highest = bass.lowest, bass.highest
+        self.expected = bass.notes
         self.notes = notes
         self.leeway = leeway
-        self.allowed_s = [leeway.human_s + leeway.tolerance(note.at_s) for note in expected]
+        self.allowed_s = [leeway.human_s + leeway.tolerance(note.at_s) for note in bass.notes]
         self.faults: list[Fault] = []
         self.worst_s = 0.0
 
@@ -74,8 +90,9 @@ class _Check:
 
     def _pitch(self, at: int, found: int) -> None:
         note, pitch = self.expected[at], self.notes.pitches[found]
-        if not LOWEST <= pitch <= HIGHEST:
-            self._fault(note.at_s, f"plays {note_name(pitch)}, outside a bass guitar's E1 to G3")
+        if not self.lowest <= pitch <= self.highest:
+            names = f"{note_name(self.lowest)} to {note_name(self.highest)}"
+            self._fault(note.at_s, f"plays {note_name(pitch)}, outside a bass guitar's {names}")
         elif note.wanted.classes >> pitch % 12 & 1:
             return
         elif not note.wanted.may_lead:

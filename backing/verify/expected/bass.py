@@ -14,13 +14,16 @@ The form fixes the pitch class too, except in a walking line:
   count among them); on the other beats such a tone or one that leads: a half or whole step
   from the note that follows at once.
 
-The octave is the player's choice, from E1 to G3: a bass guitar's four strings up to the
-twelfth fret of the highest.
+The octave is the player's choice, from the lowest open string to the twelfth fret of the highest
+string, and two octaves at least.
+
+Where a pass plays a riff there is no line: what sounds before it ends at its first bar line, and
+`riffs` has its notes. A student's bass that rests in a practice version is silent.
 """
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -33,10 +36,11 @@ from backing.verify.expected.clockwork import Clockwork
 from backing.verify.expected.cues import SoundingChord, sounding_chords
 from backing.verify.expected.moments import ANY, Moment, mask
 from backing.verify.expected.records import Expected, PlayedBar, PlayedRound
+from backing.verify.expected.riffs import ExpectedRiffs, expect_riffs
 from backing.verify.expected.tiling import Steps, places, steps_in
 
-#: E1 and G3.
-LOWEST, HIGHEST = 28, 55
+#: The frets on the highest string that a line uses, and how many semitones it has at least.
+HIGHEST_FRET, LEAST_RANGE = 12, 24
 #: What the bass plays where the form names no line.
 USUAL_LINE = "roots"
 HOLD = "-"
@@ -69,30 +73,59 @@ class BassNote(NamedTuple):
 
 
 class ExpectedBass(NamedTuple):
-    """What the bass must play, in order."""
+    """What the bass must play, in order: its line, from `lowest` to `highest`, and its riffs."""
 
     part: str
+    lowest: int
+    highest: int
     moments: tuple[Moment, ...] = ()
     notes: tuple[BassNote, ...] = ()
+    riffs: ExpectedRiffs = ExpectedRiffs()
 
 
 def expect_bass(expected: Expected, part: str, clock: Clockwork) -> ExpectedBass:
     """Work out what the bass must play in a file."""
-    bars = _Bars(part)
-    notes = tuple(
-        note for played in expected.played for note in _notes_of_round(played, part, bars, clock)
-    )
-    moments = tuple(
+    bars, band = _Bars(part), expected.band
+    notes: list[BassNote] = []
+    for played in expected.played:
+        found = _notes_of_round(played, part, bars, clock)
+        if band.instrument.part == part:
+            found = _between(found, [tuple(map(clock.seconds, rest)) for rest in played.rests])
+        notes += found
+    riffs = expect_riffs(expected, part, clock)
+    moments = [
         Moment(note.at_s, ANY if note.wanted.may_lead else note.wanted.classes) for note in notes
+    ]
+    lowest, highest = min(band.bass_tuning), max(band.bass_tuning) + HIGHEST_FRET
+    return ExpectedBass(
+        part,
+        lowest,
+        max(highest, lowest + LEAST_RANGE),
+        tuple(sorted([*moments, *riffs.moments])),
+        tuple(notes),
+        riffs,
     )
-    return ExpectedBass(part, moments, notes)
+
+
+def _between(notes: Iterable[BassNote], rests: Sequence[tuple[float, ...]]) -> Iterator[BassNote]:
+    """Notes without those in rests, from and to times in seconds; none sounds into one.
+
+    A note that led to one in a rest may be any.
+    """
+    for note in notes:
+        if any(start - SAME_QUARTERS <= note.at_s < end - SAME_QUARTERS for start, end in rests):
+            continue
+        rest_s = min((start for start, _ in rests if start > note.at_s), default=note.until_s)
+        if rest_s <= note.until_s and note.wanted.may_lead:
+            note = note._replace(wanted=note.wanted._replace(classes=ANY))
+        yield note._replace(until_s=min(note.until_s, rest_s))
 
 
 def _notes_of_round(
     played: PlayedRound, part: str, bars: _Bars, clock: Clockwork
 ) -> Iterator[BassNote]:
     strokes = [stroke for bar in played.bars for stroke in bars.strokes(bar)]
-    at = 0
+    at, riffs = 0, _riff_starts(played, part)
     for chord in sounding_chords(played, part):
         slot, end = float(chord.played.slot) + SAME_QUARTERS, float(chord.played.end)
         while at < len(strokes) and strokes[at][0] <= slot:
@@ -100,8 +133,24 @@ def _notes_of_round(
         first = at
         while at < len(strokes) and strokes[at][0] < end - SAME_QUARTERS:
             at += 1
+        if "riff" in chord.played.plan.parts[part].values:
+            continue
         follow = [] if chord.is_struck_once else strokes[first:at]
+        if (pushed := riffs.get(chord.until)) is not None and not chord.is_struck_once:
+            chord = chord._replace(until=pushed)  # a riff starts at its bar line, push or no push
         yield from _notes_of_chord(chord, follow, clock)
+
+
+def _riff_starts(played: PlayedRound, part: str) -> dict[Fraction, Fraction]:
+    """Where passes with a riff start, by where their first chords are struck."""
+    found: dict[Fraction, Fraction] = {}
+    before = None
+    for chord in played.chords:
+        plan = chord.plan.parts[part]
+        if chord.plan is not before and plan.on and "riff" in plan.values:
+            found[chord.struck] = chord.slot
+        before = chord.plan
+    return found
 
 
 def _notes_of_chord(

@@ -121,7 +121,7 @@ class _Hands:
         """Add a round's cues in order; the last is the silence that ends it."""
         riffs = list(_riffs(played, self.part))
         cues = [*self._of_chords(number, played, riffs), *(_Cue(start) for start, _ in riffs)]
-        for start, end in played.rests if self.part == "guitar" else ():
+        for start, end in played.rests if self.part == self.band.instrument.part else ():
             cues = [cue for cue in cues if not start <= cue.at < end]
             cues.append(_Cue(start))
         if riffs or played.rests:

@@ -292,14 +292,14 @@ class _Rounds:
     def _rests(
         self, bars: Sequence[PlayedBar], chords: Sequence[PlayedChord]
     ) -> Iterator[tuple[Fraction, Fraction]]:
-        """The guitar's rests: every other group of bars, each from and to a chord that is early."""
-        count = self.version.trade
+        """The student's rests: every other group of bars, from and to chords that are early."""
+        count, part = self.version.trade, self.song.band.instrument.part
         if not count:
             return
         early = {
             chord.slot: chord.struck
             for chord in chords
-            if "riff" not in chord.plan.parts["guitar"].values
+            if "riff" not in chord.plan.parts[part].values
         }
         for index in range(count, len(bars), 2 * count):
             start, after = bars[index].start, index + count

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from backing.form.model import NOTHING
 from backing.theory.chords import Chord
 from backing.theory.fretboard import STANDARD_TUNING, Fingering
-from backing.theory.instruments import GUITAR, Instrument
+from backing.theory.instruments import BASS_TUNING, GUITAR, Instrument
 from backing.theory.keys import Key
 from backing.theory.rhythm import Meter
 from backing.verify.expected.plans import Plan, Swing
@@ -138,7 +138,7 @@ class PlayedRound(NamedTuple):
 
     `start` is the first bar's line, the pickup's bar excepted, and `end` the last bar line.
     Nothing sounds from `sounds_until` on. `counted` is the bar before bar 1 that is counted or
-    played, if there is one: its start and meter. In `rests` the guitar is silent.
+    played, if there is one: its start and meter. In `rests` the student's part is silent.
     """
 
     start: Fraction
@@ -157,7 +157,8 @@ class Band(NamedTuple):
     count from `capo`. Chords are named `by` semitones higher than they are written, from `key` to
     `new_key` where the song has a key. `shapes` are the writer's own, by chord symbol; with
     `easier` a shape may be replaced by an easier one. A riff's fret 0 sounds `riff_up` semitones
-    above the open string and, with `riff_octaves`, perhaps some octaves from there.
+    above the open string and, with `riff_octaves`, perhaps some octaves from there. The bass has
+    its own strings, `bass_tuning`, and no capo: its riffs sound `bass_up` semitones higher.
     """
 
     instrument: Instrument = GUITAR
@@ -170,6 +171,8 @@ class Band(NamedTuple):
     easier: bool = False
     riff_up: int = 0
     riff_octaves: bool = False
+    bass_tuning: tuple[int, ...] = BASS_TUNING
+    bass_up: int = 0
 
 
 class ExpectedKey(NamedTuple):

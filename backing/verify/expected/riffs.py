@@ -1,4 +1,4 @@
-"""What a guitar's riffs must play: every number of the tab, at its time and its exact pitch.
+"""What a part's riffs must play: every number of the tab, at its time and its exact pitch.
 
 By the rules under "Riffs" of `forms/README.md`: a riff starts with its pass and repeats through
 it; a bar takes the riff's bar of the same number, so a cut starts later in the riff. A note
@@ -77,17 +77,17 @@ class RiffPass(NamedTuple):
 
 
 class ExpectedRiffs(NamedTuple):
-    """A guitar's riffs in order of time."""
+    """A part's riffs in order of time."""
 
     passes: tuple[RiffPass, ...] = ()
     moments: tuple[Moment, ...] = ()
 
 
 def expect_riffs(expected: Expected, part: str, clock: Clockwork) -> ExpectedRiffs:
-    """Work out what a guitar's riffs must play in a file."""
+    """Work out what a part's riffs must play in a file."""
     known: dict[Riff, int] = {}
     passes: list[RiffPass] = []
-    tabs = _Tabs(expected.band)
+    tabs = _Tabs(_neck(expected.band, part))
     for played in expected.played:
         early = {
             chord.slot: chord.struck
@@ -105,7 +105,7 @@ def expect_riffs(expected: Expected, part: str, clock: Clockwork) -> ExpectedRif
                 known.setdefault(riff, len(known)), bars[0].start, end, early.get(end, end)
             )
             silence = Silence(
-                played.rests if part == "guitar" else (),
+                played.rests if part == expected.band.instrument.part else (),
                 () if riff.plays_through else list(stops_in(played.chords, bars)),
             )
             passes.append(_timed(places, tabs.laid(riff, bars, silence), clock))
@@ -172,11 +172,32 @@ def _seconds_from(place: _Place, clock: Clockwork) -> Callable[[float], float]:
     return lambda offset: start_s + offset * quarter_s
 
 
+class _Neck(NamedTuple):
+    """What a part plays riffs on: its strings, the highest row first, and how a version moves it.
+
+    Open strings sound `open_up` semitones higher where they are damped, and `fret_0_up` higher at
+    fret 0; the frets in the tab lie `by` lower, perhaps some `octaves` from there.
+    """
+
+    strings: tuple[int, ...]
+    open_up: int
+    fret_0_up: int
+    by: int
+    octaves: bool
+
+
+def _neck(band: Band, part: str) -> _Neck:
+    if part == "bass":
+        up = band.bass_up
+        return _Neck(band.bass_tuning[::-1], 0, up, up, up != 0)
+    return _Neck(band.tuning[::-1], band.capo, band.riff_up, band.by, band.riff_octaves)
+
+
 class _Tabs:
     """Riffs laid over passes, those of passes that are alike worked out once."""
 
-    def __init__(self, band: Band) -> None:
-        self._band = band
+    def __init__(self, neck: _Neck) -> None:
+        self._neck = neck
         self._known: dict[Hashable, _Choices] = {}
 
     def laid(self, riff: Riff, bars: Sequence[PlayedBar], silence: Silence) -> _Choices:
@@ -196,10 +217,9 @@ class _Tabs:
         meters = tuple((bar.pattern_bar, bar.meter) for bar in bars)
         key = (id(riff), plan.transpose, plan.swing, meters, inside)
         if key not in self._known:
-            damped = [up + self._band.capo + plan.transpose for up in reversed(self._band.tuning)]
-            fret_0 = [
-                up + self._band.riff_up + plan.transpose for up in reversed(self._band.tuning)
-            ]
+            neck, moved = self._neck, plan.transpose
+            damped = [string + neck.open_up + moved for string in neck.strings]
+            fret_0 = [string + neck.fret_0_up + moved for string in neck.strings]
             strikes = list(struck(riff, bars, inside))
             self._known[key] = {
                 by: list(sharing(pitched(strikes, damped, [pitch + by for pitch in fret_0])))
@@ -209,9 +229,9 @@ class _Tabs:
 
     def _octaves(self, riff: Riff) -> Sequence[int]:
         """By how many semitones a moved riff may be off: the octaves that fit the neck."""
-        if not self._band.riff_octaves:
+        if not self._neck.octaves:
             return (0,)
-        by = self._band.by
+        by = self._neck.by
         frets = [each.fret for bar in read_tab(riff) for _, each in bar if each.fret is not None]
         low, high = (min(frets) + by, max(frets) + by) if frets else (0, 0)
         every = range(-60, 61, 12)

@@ -104,6 +104,7 @@ class _Sum:
             band=Band(
                 instrument=self.form.instrument,
                 tuning=self.form.tuning,
+                bass_tuning=self.form.bass_tuning,
                 capo=self.form.capo,
                 key=self.form.key,
                 new_key=self.form.key,

@@ -37,6 +37,8 @@ def band_of(form: Form, version: Version, up: int) -> Band:
         easier=version.easier,
         riff_up=capo + by,
         riff_octaves=by != 0,
+        bass_tuning=form.bass_tuning,
+        bass_up=up,
     )
 
 
