@@ -45,6 +45,7 @@ BEYOND = {
         for table in ("a song", "an exercise", "a section", "an entry", "a pass")
     ),
     *((part.name, key) for part in GUITARS for key in ONE_OF_THESE),
+    ("bass", "riff"),
 }
 
 
