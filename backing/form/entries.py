@@ -75,7 +75,7 @@ class EntryReader:
         self.settings = settings
         self.settings_reader = settings_reader
         self.section_reader = section_reader
-        frets_of = settings_reader.strings.frets_of
+        frets_of = settings_reader.strings.instrument.frets_of
         self.riff_check = RiffCheck(written.get("riffs", {}), settings, frets_of)
         self.refused: set[RiffProblem] = set()
         #: Every section that was named, good or bad.

@@ -13,7 +13,6 @@ from backing.form.tree import Node
 from backing.text.counts import number
 from backing.theory.fretboard import (
     FEWEST_STRINGS,
-    HIGHEST_FRET,
     MOST_STRINGS,
     STANDARD_TUNING,
     Fingering,
@@ -56,11 +55,6 @@ class StringsReader:
         """The strings that a part's riffs are written for."""
         return self.bass_tuning if part == "bass" else self.tuning
 
-    def frets_of(self, part: str) -> int:
-        """How many frets a part has."""
-        is_students = (part == "bass") == self.instrument.is_bass
-        return self.instrument.frets if is_students else HIGHEST_FRET
-
     def _tuning(self) -> tuple[int, ...] | None:
         """The student's strings; None where the instrument or tuning can't be read."""
         if "instrument" in self.song.nodes and "instrument" not in self.song:
@@ -96,7 +90,9 @@ class StringsReader:
             self.reading.report(node, f"{message}.", fix)
             return
         self._check_frets(
-            (fret for fret in shape.frets if fret is not None), self.frets_of("guitar"), node
+            (fret for fret in shape.frets if fret is not None),
+            self.instrument.frets_of("guitar"),
+            node,
         )
         if has_short_string(tuning) and shape.frets[0]:
             self._refuse_short_string(node)
@@ -135,7 +131,7 @@ class StringsReader:
             self.reading.report(tab, problem.message, problem.fix, problem.offset)
             return
         frets = (note.fret for note in notes(riff) if note.fret is not None)
-        self._check_frets(frets, self.frets_of(part), tab)
+        self._check_frets(frets, self.instrument.frets_of(part), tab)
         if has_short_string(tuning) and any(
             note.fret for note in notes(riff) if note.string == riff.strings
         ):

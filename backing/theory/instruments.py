@@ -42,6 +42,10 @@ class Instrument(NamedTuple):
         """Whether the student plays the bass line, and the band has a guitar besides."""
         return self.part == "bass"
 
+    def frets_of(self, part: str) -> int:
+        """How many frets a part of the band has, where this is the student's instrument."""
+        return self.frets if (part == "bass") == self.is_bass else HIGHEST_FRET
+
 
 GUITAR = Instrument(
     "guitar", "Guitar", "guitarist", STANDARD_TUNING, HIGHEST_FRET, "guitar", "steel", REACHES[6]
