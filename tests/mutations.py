@@ -42,7 +42,12 @@ WORDS = (
     "1 - b3", "x -", "D>>", "2 of 1", "1 of 999", "1/8t", "1/64t", "by-tempo", "5/1", "x02220",
     "x-99-0-0-0-0", "E9 A9 D9 G9 B9 E9", "🎸", "静", "́", "a" * 3000, "%s{0}", "${HOME}",
     "../../x", "title", "sections", "form", "bars", "endings", "on-pass", "parts", "tempo",
-    "verse", "ending", "times", "riff", "strum", "pick", "over",
+    "verse", "ending", "times", "riff", "strum", "pick", "over", "(verse, riff x2) x3", "(verse",
+    "verse) x2", "((((", "(verse x9999) x9999", "()", ", ", "drop D", "DADGAD", "low G", "C E A",
+    "G4 D3 G3 B3 D4", "ukulele", "bass", "five-string bass", "instrument", "arrangement",
+    "arrangements", "simple", "build-up", "front", "end", "plays-through", "note", "for", "words",
+    "| one | two |", "RH|p-i-|", "PM|----|", "<12>", "(5)", "5.", "chords", "rolled", "D.", "D>.",
+    "p2 D p U", "mi7(11)", "sus2sus4", "C7(9,13)", "Cob9",
 )
 # fmt: on
 
