@@ -285,7 +285,9 @@ class _Rounds:
             if chords:  # the first one can't come early
                 struck -= min(written.push_quarters, (slot - chords[-1].struck) / 2)
                 chords[-1] = chords[-1]._replace(end=struck)
-            chords.append(chord._replace(struck=struck, slot=slot, up=chord.up + self.up))
+            marks = chord.marks - ({"push"} if chord.slot < window.start_quarters else set())
+            moved_up = chord.up + self.up
+            chords.append(chord._replace(struck=struck, slot=slot, up=moved_up, marks=marks))
         chords[-1] = chords[-1]._replace(end=window.end_quarters + moved)
         return tuple(chords)
 
