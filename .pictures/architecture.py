@@ -39,7 +39,7 @@ BOXES = {
     "tracks": Box(374, 84, 686, 50, "tracks/", ("versions as files, many at once",)),
     "yaml": Box(40, 310, 100, 44, "song.yaml", is_file=True),
     "form": Box(180, 300, 120, 64, "form/", ("what was written,", "and every mistake")),
-    "timeline": Box(350, 300, 120, 64, "timeline.py", ("playing order,", "exact places")),
+    "timeline": Box(350, 300, 120, 64, "timeline.py", ("tempo_map.py", "order and times")),
     "players": Box(520, 300, 120, 64, "players/", ("who plays what",)),
     "score": Box(690, 300, 120, 64, "score.py", ("notes and tracks",)),
     "practice": Box(350, 228, 290, 44, "practice/", ("versions, loops, ladders, keys, capo",)),
