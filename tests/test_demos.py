@@ -11,9 +11,11 @@ from typing import NamedTuple
 import pytest
 from soundness import check_sound
 
+from backing.chart.drawing import drawing
 from backing.form.model import Feel, Form
 from backing.form.parts import PLAYS
 from backing.form.reader import read_form
+from backing.lesson.plan import items
 from backing.midi.writer import to_bytes
 from backing.players import play
 from backing.score import Score
@@ -80,6 +82,12 @@ BY_HAND = {
     # 2 + 2x8 + 8 + 8 + 2 = 36 bars; 36 x 4 x 60/60 = 144
     # count-in 1 x 4 x 1 = 4
     "bakery-at-four": Sum(36, "144", "4"),
+    # 4 + 2x8 + 8 + 8 + 8 + 4 = 48 bars; 48 x 4 x 60/112 = 192 x 15/28 = 720/7
+    # count-in 1 x 4 x 15/28 = 15/7
+    "six-ducks": Sum(48, "720/7", "15/7"),
+    # 2x2 + 2x8 + 8 + 2x2 + 8 + 4 = 44 bars; 44 x 4 x 60/100 = 176 x 3/5 = 528/5
+    # count-in 2 x 4 x 3/5 = 24/5
+    "ferry-steps": Sum(44, "528/5", "24/5"),
 }
 
 #: In print long before 1925: Greensleeves was registered in 1580, The Ash Grove printed in 1802.
@@ -103,9 +111,9 @@ def score_of(name: str) -> Score:
     return play(timeline_of(name))
 
 
-def test_the_folder_holds_the_ten_songs() -> None:
+def test_the_folder_holds_the_twelve_songs() -> None:
     assert {path.stem for path in FORMS.glob("*.yaml")} == set(BY_HAND)
-    assert len({form_of(name).title for name in BY_HAND}) == len(BY_HAND) == 10
+    assert len({form_of(name).title for name in BY_HAND}) == len(BY_HAND) == 12
 
 
 @every_demo
@@ -314,9 +322,31 @@ def is_a_slow_twelve_eight() -> None:
     assert meters_of("bakery-at-four") == {"12/8"}
 
 
+def is_for_a_ukulele() -> None:
+    form, score = form_of("six-ducks"), score_of("six-ducks")
+    assert form.instrument.name == "ukulele"
+    assert {riff.strings for riff in form.riffs.values()} == {4}
+    names = {track.part: (track.name, track.program) for track in score.tracks}
+    assert names["guitar"] == ("Ukulele", 24)
+    assert form.picks
+    assert form.strums
+
+
+def is_for_a_bass_student() -> None:
+    form = form_of("ferry-steps")
+    assert form.instrument.name == "bass"
+    assert {riff.strings for riff in form.riffs.values()} == {4}
+    without = [item.version.without for item in items(form) if item.version.without]
+    assert without == [{"bass"}, {"bass"}]
+    assert drawing(form).shapes == ()
+    assert all(staff.strings == 4 for block in drawing(form).blocks for staff in block.staves)
+
+
 @pytest.mark.parametrize(
     "kind",
     [
+        is_for_a_ukulele,
+        is_for_a_bass_student,
         is_a_twelve_bar_blues_ready_to_shuffle,
         is_a_32_bar_aaba,
         is_a_waltz,

@@ -69,7 +69,7 @@ class Shell:
             (self.folder / MISTAKEN).write_text(line.form, "utf-8")
         if line.command == ACTIVATE:
             self.before = f"{ACTIVATE}\n"
-        # The sound of ten songs takes minutes.
+        # The sound of a dozen songs takes minutes.
         whole = line.command.startswith("backing lesson forms/ ")
         kept = {name: os.environ[name] for name in ("PYTHONPATH",) if name in os.environ}
         return subprocess.run(

@@ -161,11 +161,14 @@ def _text(each: pypdfium2.PdfObject, letters: pypdfium2.PdfTextPage) -> str:
     return found.raw[:length].decode("utf-16-le", "replace").rstrip("\0")
 
 
-def faults(pdf: bytes) -> list[str]:
-    """What is wrong with a chart's paper, as sentences: what lies outside, what is overprinted."""
+def faults(pdf: bytes, strings: int = 6) -> list[str]:
+    """What is wrong with a chart's paper, as sentences: what lies outside, what is overprinted.
+
+    Its tab has as many strings.
+    """
     found = []
     for number, page in enumerate(pages(pdf), 1):
-        sentences = [*_outside(page), *_overprinted(page), *_rows_meet(page)]
+        sentences = [*_outside(page), *_overprinted(page), *_rows_meet(page, strings)]
         found += [f"page {number}: {sentence}" for sentence in sentences]
     return found
 
@@ -222,25 +225,25 @@ def _bands(box: Box) -> range:
     return range(int(box.bottom // BAND), int(box.top // BAND) + 1)
 
 
-def rows_of(page: Page) -> list[float]:
+def rows_of(page: Page, strings: int = 6) -> list[float]:
     """Where the rows of bars stand: the height of each one's line, the first row first."""
     flat = [box for box in page.body if box.flat and box.stroke < THIN]
     heights = sorted({round(box.top, 1) for box in flat}, reverse=True)
-    staves = _staves(heights)
+    staves = _staves(heights, strings)
     return [height for height in heights if height not in staves]
 
 
-def _staves(heights: Sequence[float]) -> set[float]:
-    """The strings of tab: six lines as far from each other as strings are."""
+def _staves(heights: Sequence[float], strings: int) -> set[float]:
+    """The strings of tab: a line for each, as far from each other as strings are."""
     found: set[float] = set()
-    for at in range(len(heights) - 5):
-        six = heights[at : at + 6]
-        if all(abs(a - b - 7.4) < 0.25 for a, b in pairwise(six)) and six[0] not in found:
-            found |= set(six)
+    for at in range(len(heights) - strings + 1):
+        lines = heights[at : at + strings]
+        if all(abs(a - b - 7.4) < 0.25 for a, b in pairwise(lines)) and lines[0] not in found:
+            found |= set(lines)
     return found
 
 
-def _rows_meet(page: Page) -> Iterator[str]:
-    for one, other in pairwise(rows_of(page)):
+def _rows_meet(page: Page, strings: int) -> Iterator[str]:
+    for one, other in pairwise(rows_of(page, strings)):
         if one - other < ROW:
             yield f"rows {one - other:.1f} points apart, at {one} and {other}"

@@ -23,6 +23,9 @@ def test_every_chord_of_a_form_has_the_shape_that_sounds(path: Path) -> None:
     timeline = unroll(form)
     shapes = {shape.symbol: shape.fingering for shape in drawing(form).shapes}
     spans = [span for span in timeline.spans if span.chord is not None]
+    if form.instrument.is_bass:  # the guitar's shapes are no concern of a bass student
+        assert not shapes
+        return
     assert list(shapes) == list(dict.fromkeys(str(span.chord) for span in spans))
     riffs = {
         id(span.playing)
@@ -42,7 +45,11 @@ def test_every_chord_of_a_form_has_the_shape_that_sounds(path: Path) -> None:
     picks = any(p.pick for s in spans for p in s.playing.settings.parts.values())
     for symbol, sounding in heard.items():
         pitches = shapes[symbol].pitches(form.tuning, form.capo)
-        held = {(6 - index, pitch) for index, pitch in enumerate(pitches) if pitch is not None}
+        held = {
+            (len(pitches) - index, pitch)
+            for index, pitch in enumerate(pitches)
+            if pitch is not None
+        }
         assert sounding <= held
         assert picks or path not in DEMOS or not sounding or sounding == held
 

@@ -31,14 +31,15 @@ from backing.theory.chords import parse_chord
 from backing.theory.pitch import note_number
 from backing.theory.rhythm import parse_meter
 from backing.verify.expected.bass import (
-    HIGHEST,
-    LOWEST,
     ExpectedBass,
     degree_semitones,
     strong_beats,
     wanted,
 )
 from backing.verify.readers.measured import by_pretty_midi, by_summing
+
+#: The lowest open string of a bass guitar, and the twelfth fret of its highest.
+LOWEST, HIGHEST = note_number("E1"), note_number("G3")
 
 # Honest files
 

@@ -38,8 +38,8 @@ from backing.verify.readers.voices import Notes, Voice
 
 #: Demos with a single tempo, and the tempo that each form writes.
 TEMPOS = {
-    "bakery-at-four": 60, "five-herons": 120, "gatepost-blues": 120, "short-step": 96,
-    "starter": 96, "umbrella-by-the-door": 144,
+    "bakery-at-four": 60, "ferry-steps": 100, "five-herons": 120, "gatepost-blues": 120,
+    "short-step": 96, "six-ducks": 112, "starter": 96, "umbrella-by-the-door": 144,
 }  # fmt: skip
 
 
