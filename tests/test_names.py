@@ -196,6 +196,7 @@ def test_versions_of_several_songs_never_share_a_file(tmp_path: Path) -> None:
 
     from backing.practice.versions import PLAIN, Version
     from backing.system.files import same_on_some_disks
+    from backing.theory.instruments import GUITAR
     from backing.tracks.forms import distinct_stems
 
     slow = Version(speeds=(Fraction(3, 4),))
@@ -205,7 +206,8 @@ def test_versions_of_several_songs_never_share_a_file(tmp_path: Path) -> None:
         ("Foo", "Foo - bass", "Foo - bass - 75%"), ("Foo - bass", "Foo"),
     ):  # fmt: skip
         names = distinct_names([(title, f"{at}.yaml") for at, title in enumerate(titles)])
-        stems = distinct_stems(tmp_path, names, (PLAIN, slow, slow), with_parts=True)
+        songs = [(name, GUITAR) for name in names]
+        stems = distinct_stems(tmp_path, songs, (PLAIN, slow, slow), with_parts=True)
         files = [same_on_some_disks(s.name + end) for s in stems for end in ("", " - bass")]
         assert len(set(files)) == 6 * len(titles)
         assert stems[0] == tmp_path / titles[0]

@@ -116,7 +116,7 @@ def _pieces(options: DrillOptions) -> list[Piece]:
     text, form = _form(options)
     if form_path:
         write_whole(form_path, text.encode("utf-8"), over=False)
-    stems = distinct_stems(out, [file_name(form.title)], options.versions)
+    stems = distinct_stems(out, [(file_name(form.title), form.instrument)], options.versions)
     return [
         Piece(form, stem, version, not options.no_count_in, audio=audio, force=options.force)
         for version, stem in zip(options.versions, stems, strict=True)

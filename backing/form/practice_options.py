@@ -16,9 +16,11 @@ from backing.form import option_values
 from backing.form.bars import MAX_BARS
 from backing.form.kinds import BadValue
 from backing.form.option_values import Value
-from backing.form.parts import PARTS
+from backing.form.parts import PARTS, title_of
 from backing.form.practice_records import USUAL_STEP, Exercise, Ladder
 from backing.text.percent import decimal, percent
+from backing.theory import instruments
+from backing.theory.instruments import Instrument
 
 #: Rounds of an exercise, all of its speeds together.
 MOST_ROUNDS = 999
@@ -52,19 +54,21 @@ class Option(NamedTuple):
     `key` is its key in a form. Its name on the command line and its field of an `Exercise` are
     the same, unless `command_name` or `exercise_field` say otherwise. `metavar` is empty if the
     command line takes no value. `words` makes a value's words in a file's name, `write` the
-    text for a form.
+    text for a form. With `names_parts` the words depend on the student's instrument too, which
+    `words` takes after the value.
     """
 
     key: str
     value: Value
     help: str
-    words: Callable[[Any], str]
+    words: Callable[..., str]
     metavar: str = ""
     write: Callable[[Any], Any] = str
     excludes: tuple[str, ...] = ()
     needs: Needs | None = None
     command_name: str = ""
     exercise_field: str = ""
+    names_parts: bool = False
 
     @property
     def name(self) -> str:
@@ -164,10 +168,16 @@ def usual_between(speeds: Sequence[Fraction]) -> int:
     return 1 if len(speeds) > 1 else 0
 
 
-def parts_in_words(parts: Iterable[str]) -> str:
-    """Parts in the order of the mix: `bass, guitar and drums`; "" for none."""
+def parts_in_words(parts: Iterable[str], instrument: Instrument = instruments.GUITAR) -> str:
+    """Parts in the order of the mix: `bass, guitar and drums`; "" for none.
+
+    The part of a student who plays another instrument has its name: `bass, ukulele and drums`.
+    """
     order = {part: place for place, part in enumerate(PARTS)}
-    listed = sorted(parts, key=lambda part: (order.get(part, len(order)), part))
+    listed = [
+        title_of(PARTS[part], instrument).lower() if part in PARTS else part
+        for part in sorted(parts, key=lambda part: (order.get(part, len(order)), part))
+    ]
     return " and ".join(", ".join(some) for some in (listed[:-1], listed[-1:]) if some)
 
 
@@ -278,17 +288,19 @@ OPTIONS = (
         "without",
         option_values.words_of(tuple(PARTS), "a part"),
         "Parts to leave out: guitar,drums.",
-        lambda parts: f"without {parts_in_words(parts)}",
+        lambda parts, instrument: f"without {parts_in_words(parts, instrument)}",
         metavar="PARTS",
         write=list,
+        names_parts=True,
     ),
     Option(
         "only",
         option_values.words_of(tuple(PARTS), "a part"),
         "The only parts to play: click,bass.",
-        lambda parts: f"only {parts_in_words(parts)}",
+        lambda parts, instrument: f"only {parts_in_words(parts, instrument)}",
         metavar="PARTS",
         write=list,
+        names_parts=True,
         excludes=("without",),
     ),
     Option(

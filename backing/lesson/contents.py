@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from html import escape
 from textwrap import fill
@@ -59,20 +58,13 @@ def advice(version: Version, instrument: Instrument = GUITAR) -> str:
     elif instrument.part in version.absent:
         sentence = f"The {name} is left out: you are the {instrument.player} of {what}"
     elif version.absent:
-        sentence = (
-            f"Play {what} without the {_parts(version.absent, instrument)}: that is your part"
-        )
+        absent = parts_in_words(version.absent, instrument)
+        sentence = f"Play {what} without the {absent}: that is your part"
         if version.only:
-            sentence = f"Play {what} with the {_parts(version.only, instrument)} alone"
+            sentence = f"Play {what} with the {parts_in_words(version.only, instrument)} alone"
     else:
         sentence = f"Play along with {what}"
     return f"{sentence}{_how(version)}."
-
-
-def _parts(parts: frozenset[str], instrument: Instrument) -> str:
-    """Parts in words, the student's by the name of the instrument."""
-    words = parts_in_words(parts)
-    return re.sub(rf"\b{instrument.part}\b", instrument.title.lower(), words)
 
 
 def _of(version: Version) -> str:

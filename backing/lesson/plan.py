@@ -19,6 +19,7 @@ from backing.form.practice_records import Exercise, Ladder
 from backing.practice.versions import Version, versions_of, words_of
 from backing.system.files import file_name
 from backing.text.percent import decimal, percent
+from backing.theory.instruments import GUITAR, Instrument
 
 USUAL_SPEEDS = tuple(Fraction(percents, 100) for percents in (60, 75, 90, 100))
 ALONE_SPEEDS = (Fraction(75, 100), Fraction(1))
@@ -43,7 +44,7 @@ def items(form: Form) -> tuple[Item, ...]:
     versions = [(version, one.note) for one in exercises for version in versions_of(one)]
     digits = max(2, len(str(len(versions))))
     return tuple(
-        Item(file_name(f"{number:0{digits}d} {called(version)}"), version, note)
+        Item(file_name(f"{number:0{digits}d} {called(version, form.instrument)}"), version, note)
         for number, (version, note) in enumerate(versions, 1)
     )
 
@@ -71,7 +72,7 @@ def most_to_learn(form: Form) -> str | None:
 _NAMED_OTHERWISE = {"section", "bars", "loop", "speed", "ladder", "between", "keep-shapes"}
 
 
-def called(version: Version) -> str:
+def called(version: Version, instrument: Instrument = GUITAR) -> str:
     """A version's name in the folder: `chorus loop 75%`, `whole song 60%`.
 
     Two of a set may have the same name; their numbers tell them apart.
@@ -82,7 +83,7 @@ def called(version: Version) -> str:
         words.append(f"ladder {first}-{last}")
     else:
         words += ["loop"] * (version.loop > 1) + [percent(version.speeds[0])]
-    others = words_of(version).items()
+    others = words_of(version, instrument).items()
     return " ".join([*words, *(word for key, word in others if key not in _NAMED_OTHERWISE)])
 
 

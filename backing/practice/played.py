@@ -83,7 +83,8 @@ def play_version(
         _with_labels(first, partial(marked, version, rounds, number=1), opening.start_whole),
         *_later_rounds(timeline, version, rounds),
     ]
-    score = joined(takes)._replace(title=titled(form.title, version))
+    title = titled(form.title, version, form.instrument)
+    score = joined(takes)._replace(title=title)
     _check_tempo(form, version, score)
     return Practiced(humanize(score, form.human, seed), form, version, notes)
 

@@ -23,6 +23,8 @@ from backing.form.practice_options import (
 )
 from backing.form.practice_records import Exercise, Ladder
 from backing.text.percent import decimal
+from backing.theory import instruments
+from backing.theory.instruments import Instrument
 from backing.theory.keys import Key
 
 #: The parts by name, in the order of the mix.
@@ -192,28 +194,33 @@ def _ladder(speeds: tuple[Fraction, ...]) -> Ladder | None:
     return ladder if ladder is not None and ladder.speeds == speeds else None
 
 
-def words_of(version: Version) -> dict[str, str]:
-    """What each option adds to a version's name, by the options' keys, in their order."""
+def words_of(version: Version, instrument: Instrument = instruments.GUITAR) -> dict[str, str]:
+    """What each option adds to a version's name, by the options' keys, in their order.
+
+    The student's part is named after the instrument.
+    """
     words = {}
     for key, value in options_of(version).items():
         if key == "ladder" and not isinstance(value, Ladder):
             words[key] = f"speeds {'-'.join(decimal(speed * 100) for speed in value)}%"
+        elif BY_KEY[key].names_parts:
+            words[key] = BY_KEY[key].words(value, instrument)
         else:
             words[key] = BY_KEY[key].words(value)
     return words
 
 
-def describe(version: Version) -> str:
+def describe(version: Version, instrument: Instrument = instruments.GUITAR) -> str:
     """A version in a few words, for titles and file names: always the same, "" for the song.
 
     Two versions that differ have different names.
     """
-    return ", ".join(words_of(version).values())
+    return ", ".join(words_of(version, instrument).values())
 
 
-def titled(title: str, version: Version) -> str:
+def titled(title: str, version: Version, instrument: Instrument = instruments.GUITAR) -> str:
     """A song's title followed by the version's name."""
-    words = describe(version)
+    words = describe(version, instrument)
     return f"{title} - {words}" if words else title
 
 

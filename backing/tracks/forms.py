@@ -11,6 +11,7 @@ from backing.form.form_files import FormFile, read_file, split
 from backing.form.parts import PARTS
 from backing.practice.versions import PLAIN, Version, describe
 from backing.system.files import distinct_names, joined_name, same_on_some_disks
+from backing.theory.instruments import Instrument
 from backing.tracks.one import Built, Piece
 from backing.tracks.parallel import make_all
 
@@ -51,7 +52,8 @@ def build(
     files = [read_file(path) for path in paths]
     good, _ = split(files)
     names = distinct_names([(form.title, path) for path, form in good])
-    stems = iter(distinct_stems(Path(out), names, versions, audio is not None and audio.stems))
+    songs = [(name, form.instrument) for name, (_, form) in zip(names, good, strict=True)]
+    stems = iter(distinct_stems(Path(out), songs, versions, audio is not None and audio.stems))
     pieces = [
         Piece(form, next(stems), version, count_in, seed, audio, force)
         for _, form in good
@@ -82,19 +84,22 @@ def _sorted_out(
 
 
 def distinct_stems(
-    out: Path, names: Sequence[str], versions: Sequence[Version], with_parts: bool = False
+    out: Path,
+    songs: Sequence[tuple[str, Instrument]],
+    versions: Sequence[Version],
+    with_parts: bool = False,
 ) -> list[Path]:
     """Each version's path without an ending: the song's name, then the version in words.
 
-    Song by song. A path whose files would have the names of another's gets a number; with
-    `with_parts`, a version has a file for each part too.
+    Song by song, each with its student's instrument. A path whose files would have the names of
+    another's gets a number; with `with_parts`, a version has a file for each part too.
     """
     endings = ("", *(f" - {part}" for part in PARTS)) if with_parts else ("",)
     stems: list[Path] = []
     taken: set[str] = set()
-    for name in names:
+    for name, instrument in songs:
         for version in versions:
-            base = stem = joined_name(name, describe(version))
+            base = stem = joined_name(name, describe(version, instrument))
             count = 2
             while taken & (of := {same_on_some_disks(stem + ending) for ending in endings}):
                 stem, count = f"{base} {count}", count + 1

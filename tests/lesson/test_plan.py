@@ -11,6 +11,7 @@ from backing.form import read_form_text
 from backing.form.exercises import FORMATS as NAMED_FORMATS
 from backing.lesson.makers import FORMATS
 from backing.lesson.plan import called, items, most_to_learn
+from backing.practice.played import play_version
 from backing.practice.versions import Stretch, Version, check
 
 SECTIONS = (
@@ -130,6 +131,24 @@ def test_a_name_is_safe_for_any_system() -> None:
 def test_words_for_every_wish() -> None:
     form = read_form_text(song(key="A", practice="[{key: Bb, easier: on, only: 'click, bass'}]"))
     assert called(items(form)[0].version) == "whole song 100% only click and bass in Bb easier"
+
+
+@pytest.mark.parametrize(
+    ("instrument", "part", "name"),
+    [
+        ("ukulele", "guitar", "without click and ukulele"),
+        ("baritone ukulele", "guitar", "without click and baritone ukulele"),
+        ("bass", "guitar", "without click and guitar"),
+        ("five-string bass", "bass", "without click and bass"),
+    ],
+)
+def test_a_file_names_the_part_as_the_student_knows_it(
+    instrument: str, part: str, name: str
+) -> None:
+    form = read_form_text(song(instrument=instrument, practice=f"[without: '{part}, click']"))
+    (item,) = items(form)
+    assert item.name == f"01 whole song 100% {name}"
+    assert play_version(form, item.version).score.title == f"{form.title} - {name}"
 
 
 def test_every_format_that_can_be_named_can_be_made() -> None:

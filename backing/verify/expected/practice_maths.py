@@ -106,7 +106,7 @@ class _Rounds:
             self._round(number, speed, self._window())
         end_s = self.at_s + ring_out_s(self.tempos[-1].quarter_bpm)
         return Expected(
-            title=titled(self.form.title, self.version),
+            title=titled(self.form.title, self.version, self.form.instrument),
             count_in_s=count_in_s,
             seconds=self.at_s - count_in_s,
             end_s=end_s,
