@@ -60,6 +60,7 @@ def verify(
     from backing.console.proof_table import as_json as table_json
     from backing.console.proof_table import head, proof_table, verdict
     from backing.form import read_form
+    from backing.practice.typed_options import check_with
     from backing.verify import compare_file, expected_of
 
     if len(versions) > 1:
@@ -67,6 +68,7 @@ def verify(
     (version,) = versions
     count_in = not no_count_in
     song = read_form(form)
+    check_with(song, versions)
     if file.lower().endswith(AUDIO_ENDINGS):
         _verify_audio(song, file, count_in, version, as_json, quiet)
         return

@@ -108,7 +108,10 @@ class Conflict(NamedTuple):
 
 
 def conflict(given: Given, spelling: Spelling = IN_FORM, students: str = GUITAR) -> Conflict | None:
-    """The first conflict among options, or None; `students` is the part that the student plays."""
+    """The first conflict among options, or None.
+
+    `students` is the part that the student plays, "" where no form is known yet.
+    """
     for option in OPTIONS:
         if option.key not in given:
             continue
@@ -220,6 +223,8 @@ def _moves(given: Given, students: str) -> bool:
 
 
 def _has_student(given: Given, students: str) -> bool:
+    if not students:
+        return True
     left_out = students in given.get("without", ())
     return not left_out and students in given.get("only", (students,))
 

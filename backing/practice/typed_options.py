@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from backing.errors import BackingError
 from backing.form.kinds import BadValue, sentence
+from backing.form.model import Form
 from backing.form.practice_options import (
     BY_KEY,
     ON_COMMAND_LINE,
@@ -29,8 +30,18 @@ def versions(typed: Mapping[str, str | bool | None]) -> tuple[Version, ...]:
     """
     found = tuple(versions_of(read_options(typed)))
     for version in found:
-        check(version, ON_COMMAND_LINE)
+        check(version, ON_COMMAND_LINE, students="")
     return found
+
+
+def check_with(form: Form, versions: Iterable[Version]) -> None:
+    """Check what depends on the part that the student of a form plays.
+
+    Raises:
+        BackingError: options don't go together in this form.
+    """
+    for version in versions:
+        check(version, ON_COMMAND_LINE, form.instrument.part)
 
 
 def read_options(typed: Mapping[str, str | bool | None]) -> Exercise:
@@ -46,7 +57,7 @@ def read_options(typed: Mapping[str, str | bool | None]) -> Exercise:
             raise as_error(bad, ON_COMMAND_LINE.name(option.key)) from None
     unknown = typed.keys() - BY_KEY.keys()
     assert not unknown, unknown
-    found = conflict(given, ON_COMMAND_LINE)
+    found = conflict(given, ON_COMMAND_LINE, students="")
     if found is not None:
         raise BackingError(f"{found.message} {sentence(found.advice)}")
     return exercise_of(given)

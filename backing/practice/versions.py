@@ -120,7 +120,7 @@ def versions_of(exercise: Exercise) -> Iterator[Version]:
 def check(version: Version, spelling: Spelling = IN_FORM, students: str = GUITAR) -> None:
     """Check each option of a version, and that its options go together.
 
-    `students` is the part that the student plays.
+    `students` is the part that the student plays, "" where no form is known yet.
 
     Raises:
         BackingError: a number is out of range, a part isn't known, two options contradict each

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from backing.errors import BackingError
 from backing.form.form_files import FormFile, read_file, split
 from backing.form.parts import PARTS
+from backing.practice.typed_options import check_with
 from backing.practice.versions import PLAIN, Version, describe
 from backing.system.files import distinct_names, joined_name, same_on_some_disks
 from backing.theory.instruments import Instrument
@@ -48,9 +49,14 @@ def build(
     Returns:
         The files in the order of forms and versions, and the errors of forms that were skipped,
         each once.
+
+    Raises:
+        BackingError: options don't go together in one of the forms; nothing is built.
     """
     files = [read_file(path) for path in paths]
     good, _ = split(files)
+    for _, form in good:
+        check_with(form, versions)
     names = distinct_names([(form.title, path) for path, form in good])
     songs = [(name, form.instrument) for name, (_, form) in zip(names, good, strict=True)]
     stems = iter(distinct_stems(Path(out), songs, versions, audio is not None and audio.stems))

@@ -23,6 +23,7 @@ from backing.form.kinds import BadValue
 from backing.form.practice_options import BY_KEY, OPTIONS, Option, check_length
 from backing.form.schema import form_schema
 from backing.practice import Stretch, Version, describe, play_version
+from backing.practice.typed_options import check_with
 from backing.practice.versions import check, versions_of
 from backing.theory.keys import parse_key
 
@@ -97,7 +98,7 @@ def refused_in_form(options: Mapping[str, str]) -> str:
 
 def refused_on_command_line(options: Mapping[str, str]) -> str:
     with pytest.raises(BackingError) as error:
-        on_command_line(options)
+        check_with(read_form_text(form_of({"loop": "2"})), on_command_line(options))
     assert error.value.exit_code == 2
     return str(error.value)
 

@@ -6,12 +6,14 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
+from form.songs import song
 
 from backing.errors import BackingError
+from backing.form import read_form_text
 from backing.form.parts import PARTS as TABLE
 from backing.players import player_of
 from backing.practice import PLAIN, Stretch, Version, canonical, describe
-from backing.practice.typed_options import read_options, versions
+from backing.practice.typed_options import check_with, read_options, versions
 from backing.practice.versions import PARTS, check, last_step
 from backing.text.percent import percent
 from backing.theory.keys import parse_key
@@ -174,8 +176,6 @@ def test_stretches() -> None:
         ({"only": "bass,drum"}, "--only: 'drum' isn't a part. Did you mean drums?"),
         ({"trade": "0"}, "--trade: '0' is out of range. Write 1 to 64."),
         ({"trade": "65"}, "--trade: '65' is out of range. Write 1 to 64."),
-        ({"trade": "2", "without": "guitar"}, "--trade needs the guitar, which is left out"),
-        ({"trade": "2", "only": "bass"}, "--trade needs the guitar, which is left out"),
         ({"key": "H"}, "--key: 'H'"),
         ({"key": "A", "transpose": "2"}, "--key and --transpose don't go together"),
         ({"capo": "12"}, "--capo: '12' is out of range. Write 0 to 11."),
@@ -233,6 +233,35 @@ def test_the_canonical_text_does_not_depend_on_the_process() -> None:
         "arrangement=;trade=0;key=None;capo=None;transpose=0;keep_shapes=False;"
         "easier=False;build_up="
     )
+
+
+@pytest.mark.parametrize(
+    ("instrument", "typed", "left_out"),
+    [
+        ("guitar", {"without": "guitar"}, "guitar"),
+        ("guitar", {"only": "bass"}, "guitar"),
+        ("guitar", {"without": "bass"}, ""),
+        ("ukulele", {"without": "guitar"}, "guitar"),
+        ("bass", {"without": "guitar"}, ""),
+        ("bass", {"only": "bass"}, ""),
+        ("bass", {"without": "bass"}, "bass"),
+        ("bass", {"only": "guitar"}, "bass"),
+    ],
+)
+def test_to_trade_the_student_must_have_a_part(
+    instrument: str, typed: dict[str, Any], left_out: str
+) -> None:
+    found = versions({"trade": "2", **typed})
+    form = read_form_text(song(instrument=instrument))
+    if not left_out:
+        check_with(form, found)
+        return
+    with pytest.raises(BackingError) as error:
+        check_with(form, found)
+    assert str(error.value) == (
+        f"--trade needs the {left_out}, which is left out. Let the {left_out} play."
+    )
+    assert error.value.exit_code == 2
 
 
 @pytest.mark.parametrize(
