@@ -11,7 +11,8 @@ from backing.theory.chords import parse_chord
 
 #: The sizes of a box's name, and how wide a name can be at the larger size.
 LARGE, SMALL, LONG = 12.5, 9.0, 44.0
-FAR = 66.0  # the width of a box with a fret of two digits beside it
+STRING_GAP = 6.2  # from string to string
+FAR = 35.0  # the room on both sides of the strings if a fret of two digits stands beside them
 
 
 def box(shape: Shape, left_handed: bool = False) -> dict[str, Any]:
@@ -29,6 +30,8 @@ def box(shape: Shape, left_handed: bool = False) -> dict[str, Any]:
         ends = sorted((place[low], place[high]))
         across_strings.append((across - base + 1, *ends, finger))
     name = symbol(parse_chord(shape.symbol))
+    is_long = name.width(LARGE) > LONG
+    across_all = last * STRING_GAP
     strings = []
     for string, fret in enumerate(frets):
         at = -1 if fret is None else 0 if not fret else fret - base + 1
@@ -36,8 +39,12 @@ def box(shape: Shape, left_handed: bool = False) -> dict[str, Any]:
         strings.append((place[string], at, named))
     return {
         "name": tuple(name),
-        "long": name.width(LARGE) > LONG,
-        "wide": max(name.width(SMALL) + 4, FAR if base > 9 else 0.0),
+        "long": is_long,
+        # A box of few strings is as wide as its name: the name stays on one line.
+        "wide": max(
+            name.width(SMALL) + 4 if is_long else name.width(LARGE) + 3,
+            across_all + FAR if base > 9 else 0.0,
+        ),
         "played-as": tuple(symbol(parse_chord(shape.played_as))) if shape.played_as else (),
         "base": base,
         "frets": frets_shown(frets),

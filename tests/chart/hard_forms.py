@@ -181,6 +181,90 @@ def _pushed(bars: int) -> str:
     return song(f"    per-row: 8\n    bars: |\n{rows(bars, 4, [f'{c}(push)' for c in CHORDS])}")
 
 
+def _few_strings() -> str:
+    """Boxes of four strings high on the neck, under names wider than they are."""
+    roots = "C C# D Eb E F F# G Ab A Bb B".split()
+    names = [f"{root}{quality}" for quality in ("m7/F#", "7(b9)/F#") for root in roots]
+    shapes = "".join(
+        f"  {name}: {'-'.join(str(7 + at % 7 + string % 3) for string in range(4))}\n"
+        for at, name in enumerate(names)
+    )
+    head = f"title: Small\ntempo: 96\ninstrument: ukulele\nshapes:\n{shapes.rstrip()}"
+    return song(f"    bars: |\n{rows(24, 4, names)}", head=head)
+
+
+def _eight_strings() -> str:
+    """Boxes of eight strings, all of them above the ninth fret."""
+    shapes = "".join(
+        f"  {chord}: {'-'.join(str(10 + at + string % 3) for string in range(8))}\n"
+        for at, chord in enumerate(CHORDS)
+    )
+    head = f"title: Wide\ntempo: 96\ntuning: F#1 B1 E2 A2 D3 G3 B3 E4\nshapes:\n{shapes.rstrip()}"
+    return song(f"    bars: |\n{rows(16)}", head=head)
+
+
+def _thumbed() -> str:
+    play = "p D. p2. U. D>. U>. p2 x p. D. p2. U. D>. U>. p2. x"
+    return song(
+        f"    per-row: 8\n    bars: |\n{rows(16)}\n    parts: {{guitar: {{strum: low}}}}",
+        head=f'title: Low\ntempo: 96\nstrums:\n  low: {{step: 1/16, play: "{play}"}}',
+    )
+
+
+def _sung() -> str:
+    """Long words under every bar of rows of eight, other ones on the second pass."""
+    cells = " | ".join(
+        [WORD[:40], "la la", "unbelievable circumstances", "oh", WORD, "a", "of", "a"]
+    )
+    long = " | ".join(["incomprehensibilities"] * 8)
+    return song(
+        f"    per-row: 8\n    words: ['| {cells} |', '| {long} |']\n    bars: |\n{rows(16, 8)}\n"
+        f"    on-pass: {{2: {{words: ['| {long} |', '| {cells} |']}}}}",
+        "[verse x2]",
+    )
+
+
+def _bass(line: str) -> str:
+    chords = ["C", "G(push) / Am /", "F(stop)", "Bb / / Eb(push)", "D7", "E", "A(ring)", "Ab"]
+    return song(
+        f"    per-row: 8\n    bars: |\n{rows(8, 4, chords)}\n    parts: {{bass: {{line: {line}}}}}",
+        head="title: Low\ntempo: 96\ninstrument: five-string bass",
+    )
+
+
+def _signed(instrument: str, strings: str) -> str:
+    """Every sign of tab on two staves, chords rolled, letters below, the palm above."""
+    signs = (
+        ("(12)", "<12>", "7b", "5~", "5.", "r", "0", "x"),
+        ("0", "h2", "p0", "(3)", "<5>", "r", "9b~", "x"),
+        ("10", "/12", "\\10", "(5)", "5.", "5~", "-", "<12>"),
+    )
+    lines = [[signs[(string + bar) % 3] for bar in range(3)] for string in range(len(strings))]
+    tabs = [
+        f"      {name}|{'|'.join(''.join(cell.ljust(4, '-') for cell in bar) for bar in line)}|"
+        for name, line in zip(strings, lines, strict=True)
+    ]
+    hand = "|".join([("p" + "-" * 15 + "i" + "-" * 15)] * 3)
+    palm = "|".join([("-" * 16 + "=" * 16)] * 3)
+    tab = "\n".join([f"      RH|{hand}|", *tabs, f"      PM|{palm}|"])
+    return song(
+        f"    bars: |\n{rows(6)}\n    parts: {{guitar: {{riff: run}}, lead: {{riff: run}}}}",
+        head=f"title: Signs\ntempo: 96\ninstrument: {instrument}\nriffs:\n  run:\n    step: 1/32\n"
+        f"    chords: rolled\n    tab: |\n{tab}",
+    )
+
+
+def _groups() -> str:
+    names = [("word " * 20)[:60].strip(), LONG[:60], "a"]
+    sections = "".join(f'  "{name}": {{bars: "| C | G |"}}\n' for name in names)
+    first, second, _ = names
+    return (
+        f"title: Groups\ntempo: 96\nsections:\n{sections}form:\n"
+        f"  - (({first} bars 1-2 x2, {second}) x3, (a x2, {second} x5) x2) x2\n"
+        f"  - ({', '.join(names)}) x9\n  - a\n"
+    )
+
+
 _TRANSPOSED = "[verse, {section: verse, transpose: +2}, {section: verse, transpose: -3}]"
 _SIXTEENTHS = "0h2p0-3~5b7/9-7-"
 
@@ -224,4 +308,12 @@ FORMS: dict[str, str] = {
     "other scripts": _scripts(),
     "pushes": _pushed(32),
     "pushes in new meters": _changing(24, "(push)"),
+    "boxes of four strings": _few_strings(),
+    "boxes of eight strings": _eight_strings(),
+    "short strokes and the thumb": _thumbed(),
+    "words under every bar": _sung(),
+    "a bass in sixteenths": _bass('{step: 1/16, play: "1 b3 5 8 13 - 5 3 1 - - 8 - 5 b7 8"}'),
+    "every sign of tab": _signed("guitar", "eBGDAE"),
+    "every sign on four strings": _signed("ukulele", "AECG"),
+    "groups": _groups(),
 }  # fmt: skip

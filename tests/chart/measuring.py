@@ -33,6 +33,8 @@ OVERHANG = 2.0
 THIN = 0.45
 #: The least distance from the line of one row to the line of the next.
 ROW = 30.0
+#: From string to string of tab, and how many strings it has at least.
+STRING, FEWEST = 7.4, 4
 
 
 class Box(NamedTuple):
@@ -161,14 +163,11 @@ def _text(each: pypdfium2.PdfObject, letters: pypdfium2.PdfTextPage) -> str:
     return found.raw[:length].decode("utf-16-le", "replace").rstrip("\0")
 
 
-def faults(pdf: bytes, strings: int = 6) -> list[str]:
-    """What is wrong with a chart's paper, as sentences: what lies outside, what is overprinted.
-
-    Its tab has as many strings.
-    """
+def faults(pdf: bytes) -> list[str]:
+    """What is wrong with a chart's paper, as sentences: what lies outside, what is overprinted."""
     found = []
     for number, page in enumerate(pages(pdf), 1):
-        sentences = [*_outside(page), *_overprinted(page), *_rows_meet(page, strings)]
+        sentences = [*_outside(page), *_overprinted(page), *_rows_meet(page)]
         found += [f"page {number}: {sentence}" for sentence in sentences]
     return found
 
@@ -225,25 +224,28 @@ def _bands(box: Box) -> range:
     return range(int(box.bottom // BAND), int(box.top // BAND) + 1)
 
 
-def rows_of(page: Page, strings: int = 6) -> list[float]:
+def rows_of(page: Page) -> list[float]:
     """Where the rows of bars stand: the height of each one's line, the first row first."""
     flat = [box for box in page.body if box.flat and box.stroke < THIN]
     heights = sorted({round(box.top, 1) for box in flat}, reverse=True)
-    staves = _staves(heights, strings)
+    staves = _staves(heights)
     return [height for height in heights if height not in staves]
 
 
-def _staves(heights: Sequence[float], strings: int) -> set[float]:
-    """The strings of tab: a line for each, as far from each other as strings are."""
+def _staves(heights: Sequence[float]) -> set[float]:
+    """The strings of tab: four to eight lines as far from each other as strings are."""
     found: set[float] = set()
-    for at in range(len(heights) - strings + 1):
-        lines = heights[at : at + strings]
-        if all(abs(a - b - 7.4) < 0.25 for a, b in pairwise(lines)) and lines[0] not in found:
-            found |= set(lines)
+    run: list[float] = []
+    for height in heights:
+        if not run or abs(run[-1] - height - STRING) >= 0.25:
+            run = []
+        run.append(height)
+        if len(run) >= FEWEST:
+            found |= set(run)
     return found
 
 
-def _rows_meet(page: Page, strings: int) -> Iterator[str]:
-    for one, other in pairwise(rows_of(page, strings)):
+def _rows_meet(page: Page) -> Iterator[str]:
+    for one, other in pairwise(rows_of(page)):
         if one - other < ROW:
             yield f"rows {one - other:.1f} points apart, at {one} and {other}"
