@@ -96,11 +96,14 @@ def _misplaced(error: FormError) -> str:
             return f"line {problem.line} of {len(lines)}"
         if not 1 <= problem.column <= len(lines[problem.line - 1]) + 1:
             return f"column {problem.column} of line {problem.line}"
-        sentence = f"{problem.message} {problem.fix}".strip()
-        if not problem.message or (sentence[-1] not in ".?" and ": " not in sentence):
+        sentence, *listed = f"{problem.message} {problem.fix}".strip().split("\n")
+        ends = sentence[-1] == ":" if listed else sentence[-1] in ".?" or ": " in sentence
+        if not problem.message or not ends:
             return f"no sentence: {sentence}"
-        if not all(char.isprintable() for char in sentence):
+        if not all(char.isprintable() for char in sentence + "".join(listed)):
             return f"what can't be printed: {sentence!r}"
+        if not all(name.startswith("    ") and name.strip() for name in listed):
+            return f"no list of names: {listed}"
     if len(str(error)) > MOST_LETTERS:
         return f"{len(str(error))} letters"
     return ""
