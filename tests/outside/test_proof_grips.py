@@ -37,7 +37,8 @@ def spelled(chord: Chord) -> Spelling:
 
 def taken(chord: Chord, run: tuple[int, ...]) -> bool:
     """Whether the proof takes a downstroke over these pitches for the chord."""
-    struck = Struck(frozenset({run}), frozenset(), has_all=True)
+    sweep = tuple((pitch,) for pitch in run)
+    struck = Struck(frozenset({sweep}), frozenset(), has_all=True)
     return grip_for(struck, NECK, spelled(chord)) is not None
 
 

@@ -207,6 +207,41 @@ def test_a_part_doubled_on_another_channel_disagrees(title: str) -> None:
     assert f"the {title.lower()} is played twice" in says(report)["tracks"]
 
 
+BENT_TOGETHER = """\
+title: Bent together
+tempo: 100
+count-in: 0
+human: 60
+parts:
+  lead:
+    riff:
+      step: 1/8
+      tab: |
+        e|--------|
+        B|---5~---|
+        G|9~------|
+        D|14~-----|
+        A|--------|
+        E|--------|
+sections: {a: {bars: "| A | A |"}}
+form: [a]
+"""
+
+
+def test_two_strings_that_bend_one_pitch_together_are_right_but_not_a_third() -> None:
+    form = read_form_text(BENT_TOGETHER)
+    song = midi_of(form)
+    tracks = tracks_of(song)
+    assert says(verify_bytes(form, song, quick=False)) == {}
+    for name in ("Lead bends", "Lead bends 2"):
+        double = [
+            Placed(tick, m.copy(channel=14) if hasattr(m, "channel") else m)
+            for tick, m in tracks[track_named(song, name)]
+        ]
+        report = verify_bytes(form, written([*tracks, double], song), quick=False)
+        assert "the lead is played twice" in says(report)["tracks"]
+
+
 def test_a_part_left_out_that_plays_disagrees() -> None:
     version = Version(without=frozenset({"guitar"}))
     song = midi_of(form_of())

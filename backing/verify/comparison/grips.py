@@ -6,6 +6,9 @@ pitches lie side by side, and a grip is looked for that has them all: at most on
 string, its fretted notes within a hand's reach, only tones of the chord and all that name
 it, and its slash bass lowest.
 
+At a very slow tempo strings that are struck one after another start on one tick, and which of
+them came first is lost: those are in any order, and two of one pitch are one note.
+
 A pitch is a MIDI note number, a string counts from the low one, 0, and None is a string that
 isn't struck. Runs of pitches go from the low string to the high one.
 """
@@ -26,6 +29,8 @@ from backing.verify.expected.moments import mask
 
 Grip: TypeAlias = "tuple[int | None, ...]"
 Run: TypeAlias = "tuple[int, ...]"
+#: A stroke's pitches by tick, those of the low strings first; on one tick they are sorted.
+Sweep: TypeAlias = "tuple[Run, ...]"
 
 #: How far up the neck strings that weren't struck are tried.
 FARTHEST_FRET = 12
@@ -37,7 +42,7 @@ class Struck(NamedTuple):
     `has_all` says that together they must spell the chord: no string that wasn't struck helps.
     """
 
-    runs: frozenset[Run]
+    runs: frozenset[Sweep]
     picked: frozenset[tuple[tuple[str, ...], Run]]
     has_all: bool = False
 
@@ -57,13 +62,33 @@ class Spelling(NamedTuple):
     lowest: int | None
 
 
-def run_fits(run: Run, grip: Grip) -> bool:
-    """Whether a run is two or more neighbors of a grip's strings, or all that it has."""
+def sweep_fits(sweep: Sweep, grip: Grip) -> bool:
+    """Whether a stroke is over two or more neighbors of a grip's strings, or all that it has."""
     sounding = tuple(pitch for pitch in grip if pitch is not None)
+    run = in_order(sweep)
     if len(run) < min(2, len(sounding)):
         return False
-    width = len(run)
-    return any(sounding[i : i + width] == run for i in range(len(sounding) - width + 1))
+    if len(run) == len(sweep):
+        width = len(run)
+        return any(sounding[i : i + width] == run for i in range(len(sounding) - width + 1))
+    return any(_starts_with(sounding[first:], sweep) for first in range(len(sounding)))
+
+
+def in_order(sweep: Sweep) -> Run:
+    """A stroke's pitches from the low string to the high one; those on one tick are sorted."""
+    return tuple(chain.from_iterable(sweep))
+
+
+def _starts_with(sounding: Run, sweep: Sweep) -> bool:
+    """Whether a stroke is over the first of these strings."""
+    if not sweep:
+        return True
+    tick, rest = sweep[0], sweep[1:]
+    most = len(sounding) if len(tick) > 1 else 1
+    return any(
+        sorted(set(sounding[:width])) == sorted(tick) and _starts_with(sounding[width:], rest)
+        for width in range(len(tick), most + 1)
+    )
 
 
 def fingers_fit(fingers: Sequence[str], played: Run, grip: Grip) -> bool:
@@ -92,7 +117,7 @@ def fingered(fingers: tuple[str, ...], grip: Grip) -> tuple[int, ...]:
 @lru_cache(maxsize=4096)
 def grip_for(struck: Struck, neck: Neck, spelling: Spelling) -> Grip | None:
     """A grip that everything struck fits, or None."""
-    longest = max(struck.runs, key=len, default=())
+    longest = max(map(in_order, struck.runs), key=len, default=())
     for grip in chain(_placed(longest, neck), _searched(struck, neck, spelling, False)):
         if _fits(grip, struck, neck, spelling):
             return grip
@@ -124,7 +149,7 @@ def _fits(grip: Grip, struck: Struck, neck: Neck, spelling: Spelling) -> bool:
     if spelling.lowest is not None and min(pitches) % 12 != spelling.lowest:
         return False
     return (
-        all(run_fits(run, grip) for run in struck.runs)
+        all(sweep_fits(sweep, grip) for sweep in struck.runs)
         and all(fingers_fit(fingers, played, grip) for fingers, played in struck.picked)
         and _is_held(grip, neck)
     )
@@ -156,7 +181,7 @@ def _placed(run: Run, neck: Neck) -> Iterator[Grip]:
 
 def _searched(struck: Struck, neck: Neck, spelling: Spelling, with_others: bool) -> Iterator[Grip]:
     """Grips of what was struck and, `with_others`, of chord tones on strings that weren't."""
-    known = {pitch for run in struck.runs for pitch in run}
+    known = {pitch for sweep in struck.runs for pitch in in_order(sweep)}
     known |= {pitch for _, played in struck.picked for pitch in played}
     choices = [list(_choices(string, neck, known, spelling, with_others)) for string in neck.tuning]
     pending: list[Grip] = [()]

@@ -31,10 +31,12 @@ from backing.verify.comparison.grips import (
     Run,
     Spelling,
     Struck,
+    Sweep,
     can_spell,
     fingers_fit,
     grip_for,
-    run_fits,
+    in_order,
+    sweep_fits,
 )
 from backing.verify.comparison.leeway import Leeway, PartCheck
 from backing.verify.comparison.riffs import check_riffs
@@ -76,11 +78,16 @@ def check_guitar(
 
 
 class _Played(NamedTuple):
-    """A stroke with the notes that were found for it: their places, and their pitches as a run."""
+    """A stroke with the notes that were found for it: their places, and their pitches by tick."""
 
     stroke: Stroke
     places: Sequence[int]
-    run: Run
+    sweep: Sweep
+
+    @property
+    def run(self) -> Run:
+        """The pitches from the low string to the high one, as far as ticks tell."""
+        return in_order(self.sweep)
 
 
 class _Check:
@@ -107,7 +114,7 @@ class _Check:
             mine = self._struck(stroke, range(first, place), found)
             if mine:
                 found += self._twice(mine)
-                played.append(_Played(stroke, mine, self._run(stroke, mine)))
+                played.append(_Played(stroke, mine, self._sweep(stroke, mine)))
                 found += self._ends(stroke, mine)
             else:
                 found.append(Fault(stroke.at_s, f"no {_kind(stroke)}"))
@@ -168,15 +175,16 @@ class _Check:
                 faults.append(_stray(self.notes, place))
         return mine
 
-    def _run(self, stroke: Stroke, places: Sequence[int]) -> Run:
+    def _sweep(self, stroke: Stroke, places: Sequence[int]) -> Sweep:
         """A stroke's pitches from the low string to the high one, by its direction."""
-        notes, up = self.notes, stroke.move.stroke == "U"
+        notes = self.notes
         if stroke.move.fingers:
-            return tuple(sorted(notes.pitches[place] for place in places))
-        found: list[int] = []
-        for _, same in groupby(places, key=notes.starts.__getitem__):
-            found += sorted((notes.pitches[place] for place in same), reverse=up)
-        return tuple(found[::-1] if up else found)
+            return tuple((pitch,) for pitch in sorted(notes.pitches[place] for place in places))
+        ticks = [
+            tuple(sorted(notes.pitches[place] for place in same))
+            for _, same in groupby(places, key=notes.starts.__getitem__)
+        ]
+        return tuple(ticks[::-1] if stroke.move.stroke == "U" else ticks)
 
     def _twice(self, places: Sequence[int]) -> Iterator[Fault]:
         """Notes of a stroke that are there twice: two strings never start at one moment."""
@@ -244,8 +252,8 @@ class _Check:
     def _grip_of(self, held: Held, kept: Sequence[_What], downs: bool) -> Grip | None:
         """A grip of a chord for all these; where the tuning has no shape that spells it, any."""
         struck = Struck(
-            frozenset(run for fingers, run in kept if not fingers),
-            frozenset((fingers, run) for fingers, run in kept if fingers),
+            frozenset(sweep for fingers, sweep in kept if not fingers),
+            frozenset((fingers, in_order(sweep)) for fingers, sweep in kept if fingers),
             has_all=downs,
         )
         spelling = Spelling(held.tones, held.needed, held.lowest)
@@ -256,16 +264,16 @@ class _Check:
 
 
 #: What a stroke is judged by: its fingers, if it is picked, and its pitches.
-_What = tuple[tuple[str, ...], Run]
+_What = tuple[tuple[str, ...], Sweep]
 
 
 def _what(one: _Played) -> _What:
-    return one.stroke.move.fingers, one.run
+    return one.stroke.move.fingers, one.sweep
 
 
 def _on(what: _What, grip: Grip) -> bool:
-    fingers, run = what
-    return fingers_fit(fingers, run, grip) if fingers else run_fits(run, grip)
+    fingers, sweep = what
+    return fingers_fit(fingers, in_order(sweep), grip) if fingers else sweep_fits(sweep, grip)
 
 
 def _misfit(one: _Played, held: Held, grip: Grip | None, left_out: set[_What]) -> str:
@@ -292,7 +300,7 @@ def _bass_left_out(played: Sequence[_Played], held: Held, grip: Grip | None) -> 
     if not down:
         return
     if held.shape is not None and grip == held.shape:
-        reached = held.easier or any(_reaches_lowest(one.run, grip) for one in down)
+        reached = held.easier or any(_reaches_lowest(one.sweep, grip) for one in down)
     else:
         lowest = min(one.run[0] for one in down) % 12
         reached = held.lowest is None or lowest == held.lowest
@@ -300,8 +308,8 @@ def _bass_left_out(played: Sequence[_Played], held: Held, grip: Grip | None) -> 
         yield Fault(down[0].stroke.at_s, f"{held.symbol} is struck without its lowest string")
 
 
-def _reaches_lowest(run: Run, grip: Grip) -> bool:
-    return run[0] == next(pitch for pitch in grip if pitch is not None)
+def _reaches_lowest(sweep: Sweep, grip: Grip) -> bool:
+    return next(pitch for pitch in grip if pitch is not None) in sweep[0]
 
 
 def _stays(pitch: int, then: Held) -> bool:

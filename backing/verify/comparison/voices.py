@@ -12,13 +12,13 @@ Percussion is all that sounds on channel 10.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
-from itertools import combinations
 from typing import NamedTuple
 
 from backing.form.parts import PARTS
 from backing.theory.instruments import INSTRUMENTS
+from backing.verify.comparison.doubles import doubles, strings_alike
 from backing.verify.comparison.fits import Fit, Line, at_any_pitch, fit, line_of
 from backing.verify.comparison.leeway import Leeway
 from backing.verify.expected.band import ExpectedPart
@@ -38,8 +38,6 @@ MOST_VOICES = 64
 MOST_FAULTS = 20
 #: How much of what a voice covers must be new for it to be one more voice of a part.
 NEW = 0.3
-#: Of two voices that share more of their notes than this one doubles the other.
-DOUBLED = 0.5
 
 
 class Assignment(NamedTuple):
@@ -96,6 +94,7 @@ class _Assigner:
         leeway: Leeway,
         left_out: Callable[[], Mapping[str, ExpectedPart]],
     ) -> None:
+        self.band = band
         self.leeway = leeway
         self.left_out = left_out
         self.percussion = [voice for voice in voices if voice.is_percussion]
@@ -209,7 +208,7 @@ class _Assigner:
         covered, taken = self._fit(voice, part).covered, self.taken[part]
         if (covered & ~taken).bit_count() > NEW * covered.bit_count() or not covered:
             return True
-        return any(second for second, _ in _doubles([*others, voice]) if second == len(others))
+        return any(second for second, _ in doubles([*others, voice]) if second == len(others))
 
     def _rank(self, voice: Voice, part: str) -> tuple[float, ...]:
         """The higher, the better a part suits a voice; of equal ones the first is the best."""
@@ -251,8 +250,9 @@ class _Assigner:
     def _drop_doubles(self) -> None:
         """Keep one of two voices that play the same notes of a part."""
         for part, voices in self.parts.items():
-            doubles = dict(_doubles(voices))
-            for double, first in doubles.items():
+            alike = strings_alike(self.band.get(part), self.leeway)
+            twice = dict(doubles(voices, alike))
+            for double, first in twice.items():
                 self.faults.append(
                     Fault(
                         voices[double].notes.starts[0],
@@ -260,18 +260,7 @@ class _Assigner:
                         f"and {_named(voices[double])}",
                     )
                 )
-            self.parts[part] = [voice for index, voice in enumerate(voices) if index not in doubles]
-
-
-def _doubles(voices: Sequence[Voice]) -> Iterator[tuple[int, int]]:
-    """Which voices play what an earlier one plays, and the earlier one."""
-    if len(voices) < 2:
-        return
-    struck = [set(zip(voice.notes.starts, voice.notes.pitches, strict=True)) for voice in voices]
-    for first, second in combinations(range(len(voices)), 2):
-        shared = len(struck[first] & struck[second])
-        if shared > DOUBLED * max(len(struck[first]), len(struck[second])):
-            yield second, first
+            self.parts[part] = [voice for index, voice in enumerate(voices) if index not in twice]
 
 
 def _hints(voice: Voice, part: str) -> int:
