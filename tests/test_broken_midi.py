@@ -509,7 +509,7 @@ def test_a_tempo_in_another_track_is_one_that_pretty_midi_ignores(
 
 def test_long_files_are_left_to_the_summing_reader(form: Path, tmp_path: Path) -> None:
     path = tmp_path / "x.mid"
-    path.write_bytes(with_conductor(meta(0x05, b"x" * 127) * 17_000, CONDUCTOR))
+    path.write_bytes(with_conductor(meta(0x01, b"x" * 127) * 17_000, CONDUCTOR))
     result = run(form, path)
     assert ended(result, 0) == ""
     assert "pretty_midi isn't used for files over 256 KiB" in result.stdout

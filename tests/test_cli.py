@@ -78,6 +78,7 @@ def test_check_json(form: Path) -> None:
                 "seconds": 8.0,
             },
         ],
+        "unused": [],
     }
     several = json.loads(run("check", form, STARTER, "--json").output)
     assert several[0]["title"] == "Two Lines"

@@ -116,7 +116,7 @@ def test_a_tiny_score_byte_for_byte() -> None:
     assert to_bytes(tiny) == from_hex(TINY_HEX)
 
 
-@settings(UNHURRIED, max_examples=300)
+@settings(UNHURRIED, max_examples=150)
 @given(scores())
 def test_every_score_gives_a_sound_file(score: Score) -> None:
     assert check_sound(to_bytes(score)) == []

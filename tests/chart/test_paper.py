@@ -63,7 +63,7 @@ def test_no_bar_is_lost_at_a_page_turn(name: str) -> None:
     assert without_meters(bars) == without_meters(bars_written(still))
 
 
-@settings(max_examples=50, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=30, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
 @given(forms())
 def test_any_form_stays_on_the_paper(text: str) -> None:
     form = read_form_text(text)

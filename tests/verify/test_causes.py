@@ -263,7 +263,7 @@ def test_a_single_part_that_is_all_wrong_is_not_another_song(name: str) -> None:
         assert cause(one, to_bytes(score)) != "this is another song", part
 
 
-@pytest.mark.parametrize(("form", "file"), list(permutations(DEMOS, 2)))
+@pytest.mark.parametrize(("form", "file"), list(permutations(DEMOS, 2))[::2])
 def test_another_song(form: str, file: str) -> None:
     assert cause(song(form), built(song(file))) == "this is another song"
 

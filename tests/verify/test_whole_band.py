@@ -135,7 +135,7 @@ def test_a_note_changed_in_any_part_is_found(path: Path) -> None:
 
 @given(forms(), st.integers(0, 10**6))
 @settings(
-    max_examples=60, derandomize=True, deadline=None, phases=[Phase.explicit, Phase.generate],
+    max_examples=40, derandomize=True, deadline=None, phases=[Phase.explicit, Phase.generate],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )  # fmt: skip
 def test_a_note_changed_in_forms_at_random_is_found(text: str, seed: int) -> None:
