@@ -224,6 +224,15 @@ def _sung() -> str:
     )
 
 
+def _many_verses() -> str:
+    """Eleven verses of one section, sung by lines whose names fill the margin."""
+    lines = ", ".join(
+        f"{{section: verse, label: 'Bars {n}, bars 1-2 ({n} of 9)', words: [verse {n}]}}"
+        for n in range(1, 12)
+    )
+    return song('    bars: "| C | G | Am | F |"', f"[{lines}]")
+
+
 def _bass(line: str) -> str:
     chords = ["C", "G(push) / Am /", "F(stop)", "Bb / / Eb(push)", "D7", "E", "A(ring)", "Ab"]
     return song(
@@ -312,6 +321,7 @@ FORMS: dict[str, str] = {
     "boxes of eight strings": _eight_strings(),
     "short strokes and the thumb": _thumbed(),
     "words under every bar": _sung(),
+    "eleven verses": _many_verses(),
     "a bass in sixteenths": _bass('{step: 1/16, play: "1 b3 5 8 13 - 5 3 1 - - 8 - 5 b7 8"}'),
     "every sign of tab": _signed("guitar", "eBGDAE"),
     "every sign on four strings": _signed("ukulele", "AECG"),
