@@ -243,9 +243,14 @@ def _tab_row(draw: st.DrawFn, widths: list[int]) -> list[str]:
 @st.composite
 def pickup_parts(draw: st.DrawFn, bar: Fraction, tuning: str) -> Written:
     """What the parts of a pickup play: riffs of one bar."""
-    fits = riffs(bar, tuning).filter(lambda riff: riff["tab"].split("\n")[0].count("|") == 2)
-    parts = st.fixed_dictionaries({"riff": fits})
-    return draw(st.dictionaries(one("guitar", "lead"), parts, min_size=1))
+    strings = {"guitar": tuning, "lead": tuning, "bass": "E1 A1 D2 G2"}
+    parts = {}
+    for part in draw(st.sets(one(*strings), min_size=1)):
+        fits = riffs(bar, strings[part]).filter(
+            lambda riff: riff["tab"].split("\n")[0].count("|") == 2
+        )
+        parts[part] = {"riff": draw(fits)}
+    return parts
 
 
 def _hand(rows: list[str], letter: str) -> list[str]:

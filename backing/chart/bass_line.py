@@ -1,7 +1,7 @@
 """A bass student's line as tab: what the bass plays in every bar of a section, string by string.
 
 Notes stand where they are written: swing changes nothing on paper, and a chord that comes early
-stands in the bar before, with its fret in parentheses where it goes on.
+stands in the bar before, with its fret in parentheses where it is held.
 """
 
 from __future__ import annotations
@@ -57,7 +57,8 @@ class BassLines:
             Fret(
                 max(Fraction(0), note.start_whole - bar.start_whole),
                 self.strings - place.string,
-                str(place.fret) if note.start_whole >= bar.start_whole else f"({place.fret})",
+                f"({place.fret})" if note.start_whole < bar.start_whole else str(place.fret),
+                held=note.start_whole < bar.start_whole,
             )
             for note, place in here
         )

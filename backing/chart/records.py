@@ -64,7 +64,7 @@ class Fret(NamedTuple):
     """A number on a string of tab; `link` leads to it, `after` follows it, `finger` plucks it.
 
     `text` is "r" for a rest. The palm lies on a `muted` string; `rolled` ones are picked one after
-    another. In `after`, b is a bend, ~ vibrato and . a dot.
+    another; a `held` one started in the bar before. In `after`, b is a bend, ~ vibrato and . a dot.
     """
 
     at: Fraction
@@ -75,6 +75,7 @@ class Fret(NamedTuple):
     finger: str = ""
     muted: bool = False
     rolled: bool = False
+    held: bool = False
 
 
 class Tab(NamedTuple):

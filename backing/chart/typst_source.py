@@ -120,7 +120,8 @@ def _marks(chart: Chart) -> set[str]:
     frets = [fret for bar in bars for tab in bar.tabs if tab for fret in tab.frets]
     of_frets = {
         "fingers": any(fret.finger for fret in frets),
-        "ghosts": any(fret.text.startswith("(") for fret in frets),
+        "ghosts": any(fret.text.startswith("(") and not fret.held for fret in frets),
+        "held": any(fret.held for fret in frets),
         "harmonics": any(fret.text.startswith("<") for fret in frets),
         "palm": any(fret.muted for fret in frets),
         "rolled": any(fret.rolled for fret in frets),

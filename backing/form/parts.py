@@ -202,7 +202,7 @@ def _kind(part: Part) -> Kind:
     return either(choice(part.name, ON_OFF), record(part.name, table, rules=rules))
 
 
-#: How each part of a pickup is read: it may play a riff there.
+#: How each part of a pickup is read: guitars and the bass may play a riff there.
 PICKUP_KINDS: Mapping[str, Kind] = MappingProxyType(
     {
         part.name: record(
@@ -210,7 +210,8 @@ PICKUP_KINDS: Mapping[str, Kind] = MappingProxyType(
             {key.name: key.kind for key in part.keys if key.name == "riff"},
             required=("riff",),
         )
-        for part in GUITARS
+        for part in _ROWS
+        if any(key.name == "riff" for key in part.keys)
     }
 )
 #: How each part is read.

@@ -18,7 +18,9 @@ ROWS = ["--------", "--------", "--------", "------0-", "----0-2-", "--0-----"]
 
 
 def tab(rows: list[str]) -> str:
-    return "".join(f"      {name}|{row}|\n" for name, row in zip("EBGDAE", rows, strict=True))
+    return "".join(
+        f"      {name}|{row}|\n" for name, row in zip("EBGDAE"[-len(rows) :], rows, strict=True)
+    )
 
 
 def form(first: str = "verse", bars: str = "| N.C. / / D |", rows: list[str] = ROWS) -> str:
@@ -62,6 +64,37 @@ def test_files_with_a_pickups_riff_are_proven(first: str, version: Version) -> N
     read = read_form_text("title: Led In\ntempo: 92\n" + form(first))
     data = to_bytes(play_version(read, version).score)
     assert verify_bytes(read, data, version=version).disagreements == ()
+
+
+def for_bass(first: str, instrument: str, push: str) -> str:
+    """The pickup's riff on a bass, whose first chord may come early; the tune has a riff too."""
+    text = form(first, rows=ROWS[2:]).replace("lead: {riff: lead-in}", "bass: {riff: lead-in}")
+    return (
+        text.replace("guitar: {riff: tune}, ", "bass: {riff: lead-in}, ").replace(
+            'bars: "| D | G |"', f'bars: "| D{push} | G |"'
+        )
+        + f"instrument: {instrument}\n"
+    )
+
+
+@pytest.mark.parametrize("push", ["", "(push)"])
+@pytest.mark.parametrize("instrument", ["guitar", "bass"])
+@pytest.mark.parametrize("first", ["verse", "tune"])
+def test_the_bass_may_have_a_riff_in_the_pickup(
+    played, first: str, instrument: str, push: str
+) -> None:
+    text = for_bass(first, instrument, push)
+    song = played(text)
+    pickup = song.timeline.pickup
+    assert pickup is not None
+    notes = [note for note in song.notes("bass") if note.start_whole < pickup.end_whole]
+    places = [(note.start_whole - pickup.start_whole) / EIGHTH for note in notes]
+    comes_early = [7] * (first == "verse" and push != "")  # the line's chord, not the riff's
+    assert places == [2, 4, 6, 6, *comes_early]
+    read = read_form_text("title: Led In\ntempo: 92\n" + text)
+    for version in (PLAIN, Version(transpose=2), Version((Fraction(3, 4),), loop=2)):
+        data = to_bytes(play_version(read, version).score)
+        assert verify_bytes(read, data, version=version).disagreements == ()
 
 
 def test_a_riff_of_the_pickup_that_is_lost_is_found() -> None:
