@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from backing.form.model import Arrangement, Form, PassSettings, Settings, laid_over
+from backing.form.model import (
+    ONE_OF_THESE,
+    Arrangement,
+    Form,
+    PartSettings,
+    PassSettings,
+    Settings,
+    laid_over,
+)
 from backing.form.riffs import RiffCheck, RiffProblem
 
 
@@ -32,7 +40,12 @@ def arranged(form: Form, name: str) -> Form:
         for entry in form.entries
     )
     song = _over(form.settings, nearest)._replace(arrangement=nearest)  # its name, for the chart
-    return form._replace(settings=song, sections=sections, entries=entries)
+    pickup = {
+        part: own
+        for part, own in form.pickup_parts.items()
+        if part not in nearest.parts or _leaves_riffs(nearest.parts[part])
+    }
+    return form._replace(settings=song, pickup_parts=pickup, sections=sections, entries=entries)
 
 
 def riff_problems(form: Form, name: str) -> Iterator[tuple[int, RiffProblem]]:
@@ -42,6 +55,11 @@ def riff_problems(form: Form, name: str) -> Iterator[tuple[int, RiffProblem]]:
     for index, entry in enumerate(found.entries):
         for problem in check.problems(entry, found.sections[entry.section]):
             yield index, problem
+
+
+def _leaves_riffs(part: PartSettings) -> bool:
+    """Whether a part goes on playing riffs; other riffs leave that of the pickup alone."""
+    return part.on is not False and not set(part.values) & {*ONE_OF_THESE} - {"riff"}
 
 
 def _passes(on_pass: Mapping[int, PassSettings], nearest: Arrangement) -> dict[int, PassSettings]:

@@ -97,6 +97,31 @@ def test_the_bass_may_have_a_riff_in_the_pickup(
         assert verify_bytes(read, data, version=version).disagreements == ()
 
 
+@pytest.mark.parametrize("first", ["verse", "tune"])
+@pytest.mark.parametrize(
+    ("lead", "plays"),
+    [
+        ("off", []),
+        ("{strum: {step: 1/4, play: D D D D}}", [6]),  # the pickup's D
+        ("{pick: {step: 1/4, play: p i m a}}", [6]),
+        ("{volume: 50}", [2, 4, 6]),
+        ("{riff: tune}", [2, 4, 6]),
+        ("on", [2, 4, 6]),
+    ],
+)
+def test_an_arrangement_may_take_the_pickups_riff_away(
+    first: str, lead: str, plays: list[int]
+) -> None:
+    text = form(first) + f"arrangements: {{simple: {{lead: {lead}}}}}\n"
+    read = read_form_text("title: Led In\ntempo: 92\nhuman: 0\n" + text)
+    version = Version(arrangement="simple")
+    song = play_version(read, version)
+    assert verify_bytes(read, to_bytes(song.score), version=version).disagreements == ()
+    (notes,) = [track.notes for track in song.score.tracks if track.part == "lead"] or [()]
+    places = sorted({note.start_whole // EIGHTH for note in notes if note.start_whole < 1})
+    assert places == plays
+
+
 def test_a_riff_of_the_pickup_that_is_lost_is_found() -> None:
     read = read_form_text("title: Led In\ntempo: 92\n" + form())
     without = read._replace(pickup_parts={})

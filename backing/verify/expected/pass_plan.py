@@ -139,15 +139,23 @@ def _pass(
     )
 
 
-def lead_in_plan(form: Form, first: Plan) -> Plan:
-    """The plan of a pickup before the pass `first`: the riffs that it has itself, and no others."""
-    if not form.pickup_parts:
+def lead_in_plan(form: Form, first: Plan, nearest: Mapping[str, PartSettings]) -> Plan:
+    """The plan of a pickup before the pass `first`: the riffs that it has itself, and no others.
+
+    In `nearest`, a part that is off, or plays something other than riffs, has none in the pickup.
+    """
+    led = {name: own.values["riff"] for name, own in form.pickup_parts.items()}
+    for name, settings in nearest.items():
+        played = any(settings.values.get(key) for key in ("strum", "pick", "line"))
+        if settings.on is False or played:
+            led.pop(name, None)
+    if not led:
         return first
     parts = dict(first.parts)
     for name, part in first.parts.items():
         others = {key: value for key, value in part.values.items() if key not in ONE_OF_THESE}
-        if name in form.pickup_parts:
-            riff = form.pickup_parts[name].values["riff"]
+        if name in led:
+            riff = led[name]
             riff = form.riffs[riff] if isinstance(riff, str) else riff
             parts[name] = PartPlan(True, {**others, "riff": riff})
         elif "riff" in part.values:

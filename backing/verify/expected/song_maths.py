@@ -138,7 +138,7 @@ class _Sum:
         if pickup:
             own = pickup.meter or meter
             bars.append((slots_of(pickup, own), own))
-        leading = lead_in_plan(self.form, first)
+        leading = lead_in_plan(self.form, first, self.nearest)
         clicked = count_in > 0 or first.click.on
         clicking = Clicking(first.click.sound)
         before = []
