@@ -6,6 +6,7 @@ stands in the bar before, with its fret in parentheses where it is held.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
@@ -48,11 +49,9 @@ class BassLines:
         return found
 
     def _tab(self, bar: Bar) -> Tab:
-        here = [
-            (note, place)
-            for note, place in self.held
-            if note.start_whole < bar.end_whole and note.end_whole > bar.start_whole
-        ]
+        first = bisect_right(self.held, bar.start_whole, key=lambda held: held[0].end_whole)
+        end = bisect_left(self.held, bar.end_whole, key=lambda held: held[0].start_whole)
+        here = self.held[first:end]  # the notes of a line come one at a time
         frets = tuple(
             Fret(
                 max(Fraction(0), note.start_whole - bar.start_whole),

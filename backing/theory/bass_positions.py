@@ -6,7 +6,7 @@ the open strings. Our own measure, after common practice: positions near the nut
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 #: What a place costs: each fret that the hand moves, and each fret up the neck.
@@ -31,17 +31,32 @@ def places(
         frets: how many the instrument has.
         reach: how many frets a hand covers from the index to the little finger.
     """
-    best: dict[int, tuple[int, tuple[Place, ...]]] = {1: (0, ())}
+    best = {1: _Way(0, None, None)}
     for pitch in pitches:
-        following: dict[int, tuple[int, tuple[Place, ...]]] = {}
+        following: dict[int, _Way] = {}
         for string, fret in _choices(pitch, tuning, frets):
-            for hand, (cost, so_far) in best.items():
+            for hand, way in best.items():
                 now = _moved(hand, fret, reach)
-                total = cost + _MOVE * abs(now - hand) + _UP * fret
-                if now not in following or total < following[now][0]:
-                    following[now] = total, (*so_far, Place(string, fret))
+                total = way.cost + _MOVE * abs(now - hand) + _UP * fret
+                if now not in following or total < following[now].cost:
+                    following[now] = _Way(total, Place(string, fret), way)
         best = following
-    return min(best.values(), key=lambda found: found[0])[1]
+    return tuple(reversed(list(_back(min(best.values(), key=lambda way: way.cost)))))
+
+
+class _Way(NamedTuple):
+    """The cheapest way to a place of the hand: its cost, its last note, and the way before."""
+
+    cost: int
+    place: Place | None
+    before: "_Way | None"
+
+
+def _back(way: _Way | None) -> Iterator[Place]:
+    """The places along a way, from its end."""
+    while way is not None and way.place is not None:
+        yield way.place
+        way = way.before
 
 
 def _choices(pitch: int, tuning: Sequence[int], frets: int) -> list[tuple[int, int]]:
