@@ -51,7 +51,7 @@ def arranged(form: Form, name: str) -> Form:
 def riff_problems(form: Form, name: str) -> Iterator[tuple[int, RiffProblem]]:
     """Where an arrangement's riffs don't fit: the index of each such line, and the problem."""
     found = arranged(form, name)
-    check = RiffCheck(found.riffs, found.settings, found.instrument.frets_of)
+    check = RiffCheck(found.riffs, found.settings, found.neck_of)
     for index, entry in enumerate(found.entries):
         for problem in check.problems(entry, found.sections[entry.section]):
             yield index, problem

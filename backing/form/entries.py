@@ -75,8 +75,8 @@ class EntryReader:
         self.settings = settings
         self.settings_reader = settings_reader
         self.section_reader = section_reader
-        frets_of = settings_reader.strings.instrument.frets_of
-        self.riff_check = RiffCheck(written.get("riffs", {}), settings, frets_of)
+        neck_of = settings_reader.strings.neck_of
+        self.riff_check = RiffCheck(written.get("riffs", {}), settings, neck_of)
         self.refused: set[RiffProblem] = set()
         #: Every section that was named, good or bad.
         self.names = written["sections"].keys_at if "sections" in written else {}

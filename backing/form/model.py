@@ -14,7 +14,7 @@ from backing.form.pattern_records import PickPattern, StrumPattern
 from backing.form.practice_records import Practice
 from backing.form.tab import Riff
 from backing.theory.chords import Chord
-from backing.theory.fretboard import STANDARD_TUNING, Fingering
+from backing.theory.fretboard import STANDARD_TUNING, Fingering, Neck, has_short_string
 from backing.theory.instruments import BASS_TUNING, GUITAR, Instrument
 from backing.theory.keys import Key
 from backing.theory.rhythm import COMMON_TIME, Meter
@@ -311,6 +311,11 @@ class Form(NamedTuple):
         if part == "bass":
             return self.bass_tuning
         return tuple(note + self.capo for note in self.tuning)
+
+    def neck_of(self, part: str) -> Neck:
+        """The neck that a part's riffs are played on."""
+        short = has_short_string(self.strings_of(part))
+        return Neck(self.instrument.frets_of(part), short)
 
     @property
     def meter(self) -> Meter:

@@ -17,7 +17,8 @@ from backing.form.passes import (
     varied_passes,
 )
 from backing.form.tab import Riff, TabBar
-from backing.form.tab_cells import notes
+from backing.form.tab_cells import fixed_by, notes
+from backing.theory.fretboard import Neck
 from backing.theory.rhythm import COMMON_TIME, Meter, note_value_text
 
 
@@ -32,14 +33,14 @@ class RiffProblem(NamedTuple):
 class RiffCheck:
     """Checks a song's lines: `riffs` are its named ones, `song` its own settings.
 
-    `frets_of` is how many frets a part has.
+    `neck_of` tells what a part's riffs are played on.
     """
 
     def __init__(
-        self, riffs: Mapping[str, Riff], song: Settings, frets_of: Callable[[str], int]
+        self, riffs: Mapping[str, Riff], song: Settings, neck_of: Callable[[str], Neck]
     ) -> None:
         self.riffs = riffs
-        self.frets_of = frets_of
+        self.neck_of = neck_of
         self.song = song
         self.laid: dict[tuple[str, int | None, int | None, Meter], tuple[LaidBar, ...]] = {}
 
@@ -67,7 +68,7 @@ class RiffCheck:
                 called = f"the riff {part.riff}" if isinstance(part.riff, str) else f"{name}'s riff"
                 problem = self._fit_advice(riff, called, entry, section, number, settings.meter)
                 problem = problem or _off_the_neck(
-                    riff, called, entry.transpose, self.frets_of(name)
+                    riff, called, entry.transpose, self.neck_of(name)
                 )
                 if problem is not None:
                     yield problem
@@ -110,7 +111,7 @@ class RiffCheck:
 
 
 def pickup_problem(
-    riff: Riff, called: str, meter: Meter, transpose: int, frets: int
+    riff: Riff, called: str, meter: Meter, transpose: int, neck: Neck
 ) -> RiffProblem | None:
     """Why a riff can't be played in a pickup of this meter, before a line that transposes."""
     if len(riff.bars) != 1:
@@ -121,7 +122,7 @@ def pickup_problem(
         cells = f"{len(tab.rows[0])} cells of {note_value_text(tab.step_whole)}"
         what = f"the pickup is in {meter}, but {called} has {cells}."
         return RiffProblem(what, _fix_for(tab, meter))
-    return _off_the_neck(riff, called, transpose, frets)
+    return _off_the_neck(riff, called, transpose, neck)
 
 
 def _fix_for(tab: TabBar, meter: Meter) -> str:
@@ -131,21 +132,22 @@ def _fix_for(tab: TabBar, meter: Meter) -> str:
     return "Set another step in that bar of the tab, or have the section play another riff."
 
 
-def _off_the_neck(riff: Riff, called: str, transpose: int, frets: int) -> RiffProblem | None:
+def _off_the_neck(riff: Riff, called: str, transpose: int, neck: Neck) -> RiffProblem | None:
     """A riff that a line's `transpose` takes off the neck, or that can't be moved at all."""
     if not transpose:
         return None
-    if any(note.harmonic for note in notes(riff)):
-        what = f"{called} has natural harmonics, so it can't be transposed."
+    fixed = fixed_by(riff, neck)
+    if fixed:
+        what = f"{called} has {fixed}, so it can't be transposed."
         return RiffProblem(what, "Play another riff here, or turn the part off.", "transpose")
     low, high = _frets(riff)
     if low + transpose < 0:
         what = f"{called} goes down to fret {low}, so it can't be transposed by {transpose}."
-    elif high + transpose > frets:
+    elif high + transpose > neck.frets:
         what = f"{called} goes up to fret {high}, so it can't be transposed by +{transpose}."
     else:
         return None
-    fix = f"Transpose it by {-low:+d} to {frets - high:+d}, or turn the part off here."
+    fix = f"Transpose it by {-low:+d} to {neck.frets - high:+d}, or turn the part off here."
     return RiffProblem(what, fix, "transpose")
 
 

@@ -87,14 +87,15 @@ class SectionReader:
     def _check_pickup(self, written: Record, meter: Meter, transpose: int) -> None:
         """Each riff in a pickup is exactly its bar long, and stays on the neck."""
         riffs = self.song.get("riffs", {})
-        frets_of = self.settings.strings.instrument.frets_of
         for name, part in written.get("parts", {}).items():
             riff = part.get("riff")
             called = f"the riff {riff}" if isinstance(riff, str) else f"{name}'s riff"
             riff = riffs.get(riff) if isinstance(riff, str) else riff
             if riff is None:
                 continue
-            problem = pickup_problem(riff, called, meter, transpose, frets_of(name))
+            problem = pickup_problem(
+                riff, called, meter, transpose, self.settings.strings.neck_of(name)
+            )
             if problem is not None:
                 self.reading.report(part.nodes["riff"], problem.message, problem.fix)
 

@@ -16,6 +16,7 @@ from backing.theory.fretboard import (
     MOST_STRINGS,
     STANDARD_TUNING,
     Fingering,
+    Neck,
     has_short_string,
 )
 from backing.theory.instruments import BASS_TUNING, GUITAR, Instrument
@@ -54,6 +55,12 @@ class StringsReader:
     def strings_of(self, part: str) -> tuple[int, ...] | None:
         """The strings that a part's riffs are written for."""
         return self.bass_tuning if part == "bass" else self.tuning
+
+    def neck_of(self, part: str) -> Neck:
+        """The neck that a part's riffs are played on."""
+        strings = self.strings_of(part)
+        short = strings is not None and has_short_string(strings)
+        return Neck(self.instrument.frets_of(part), short)
 
     def _tuning(self) -> tuple[int, ...] | None:
         """The student's strings; None where the instrument or tuning can't be read."""
@@ -132,7 +139,7 @@ class StringsReader:
             return
         frets = (note.fret for note in notes(riff) if note.fret is not None)
         self._check_frets(frets, self.instrument.frets_of(part), tab)
-        if has_short_string(tuning) and any(
+        if self.neck_of(part).has_short_string and any(
             note.fret for note in notes(riff) if note.string == riff.strings
         ):
             self._refuse_short_string(tab)

@@ -15,6 +15,7 @@ from itertools import accumulate
 from typing import NamedTuple, cast
 
 from backing.form.tab import HIGHEST_FRET, Link, Riff, TabNote
+from backing.theory.fretboard import Neck
 from backing.theory.harmonics import NATURAL_HARMONICS
 
 #: Every character that a cell may hold, and how to say so.
@@ -53,6 +54,17 @@ def notes(riff: Riff) -> tuple[TabNote, ...]:
     strings = range(1, len(riff.bars[0].rows) + 1)
     found = [note for string in strings for note in _notes_on(riff, string)]
     return tuple(sorted(found, key=lambda note: (note.start_whole, -note.string)))
+
+
+def fixed_by(riff: Riff, neck: Neck) -> str:
+    """What a riff has that can't be moved along the neck, in words; "" where all can be."""
+    if any(note.harmonic for note in notes(riff)):
+        return "natural harmonics"
+    if neck.has_short_string and any(
+        note.fret is not None and note.string == riff.strings for note in notes(riff)
+    ):
+        return "notes on the short string"
+    return ""
 
 
 def letters(riff: Riff) -> dict[Fraction, str]:

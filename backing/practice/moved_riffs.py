@@ -7,14 +7,17 @@ song sounds higher.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
 from backing.errors import BackingError
 from backing.form.model import Form, PartSettings, PassSettings, Settings
-from backing.form.tab import HIGHEST_FRET, Riff
+from backing.form.tab import Riff
+from backing.form.tab_cells import fixed_by
 from backing.players.part_settings import settings_of
 from backing.players.riff import written
-from backing.practice.frets import has_harmonics, shifted, span
+from backing.practice.frets import shifted, span
+from backing.theory.fretboard import Neck
 from backing.timeline import unroll
 
 BASS = "bass"
@@ -28,23 +31,23 @@ def moved_riffs(
     Raises:
         BackingError: the neck has no room for one.
     """
-    lows: dict[Riff, int] = {}
+    lines: dict[Riff, set[int]] = {}
     for playing in {id(bar.playing): bar.playing for bar in unroll(form, False).played}.values():
         for part in parts:
             riff = written(form, settings_of(part, on=True), playing)
             if riff is not None:
-                lows[riff] = min(lows.get(riff, 0), playing.transpose)
-    is_students = (BASS in parts) == form.instrument.is_bass
-    last = form.instrument.frets if is_students else HIGHEST_FRET
+                lines.setdefault(riff, {0}).add(playing.transpose)
+    neck = form.neck_of(parts[0])
     names = {riff: f"riff {name!r}" for name, riff in form.riffs.items()}
     found, notes = {}, []
-    for riff, low in lows.items():
+    for riff, transposes in lines.items():
         name = names.get(riff, "a riff")
-        frets = _fitting(riff, low, up, last)
-        if frets is None and has_harmonics(riff):
+        fixed = fixed_by(riff, neck)
+        frets = _fitting(riff, transposes, up, neck)
+        if frets is None and fixed:
+            advice = "" if BASS in parts else " With keep-shapes the capo moves instead."
             raise BackingError(
-                f"{form.title}: {name} has natural harmonics, which can't be moved along the neck. "
-                "With keep-shapes the capo moves instead."
+                f"{form.title}: {name} has {fixed}, which can't be moved along the neck.{advice}"
             )
         if frets is None:
             raise BackingError(
@@ -59,17 +62,19 @@ def moved_riffs(
     return found, tuple(notes)
 
 
-def _fitting(riff: Riff, low: int, up: int, last: int) -> int | None:
+def _fitting(riff: Riff, transposes: AbstractSet[int], up: int, neck: Neck) -> int | None:
     """How many frets a riff moves: `up`, or by octaves from there; None where nothing fits.
 
-    A line that plays it `low` frets away must have room as well.
+    Each line, which plays it so many frets from where it is written, must have room.
     """
-    lowest, highest = span(riff)
+    low, high = span(riff)
+    lowest, highest = low + min(transposes), high + max(transposes)
+    fixed = fixed_by(riff, neck)
     way = up % 12 if up % 12 <= 6 else up % 12 - 12
     for frets in dict.fromkeys((up, way, way + 12, way - 12)):
-        if has_harmonics(riff) and frets:
+        if frets and fixed:
             continue
-        if lowest + min(low, 0) + frets >= 0 and highest + frets <= last:
+        if lowest + frets >= 0 and highest + frets <= neck.frets:
             return frets
     return None
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import NamedTuple
 
 STANDARD_TUNING = (40, 45, 50, 55, 59, 64)
 FEWEST_STRINGS, MOST_STRINGS = 4, 8
@@ -59,6 +60,14 @@ class Fingering:
     def __str__(self) -> str:
         texts = ["x" if fret is None else str(fret) for fret in self.frets]
         return ("-" if any(len(text) > 1 for text in texts) else "").join(texts)
+
+
+class Neck(NamedTuple):
+    """What a part's riffs are played on: how many frets, and whether it has a banjo's short string,
+    which is only played open."""
+
+    frets: int
+    has_short_string: bool = False
 
 
 def has_short_string(tuning: tuple[int, ...]) -> bool:

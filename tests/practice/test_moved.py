@@ -236,6 +236,59 @@ def test_a_riff_that_fits_nowhere_on_the_neck_is_refused() -> None:
         played(wide._replace(riffs={name: high}), Version(transpose=-1))
 
 
+FIXED = {
+    "harmonics": ("drop D", 6, "<12>----|", "natural harmonics"),
+    "short string": ("banjo", 5, "--------|", "notes on the short string"),
+}
+
+
+@pytest.mark.parametrize("kind", FIXED)
+def test_a_riff_that_has_its_place_on_the_neck_is_not_moved(kind: str) -> None:
+    """Neither with the song nor in a line; with the same shapes the capo moves."""
+    tuning, rows, top, has = FIXED[kind]
+    tab = [f"      |{top}", *["      |--------|"] * (rows - 2), "      |0-------|"]
+    text = (
+        f"title: Fixed\ntempo: 60\nkey: G\ntuning: {tuning}\nriffs:\n  lick:\n    step: 1/8\n"
+        "    tab: |\n" + "\n".join(tab) + "\nparts: {guitar: {riff: lick}}\n"
+        'sections: {a: {bars: "| G |"}}\nform: [a]\n'
+    )
+    form = read_form_text(text)
+    with pytest.raises(BackingError) as refused:
+        played(form, Version(transpose=2))
+    assert str(refused.value) == (
+        f"Fixed: riff 'lick' has {has}, which can't be moved along the neck. "
+        "With keep-shapes the capo moves instead."
+    )
+    kept = played(form, Version(transpose=2, keep_shapes=True))
+    assert pitches(kept) == [(at, pitch + 2) for at, pitch in pitches(played(form, Version()))]
+    assert played(form, Version(transpose=12)).form.riffs == form.riffs
+    with pytest.raises(BackingError, match=f"the riff lick has {has}, so it can't be transposed"):
+        read_form_text(text.replace("[a]", "[{section: a, transpose: 2}]"))
+
+
+def test_a_bass_riff_with_harmonics_has_no_capo_to_move() -> None:
+    rows = ["|<12>----|", *["|--------|"] * 3]
+    text = (
+        "tempo: 60\nkey: G\nriffs:\n  low:\n    step: 1/8\n    tab: |\n      "
+        + "\n      ".join(rows)
+        + '\nparts: {bass: {riff: low}}\nsections: {a: {bars: "| G |"}}\nform: [a]\n'
+    )
+    with pytest.raises(BackingError, match=r"can't be moved along the neck\.$"):
+        played(song(text), Version(transpose=2, keep_shapes=True))
+
+
+def test_a_riff_keeps_room_for_the_lines_that_transpose_it() -> None:
+    """Its lines play frets 0 to 12 and 11 to 23, so a fret up is there, and two are not."""
+    before = riff_song()
+    high = before._replace(
+        entries=(*before.entries, before.entries[0]._replace(transpose=11)),
+    )
+    up = played(high, Version(transpose=1))
+    assert "Riff 'lick' is played 1 fret higher." in up.notes
+    with pytest.raises(BackingError, match="no room on the neck for riff 'lick' 2 frets higher"):
+        played(high, Version(transpose=2))
+
+
 def test_easier_shapes_come_after_the_move() -> None:
     take = played(G_CAPO_2, Version(capo=4, easier=True))
     assert written(take.form) == ["F", "Dm7", "Bbadd9", "C/E"]
