@@ -3,15 +3,17 @@
 /** @import {Song, Bar, Slot} from "./song.js" */
 /** @import {Marked} from "./tab.js" */
 import { beatAt, movedName } from "./song.js";
-import { barTab, tabMove, tabsOf, tabWidth } from "./tab.js";
+import { barTab, tabMoves, tabsOf } from "./tab.js";
 import { chordPieces, numberWord, spokenChord } from "./words.js";
 
 /** `rows` are the written rows, each the elements of its bars in order.
  * @typedef {{root: HTMLElement, bars: HTMLElement[], beats: HTMLElement[][], tabs: Marked[][],
- *   passes: HTMLElement[], rows: {element: HTMLElement, bars: number[]}[]}} Chart */
+ *   tabWidths: number[], passes: HTMLElement[], rows: {element: HTMLElement, bars: number[]}[]}} Chart */
 
 /** Chords are squeezed to this share of their size before a row is broken into lines. */
 const SQUEEZE = 0.72;
+/** What stands in place of a riff that has nowhere to go on the neck. */
+const NO_TAB = "no tab in this key";
 /** The widest that a beat can be, in units of the text's size. */
 const WIDEST_BEAT = 7;
 /** What stands beside the chords in a bar, and after each of them, in pixels. */
@@ -33,7 +35,7 @@ export function element(name, className, ...children) {
 /** @param {Song} song @param {HTMLElement} root @returns {Chart} */
 export function drawChart(song, root) {
   /** @type {Chart} */
-  const chart = { root, bars: [], beats: [], tabs: [], passes: [], rows: [] };
+  const chart = { root, bars: [], beats: [], tabs: [], tabWidths: [], passes: [], rows: [] };
   song.passes.forEach((pass, index) => {
     const [name, count] = pass.passes > 1 ? [pass.name, `${pass.number} of ${pass.passes}`] : [pass.text, ""];
     const heading = element("h2", "", name);
@@ -95,12 +97,14 @@ function drawBar(song, chart, index) {
   chart.bars.push(made);
   chart.beats.push(beats);
   chart.tabs.push([]);
+  chart.tabWidths.push(0);
   return made;
 }
 
 /** Write the chords and the tab, moved by semitones.
  * @param {Song} song @param {Chart} chart @param {number} by */
 export function nameChords(song, chart, by) {
+  const moves = tabMoves(song, by);
   song.bars.forEach((bar, index) => {
     const made = chart.bars[index];
     const inner = /** @type {HTMLElement} */ (made.querySelector(".inner"));
@@ -110,10 +114,18 @@ export function nameChords(song, chart, by) {
     words.textContent = barWords(song, index, by);
     for (const old of inner.querySelectorAll(".tab")) old.remove();
     chart.tabs[index] = [];
+    chart.tabWidths[index] = 0;
     for (const [riff, notes] of tabsOf(song, index)) {
-      const { drawing, marks } = barTab(riff, notes, tabMove(song, bar.passIndex, by));
+      const move = moves.get(riff);
+      if (move === undefined) {
+        const begins = notes.length && notes[0] === riff.notes[0];
+        if (begins) inner.append(element("span", "tab no-tab", `${riff.title}: ${NO_TAB}`));
+        continue;
+      }
+      const { drawing, marks, width } = barTab(song, riff, notes, move);
       inner.append(drawing);
       chart.tabs[index].push(...marks);
+      chart.tabWidths[index] = Math.max(chart.tabWidths[index], width);
     }
   });
 }
@@ -143,7 +155,7 @@ export function layOut(song, chart, whole) {
   const body = /** @type {HTMLElement} */ (chart.root.querySelector(".rows"));
   const width = body.clientWidth;
   const size = parseFloat(getComputedStyle(chart.root).fontSize);
-  const needs = chart.bars.map((made, index) => needOf(song, made, index, size));
+  const needs = chart.bars.map((made, index) => needOf(song, made, index, size, chart.tabWidths[index]));
   const weights = song.bars.map((bar) => weight(song, bar));
   const perBeat = needs.map(({ chords, least }, index) => Math.max(SQUEEZE * chords, least) / weights[index]);
   const room = whole ? Infinity : width / Math.max(...perBeat, 1);
@@ -199,8 +211,9 @@ function wordRoom(song, index, size) {
 }
 
 /** A bar's width in pixels: for its chords at full size, and the least that it can have.
- * @param {Song} song @param {HTMLElement} made @param {number} index @param {number} size */
-function needOf(song, made, index, size) {
+ * @param {Song} song @param {HTMLElement} made @param {number} index @param {number} size
+ * @param {number} tab the width of its tab */
+function needOf(song, made, index, size, tab) {
   const slots = song.bars[index].chords;
   made.style.setProperty("--squeeze", "1");
   const chords = [...made.querySelectorAll(".chord")];
@@ -210,7 +223,6 @@ function needOf(song, made, index, size) {
     const wide = /** @type {HTMLElement} */ (chord).offsetWidth + AFTER;
     widest = Math.max(widest, wide / Math.max(0.01, until - slots[number].share));
   });
-  const tab = Math.max(0, ...tabsOf(song, index).map(([, notes]) => tabWidth(notes)));
   return { chords: widest + BESIDE, least: Math.max(44, tab && tab + BESIDE, wordRoom(song, index, size)) };
 }
 

@@ -60,7 +60,7 @@ def song_data(timeline: Timeline) -> SongData:
         "chords": chords.table,
         "shapes": chords.shapes,
         "passes": pass_table(timeline, bars),
-        "riffs": list(riff_table(timeline, at)),
+        "riffs": riff_table(timeline, at),
         "limits": LIMITS,
         "playback": PLAYBACK,
     }

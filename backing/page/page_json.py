@@ -153,12 +153,19 @@ RiffKind: TypeAlias = Literal["riff", "unseen", "line"]
 
 
 class RiffData(TypedDict):
-    """What a part plays in a pass, as tab: on how many strings, and its notes."""
+    """What a part plays in a pass, as tab: on how many strings, and its notes.
+
+    It is `named` if it isn't clear whose it is. `movable` is whether its notes have other places
+    along the neck, whose last fret is `frets`.
+    """
 
     part: str
     title: str
+    named: bool
     kind: RiffKind
     strings: int
+    frets: int
+    movable: bool
     passIndex: int
     pickup: bool
     notes: list[TabNoteData]

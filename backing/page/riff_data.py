@@ -14,22 +14,43 @@ from backing.page.page_json import RiffData, RiffKind, TabNoteData
 from backing.players.bass import places_of, play
 from backing.players.part_settings import SettingsOf, settings_of
 from backing.players.riff import Tabbed, riff_cues, written
+from backing.theory.fretboard import Neck
 from backing.timeline import Bar, Timeline
 
 BASS = PARTS["bass"]
 
 
-def riff_table(timeline: Timeline, at: Callable[[Fraction], float]) -> Iterator[RiffData]:
+def riff_table(timeline: Timeline, at: Callable[[Fraction], float]) -> list[RiffData]:
     """Each part's riffs, pass by pass, and a bass student's line.
+
+    What two parts play alike in a pass is there once, with both names.
 
     Args:
         at: a place in the file to seconds on the page.
     """
+    found: dict[tuple[object, ...], RiffData] = {}
+    titles: dict[tuple[object, ...], list[str]] = {}
+    for riff in _riffs_of_parts(timeline, at):
+        of_bass = riff["part"] == BASS.name
+        of_notes = (tuple(note.items()) for note in riff["notes"])
+        key = (of_bass, riff["passIndex"], riff["pickup"], *of_notes)
+        found.setdefault(key, riff)
+        titles.setdefault(key, []).append(riff["title"])
+    students = timeline.form.instrument.part
+    named = {riff["part"] for riff in found.values() if riff["kind"] != "unseen"} != {students}
+    for key, riff in found.items():
+        riff["title"] = " and ".join(titles[key])
+        riff["named"] = named or len(titles[key]) > 1
+    return list(found.values())
+
+
+def _riffs_of_parts(timeline: Timeline, at: Callable[[Fraction], float]) -> Iterator[RiffData]:
     instrument = timeline.form.instrument
     for part in TABBED:
         settings = settings_of(part.name, part.on)
         kind: RiffKind = "unseen" if instrument.is_bass and part is not BASS else "riff"
         strings = timeline.form.strings_of(part.name)
+        neck = timeline.form.neck_of(part.name)
         tables = [(kind, _riff_notes(timeline, settings, strings, at))]
         if instrument.is_bass and part is BASS:
             tables.append(("line", _line_notes(timeline, settings, at)))
@@ -39,12 +60,24 @@ def riff_table(timeline: Timeline, at: Callable[[Fraction], float]) -> Iterator[
                 yield {
                     "part": part.name,
                     "title": title_of(part, instrument),
+                    "named": False,
                     "kind": kind,
                     "strings": len(strings),
+                    "frets": neck.frets,
+                    "movable": _is_movable(notes, len(strings), neck),
                     "passIndex": max(0, index),
                     "pickup": index < 0,
                     "notes": notes,
                 }
+
+
+def _is_movable(notes: Sequence[TabNoteData], strings: int, neck: Neck) -> bool:
+    """Whether notes have other places along the neck: no harmonic has, and no short string."""
+    return not any(
+        "<" in note["how"]
+        or (neck.has_short_string and note["string"] == strings and note["fret"].isdigit())
+        for note in notes
+    )
 
 
 def _riff_notes(

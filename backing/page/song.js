@@ -20,8 +20,8 @@
  *   rows: number, text: string}} Shape */
 /** @typedef {{bar: number, at: number, end: number, share: number, string: number, fret: string,
  *   how: string, hand: string, muted: boolean, rolled: boolean}} TabNote */
-/** @typedef {{part: string, title: string, kind: "riff" | "unseen" | "line", strings: number,
- *   passIndex: number, pickup: boolean, notes: TabNote[]}} Riff */
+/** @typedef {{part: string, title: string, named: boolean, kind: "riff" | "unseen" | "line", strings: number,
+ *   frets: number, movable: boolean, passIndex: number, pickup: boolean, notes: TabNote[]}} Riff */
 /** A note: start, end (0: rings out), sample, gain and, where it is bent, [at, semitones] steps.
  * @typedef {[number, number, number, number, [number, number][]?]} Note */
 /** @typedef {{name: string, title: string, pans: number[], notes: Note[]}} Part */

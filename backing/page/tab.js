@@ -6,29 +6,36 @@ import { svg } from "./shape_box.js";
 
 /** A number of tab and its drawing. @typedef {{note: TabNote, mark: SVGElement}} Marked */
 
-/** Lengths in sixteenths of the page's type size: between strings, above and below them, and the
- * least room for one number. */
+/** Lengths in sixteenths of the page's type size: between strings, above and below them, and from
+ * one number to the next. */
 const SPACE = 11;
 const ABOVE = 8;
-const NUMBER = 12;
-/** Room for the letters of the right hand below the strings, and for the palm's words above. */
-const HAND = 14;
+const BETWEEN = 5;
+/** Room above the strings for the part's name and for the palm's sign, and below for the hand. */
+const NAME = 13;
 const PALM = 12;
+const HAND = 17;
+/** How wide a sign is, and the narrow ones. */
+const SIGN = 7;
+const NARROW_SIGN = 4;
+const NARROW_SIGNS = "()./\\";
+/** The palm's sign ends at a number that comes later in the bar than this. */
+const LATE = 0.75;
 
 /** A rest on a string: a quarter rest. */
 const REST = "M 1.4 -6.6 L 5.2 -2.2 C 3.2 -0.2 3.4 0.6 5.6 3.4 C 2.6 2.6 1.8 4.2 3.8 6.6"
   + " C -0.6 5 -0.4 1.6 3 2.4 L 0.5 -0.9 C 2.9 -2.6 2.6 -4.4 1.4 -6.6 Z";
 
 /** One bar's tab, as wide as its bar: places are percentages, so it never has to be drawn again.
- * @param {Riff} riff @param {TabNote[]} notes those of the bar @param {number} by
- * @returns {{drawing: SVGElement, marks: Marked[]}} */
-export function barTab(riff, notes, by) {
+ * @param {Song} song @param {Riff} riff @param {TabNote[]} notes those of the bar
+ * @param {number} by frets
+ * @returns {{drawing: SVGElement, marks: Marked[], width: number}} and its least width in pixels */
+export function barTab(song, riff, notes, by) {
   const unit = typeUnit();
-  const above = ABOVE + (riff.notes.some((note) => note.muted) ? PALM : 0);
-  const below = ABOVE + (riff.notes.some((note) => note.hand) ? HAND : 0);
-  const height = unit * (above + (riff.strings - 1) * SPACE + below);
+  const { above, below } = roomAround(song, riff);
+  const bottom = above + (riff.strings - 1) * SPACE;
   const drawing = svg("svg", {
-    class: "tab", width: "100%", height, focusable: "false",
+    class: "tab", width: "100%", height: unit * (bottom + below), focusable: "false",
   });
   for (let string = 0; string < riff.strings; string += 1) {
     const y = unit * (above + string * SPACE);
@@ -36,48 +43,70 @@ export function barTab(riff, notes, by) {
   }
   drawing.append(svg("title", {}, `Tab for the ${riff.title.toLowerCase()}`));
   const marks = notes.map((note) => {
-    const y = unit * (above + (note.string - 1) * SPACE);
-    const x = `${(100 * note.share).toFixed(3)}%`;
-    const text = written(note, by);
-    const mark = svg("g", { class: "fret" });
-    const wide = 7 * unit * Math.max(1, text.length);
-    mark.append(
-      svg("svg", { x, y: y - 6 * unit, overflow: "visible", width: 1, height: 1 },
-        svg("rect", { x: -1, y: 0, width: wide + 2, height: 12 * unit, class: "under" }),
-        note.fret === "r"
-          ? svg("path", { d: REST, class: "rest", transform: `translate(${unit} ${6 * unit}) scale(${0.7 * unit})` })
-          : svg("text", { x: wide / 2, y: 10 * unit }, text),
-        svg("rect", { x: -1, y: 11.5 * unit, width: wide + 2, height: 2 * unit, class: "underline" })),
-    );
+    const mark = numberMark(note, written(note, by), unit, above);
     drawing.append(mark);
     return { note, mark };
   });
-  const bottom = unit * (above + (riff.strings - 1) * SPACE);
   for (const note of notes) {
-    if (note.hand) drawing.append(sign(note.hand, note.share, bottom + unit * HAND, "hand"));
+    if (note.hand) drawing.append(sign(note.hand, note.share, unit * (bottom + HAND), "hand"));
   }
-  drawing.append(...palms(notes, unit * (PALM - 3)), ...rolls(notes, unit, above));
-  return { drawing, marks };
+  drawing.append(...palms(notes, unit * (above - ABOVE - 3)), ...rolls(notes, unit, above));
+  if (riff.named && notes.length && notes[0] === riff.notes[0]) {
+    drawing.append(sign(riff.title, 0, unit * (NAME - 3), "whose"));
+  }
+  return { drawing, marks, width: unit * leastWidth(notes, by) };
+}
+
+/** Room above and below the strings, the same for all bars of a part's pass and its pickup.
+ * @param {Song} song @param {Riff} riff */
+function roomAround(song, riff) {
+  const notes = song.riffs
+    .filter(({ part, passIndex }) => part === riff.part && passIndex === riff.passIndex)
+    .flatMap((each) => each.notes);
+  const palm = notes.some((note) => note.muted) ? PALM : 0;
+  const hand = notes.some((note) => note.hand) ? HAND : 0;
+  return { above: ABOVE + (riff.named ? NAME : 0) + palm, below: ABOVE + hand };
+}
+
+/** A number at its place, with its underline for when it sounds.
+ * @param {TabNote} note @param {string} text @param {number} unit @param {number} above */
+function numberMark(note, text, unit, above) {
+  const y = unit * (above + (note.string - 1) * SPACE - 6);
+  const wide = unit * textWidth(text);
+  const under = { x: -1, width: wide + 2 };
+  return svg("g", { class: "fret" },
+    svg("svg", { x: across(note.share), y, overflow: "visible", width: 1, height: 1 },
+      svg("rect", { ...under, y: 0, height: 12 * unit, class: "under" }),
+      note.fret === "r"
+        ? svg("path", { d: REST, class: "rest", transform: `translate(${unit} ${6 * unit}) scale(${0.7 * unit})` })
+        : svg("text", { x: wide / 2, y: 10 * unit }, text),
+      svg("rect", { ...under, y: 11.5 * unit, height: 2 * unit, class: "underline" })));
 }
 
 /** Words at a place of a bar. @param {string} text @param {number} share @param {number} y
  * @param {string} kind */
 function sign(text, share, y, kind) {
-  return svg("text", { x: `${(100 * share).toFixed(3)}%`, y, class: kind }, text);
+  return svg("text", { x: across(share), y, class: kind }, text);
 }
 
-/** Where the palm lies on the strings: its sign at the first number of each run, then dashes.
+/** @param {number} share */
+function across(share) {
+  return `${(100 * share).toFixed(3)}%`;
+}
+
+/** Where the palm lies on the strings: its sign at the first number of each run, over dashes at the
+ * others.
  * @param {TabNote[]} notes @param {number} y */
 function palms(notes, y) {
   const struck = notes.filter((note) => note.fret !== "r");
   const shares = [...new Set(struck.map((note) => note.share))].sort((a, b) => a - b);
-  let before = false;
-  return shares.flatMap((share) => {
-    const muted = struck.some((note) => note.share === share && note.muted);
-    const text = before ? "–" : "P.M.";
-    before = muted;
-    return muted ? [sign(text, share, y, "palm")] : [];
-  });
+  const muted = shares.map((share) => struck.some((note) => note.share === share && note.muted));
+  const first = shares.filter((_, index) => muted[index] && !muted[index - 1]);
+  const others = shares.filter((_, index) => muted[index] && muted[index - 1]);
+  return [
+    ...others.map((share) => sign("–", share, y, "palm")),
+    ...first.map((share) => sign("P.M.", share, y, share > LATE ? "palm late" : "palm")),
+  ];
 }
 
 /** A wave beside each chord that is rolled.
@@ -89,22 +118,29 @@ function rolls(notes, unit, above) {
     const [top, bottom] = [Math.min(...strings), Math.max(...strings)];
     const turns = (bottom - top) * 3 + 2;
     const path = `M 0 0${" q 2 1.8 0 3.67 q -2 1.8 0 3.67".repeat(Math.ceil(turns / 2))}`;
-    return svg("svg", { x: `${(100 * share).toFixed(3)}%`, y: unit * (above + (top - 1) * SPACE - 4), overflow: "visible", width: 1, height: 1 },
-      svg("path", { d: path, class: "roll", transform: `translate(${-4 * unit} 0) scale(${unit})` }));
+    return svg("svg", { x: across(share), y: unit * (above + (top - 1) * SPACE - 4), overflow: "visible", width: 1, height: 1 },
+      svg("path", { d: path, class: "roll", transform: `translate(${-3 * unit} 0) scale(${0.8 * unit} ${unit})` }));
   });
 }
 
-/** The least width in pixels at which no two numbers of a bar's tab touch.
- * @param {TabNote[]} notes */
-export function tabWidth(notes) {
+/** The least width at which no two numbers of a bar's tab touch, nor the letters below them.
+ * @param {TabNote[]} notes @param {number} by frets */
+function leastWidth(notes, by) {
   const shares = [...new Set(notes.map((note) => note.share)), 1].sort((a, b) => a - b);
   let width = 0;
   for (let index = 1; index < shares.length; index += 1) {
-    const between = shares[index] - shares[index - 1];
-    const longest = notes.some((note) => note.share === shares[index - 1] && note.fret.length + note.how.length > 1);
-    if (between > 1e-6) width = Math.max(width, ((longest ? 1.5 : 1) * NUMBER) / between);
+    const [share, next] = [shares[index - 1], shares[index]];
+    const column = notes.filter((note) => note.share === share);
+    const wide = column.map((note) => Math.max(textWidth(written(note, by)), textWidth(note.hand)));
+    const wave = notes.some((note) => note.share === next && note.rolled) ? NARROW_SIGN : 0;
+    if (next - share > 1e-6) width = Math.max(width, (Math.max(...wide) + wave + BETWEEN) / (next - share));
   }
-  return typeUnit() * width;
+  return width;
+}
+
+/** @param {string} text */
+function textWidth(text) {
+  return [...text].reduce((sum, one) => sum + (NARROW_SIGNS.includes(one) ? NARROW_SIGN : SIGN), 0) || SIGN;
 }
 
 /** Every riff shown in a bar, with its notes there.
@@ -117,14 +153,29 @@ export function tabsOf(song, bar) {
     .map((riff) => [riff, riff.notes.filter((note) => note.bar === bar)]);
 }
 
-/** How far a pass's tab is moved: an octave higher if it would go below the nut.
- * @param {Song} song @param {number} passIndex @param {number} by */
-export function tabMove(song, passIndex, by) {
-  const frets = song.riffs
-    .filter((riff) => riff.passIndex === passIndex)
-    .flatMap((riff) => riff.notes.map((note) => Number(note.fret)))
+/** How many frets each riff is moved, none where the neck has no place for it. What the guitars play
+ * in a pass moves together, and so does what the bass plays: by octaves if the neck ends.
+ * @param {Song} song @param {number} by semitones @returns {Map<Riff, number>} */
+export function tabMoves(song, by) {
+  const moves = new Map();
+  for (const riff of song.riffs) {
+    const together = song.riffs.filter((each) => each.movable && each.passIndex === riff.passIndex
+      && (each.part === "bass") === (riff.part === "bass"));
+    const move = riff.movable ? fitting(together, by) ?? fitting([riff], by) : undefined;
+    if (!by || move !== undefined) moves.set(riff, by && move);
+  }
+  return moves;
+}
+
+/** How many frets riffs can move: by semitones, or an octave from there.
+ * @param {Riff[]} riffs @param {number} by */
+function fitting(riffs, by) {
+  const frets = riffs.flatMap((riff) => riff.notes.map((note) => Number(note.fret)))
     .filter((fret) => !Number.isNaN(fret));
-  return frets.length && Math.min(...frets) + by < 0 ? by + 12 : by;
+  const last = Math.min(...riffs.map((riff) => riff.frets));
+  return [by, by + 12, by - 12].find((move) => (
+    Math.min(...frets) + move >= 0 && Math.max(...frets) + move <= last
+  ));
 }
 
 /** @param {TabNote} note @param {number} by */

@@ -90,6 +90,45 @@ sections:
 form: [verse x2, chorus, verse]
 """
 
+#: Every sign of tab, of parts that play alike and apart, one of them where no fret can move.
+SIGNS = """\
+title: Signs on the Quay
+tempo: 90
+key: A
+count-in: 0
+riffs:
+  fixed:
+    step: 1/16
+    chords: rolled
+    tab: |
+      RH|a-------a-----p-|----a-----------|
+      RH|p---i---p-------|--------------m-|
+      e |0-------0-r-----|----<12>--------|
+      B |2---(2)-2-r---5.|(5)---------7~--|
+      G |2---(2)-2-r-----|----<7>---------|
+      D |2-------2-r---7.|x---------------|
+      A |0-------0-r-----|--------3---3---|
+      E |----------------|--------------5-|
+      PM|--------------==|========------==|
+  free:
+    step: 1/8
+    tab: |
+      e |0--3/5--|
+      B |2h3-5\\3-|
+      G |--x-(5)-|
+      D |r---5.--|
+      A |3~--7b--|
+      E |----7p5-|
+  high: {step: 1/4, tab: "e|22--|\\nB|----|\\nG|----|\\nD|----|\\nA|----|\\nE|----|\\n"}
+  low: {step: 1/4, tab: "G|----|\\nD|--2-|\\nA|---0|\\nE|13--|\\n"}
+sections:
+  first: {bars: "| A | D |", parts: {guitar: {riff: fixed}}}
+  second: {bars: "| A | D |", parts: {guitar: {riff: free}, lead: {riff: fixed}, bass: {riff: low}}}
+  both: {bars: "| A |", parts: {guitar: {riff: free}, lead: {riff: free}}}
+  up: {bars: "| A |", parts: {lead: {riff: high}}}
+form: [first, second, both, up]
+"""
+
 WICKED = "</script><script>document.title = 'run'; throw 1</script>"
 WICKED_TITLE = f"""\
 title: "{WICKED}"

@@ -304,6 +304,28 @@ def test_the_head_and_the_words_for_passes() -> None:
     assert names == ["D"]
 
 
+BANJO = """\
+title: Short String
+tempo: 100
+tuning: banjo
+riffs:
+  rolls: {step: 1/4, tab: "D|--0-|\\nB|-0--|\\nG|0---|\\nD|----|\\nG|---0|\\n"}
+  plain: {step: 1/4, tab: "D|--0-|\\nB|-0--|\\nG|0---|\\nD|---0|\\nG|---r|\\n"}
+sections:
+  a: {bars: "| G |", parts: {guitar: {riff: rolls}, lead: {riff: plain}}}
+form: [a]
+"""
+
+
+def test_a_riff_that_has_its_place_on_the_neck_is_told_from_others() -> None:
+    """By the open short string of a banjo, not where it is only silenced."""
+    riffs = song_data(unroll(read_form_text(BANJO)))["riffs"]
+    assert [(riff["title"], riff["movable"], riff["frets"]) for riff in riffs] == [
+        ("Guitar", False, 24),
+        ("Lead", True, 24),
+    ]
+
+
 def test_a_changed_bar_keeps_the_songs_identity() -> None:
     one = song_data(unroll(read_form_text(RICH)))["id"]
     assert (

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from page.browser.opened import Opened
-from page.songs import RICH, SHORT, WICKED_TITLE
+from page.songs import RICH, SHORT, SIGNS, WICKED_TITLE
 from playwright.sync_api import Browser, BrowserContext, sync_playwright
 
 from backing.audio.soundfonts import bundled
@@ -43,7 +43,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="session")
 def forms() -> dict[str, Form]:
-    texts = {"short": SHORT, "rich": RICH, "wicked": WICKED_TITLE}
+    texts = {"short": SHORT, "rich": RICH, "signs": SIGNS, "wicked": WICKED_TITLE}
     return {name: read_form_text(text) for name, text in texts.items()}
 
 

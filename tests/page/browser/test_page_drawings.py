@@ -44,7 +44,7 @@ def running_out(opened: Opened) -> list[Any]:
     return [(what, round(out, 1)) for what, _, out in found if out > LEAST_PX]
 
 
-@pytest.mark.parametrize("name", ["short", "rich"])
+@pytest.mark.parametrize("name", ["short", "rich", "signs"])
 def test_no_mark_leaves_its_bar_or_box(opens: Callable[..., Opened], name: str) -> None:
     """At rest, while the riff sounds, and with all of its notes marked at once; on two screens."""
     opened = opens(name, viewport=LAPTOP)
@@ -62,6 +62,55 @@ def test_no_mark_leaves_its_bar_or_box(opens: Callable[..., Opened], name: str) 
         page.set_viewport_size(size)
         page.evaluate(MARK_ALL)
         assert running_out(opened) == []
+
+
+#: By pass: whose tab stands in its bars, and what is written there, in order.
+TABS = """() => [...document.querySelectorAll("#chart section")].map((pass) => ({
+  names: [...pass.querySelectorAll(".whose, .no-tab")].map((one) => one.textContent),
+  texts: [...pass.querySelectorAll("svg.tab")].map((tab) => (
+    [...tab.querySelectorAll(".fret, .hand, .palm")]
+      .map((one) => [...one.querySelectorAll("text")].map((text) => text.textContent).join("")
+        || (one.querySelector(".rest") ? "rest" : one.textContent))
+      .join(" ")
+  )),
+}))"""
+FIXED = [
+    "0 2 2 2 0 (2) (2) 0 2 2 2 0 rest rest rest rest rest 5. 7. pa i pa p P.M.",
+    "(5) x <12> <7> 3 7~ 3 5 a m – P.M. P.M.",
+]
+FREE = "2 h3 0 3 rest 3~ x 5 \\3 /5 (5) 5. 7b 7 p5"
+
+
+def test_every_sign_of_tab_stands_on_the_page(opens: Callable[..., Opened]) -> None:
+    """And tells whose it is; what two parts play alike is there once."""
+    first, second, both, up = opens("signs", viewport=LAPTOP).page.evaluate(TABS)
+    assert first["names"] == ["Guitar"]
+    assert [sorted(text.split()) for text in first["texts"]] == [sorted(t.split()) for t in FIXED]
+    assert second["names"] == ["Bass", "Guitar", "Lead"]
+    assert (both["names"], up["names"]) == (["Guitar and Lead"], ["Lead"])
+    assert [sorted(text.split()) for text in both["texts"]] == [sorted(FREE.split())]
+
+
+@pytest.mark.parametrize(("by", "frets"), [(2, 2), (-1, 11), (-4, 8)])
+def test_tab_moves_with_the_key_where_the_neck_has_room(
+    opens: Callable[..., Opened], by: int, frets: int
+) -> None:
+    """Signs stay as they are; a riff with harmonics has no tab in any other key."""
+    page = opens("signs", viewport=LAPTOP).page
+    page.select_option("#transpose", str(by))
+    first, second, both, up = page.evaluate(TABS)
+    raised = re.sub(r"\d+", lambda fret: str(int(fret[0]) + frets), FREE)
+    assert (first["names"], first["texts"]) == (["Guitar: no tab in this key"], [])
+    assert second["names"] == ["Bass", "Guitar", "Lead: no tab in this key"]
+    bass = [text for text in second["texts"] if len(text.split()) == 3]
+    expected = " ".join(str(int(fret) + frets) for fret in "13 2 0".split())
+    assert bass == [expected] * 2
+    assert [sorted(text.split()) for text in both["texts"]] == [sorted(raised.split())]
+    assert up["texts"] == [str(22 + by)]
+    page.select_option("#transpose", "0")
+    assert page.evaluate(TABS)[0]["names"] == ["Guitar"]
+    page.select_option("#transpose", "3")
+    assert page.evaluate(TABS)[3] == {"names": ["Lead"], "texts": ["13"]}
 
 
 def test_no_style_rule_for_text_applies_inside_a_drawing(rich: Opened) -> None:
