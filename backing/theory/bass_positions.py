@@ -49,7 +49,7 @@ class _Way(NamedTuple):
 
     cost: int
     place: Place | None
-    before: "_Way | None"
+    before: _Way | None
 
 
 def _back(way: _Way | None) -> Iterator[Place]:
