@@ -16,7 +16,10 @@ from backing.cli import COMMANDS, main
 from backing.commands.completion import FILES, WORDS, typed_name
 from backing.form.demos import demo_names
 from backing.form.parts import PARTS
+from backing.form.starter_strings import read_strings
+from backing.theory.instruments import INSTRUMENTS
 from backing.theory.keys import parse_key
+from backing.theory.tunings import NAMED, parse_tuning
 
 ROOT = Path(__file__).resolve().parents[1]
 ORCHARD = str(ROOT / "forms" / "orchard-wall.yaml")
@@ -99,6 +102,26 @@ def test_every_key_is_offered_and_can_be_read() -> None:
     assert len(keys) == len(set(keys)) == 30  # 15 signatures, each major and minor
     assert [str(parse_key(key)) for key in keys] == keys
     assert words("new", "Song", "--key", "F#") == ["F#", "F#m"]
+
+
+def test_every_instrument_is_offered_in_one_word() -> None:
+    offered = words("new", "Song", "--instrument", "")
+    assert len(offered) == len(INSTRUMENTS)
+    assert [read_strings(word, None).instrument for word in offered] == list(INSTRUMENTS.values())
+    assert words("new", "Song", "--instrument", "b") == ["baritone-ukulele", "bass"]
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS)
+def test_the_tunings_of_the_instrument_on_the_line_are_offered(instrument: str) -> None:
+    offered = words("new", "--instrument", instrument, "Song", "--tuning", "")
+    tunings = [read_strings(instrument, word).tuning for word in offered]
+    assert tunings == [parse_tuning(name, INSTRUMENTS[instrument]) for name in NAMED[instrument]]
+    assert not any(" " in word for word in offered)
+
+
+def test_without_an_instrument_the_tunings_of_a_guitar_are_offered() -> None:
+    assert words("new", "Song", "--tuning", "dro") == ["drop-D", "drop-C"]
+    assert words("new", "Song", "--instrument", "kazoo", "--tuning", "") == []
 
 
 def test_the_sections_of_the_form_on_the_line_are_offered() -> None:

@@ -12,11 +12,16 @@ from backing.cli import main
 from backing.errors import BackingError
 from backing.form import read_form_text
 from backing.form.demos import demo_bytes, demo_names
+from backing.form.pattern_records import BassPattern
 from backing.form.starter import starter
+from backing.form.tab_cells import notes
 from backing.system.files import write_whole
+from backing.theory.chords import parse_chord
+from backing.theory.instruments import INSTRUMENTS
 from backing.theory.keys import Key, parse_key
 from backing.theory.pitch import LETTERS, PitchName
 from backing.theory.rhythm import METER_UNITS, Meter
+from backing.theory.tunings import NAMED, parse_tuning
 from backing.tracks.one import midi_of
 from backing.verify import verify_bytes
 
@@ -113,6 +118,107 @@ def test_the_lines_that_are_commented_out_can_be_read_too(meter: str) -> None:
     assert len(form.practice.exercises) == 2
     assert form.settings.parts["guitar"].strum == "mine"
     assert verify_bytes(form, midi_of(form)).agrees
+
+
+def opened(text: str) -> str:
+    """A new form whose lines that are commented out are lines of the form."""
+    line = "(?:capo|strums|parts|shapes|riffs|practice):|  "
+    return re.sub(rf"^( *)# (?={line})", r"\1", text, flags=re.M)
+
+
+TUNINGS = [(name, tuning) for name, tunings in NAMED.items() for tuning in (None, *tunings)]
+
+
+@pytest.mark.parametrize(("instrument", "tuning"), TUNINGS)
+def test_a_new_form_is_for_the_instruments_strings(instrument: str, tuning: str | None) -> None:
+    """In each of its tunings: the shape and the riff that it offers have a fret for each."""
+    text = starter("Song", "6/8", key="Ebm", instrument=instrument, tuning=tuning)
+    plain, whole = read_form_text(text), read_form_text(opened(text))
+    expected = INSTRUMENTS[instrument]
+    assert plain.instrument == whole.instrument == expected
+    strings = parse_tuning(tuning, expected) if tuning else expected.tuning
+    assert plain.own_tuning == whole.own_tuning == strings
+    if instrument == "guitar" and tuning is None:
+        assert not whole.riffs
+        return
+    (riff,) = whole.riffs.values()
+    assert (riff.strings, len(riff.bars)) == (len(strings), 4)
+    if expected.is_bass:
+        assert not whole.shapes
+        assert isinstance(whole.settings.parts["bass"].values["line"], BassPattern)
+    else:
+        assert [len(shape.frets) for shape in whole.shapes.values()] == [len(strings)]
+
+
+@pytest.mark.parametrize(
+    ("instrument", "tuning"), [*((name, None) for name in INSTRUMENTS), (None, "banjo")]
+)
+def test_a_new_form_for_an_instrument_builds_with_all_that_it_offers(
+    instrument: str | None, tuning: str | None
+) -> None:
+    """Its riff has only tones of each bar's chord."""
+    for meter in ("4/4", "7/8"):
+        text = starter("Song", meter, bars=5, key="D", instrument=instrument, tuning=tuning)
+        for written in (text, opened(text)):
+            form = read_form_text(written)
+            assert verify_bytes(form, midi_of(form)).agrees
+    if not form.riffs:
+        assert instrument == "guitar"
+        return
+    part = "bass" if form.instrument.is_bass else "lead"
+    assert form.sections["verse"].settings.parts[part].riff == "tune"
+    own = notes(form.riffs["tune"])
+    assert all(note.fret is not None for note in own)
+    bar_whole = form.meter.bar_whole
+    for bar, chord in enumerate(("D", "Bm", "G", "A7")):
+        tones = {
+            (parse_chord(chord).root.pitch_class + up) % 12 for up in parse_chord(chord).intervals
+        }
+        found = [note for note in own if note.start_whole // bar_whole == bar]
+        assert len(found) == len(form.meter.beats)
+        assert {(form.own_tuning[-note.string] + (note.fret or 0)) % 12 for note in found} <= tones
+
+
+@pytest.mark.parametrize("meter", [*meters()[::7], "64/4", "63/1", "8/8 (3+3+2)"])
+def test_a_riff_for_any_meter_stays_on_its_line(meter: str) -> None:
+    text = starter("Song", meter, key="C", instrument="five-string bass", tuning="high C")
+    assert max(map(len, text.splitlines())) <= 100
+    form = read_form_text(opened(text))
+    assert form.meter.bar_whole > 5 or form.riffs
+
+
+def test_the_command_asks_for_no_spaces_in_names(here: Path) -> None:
+    for number, typed in enumerate(("baritone-ukulele", "baritone ukulele")):
+        options = ("--instrument", typed, "--tuning", "half-step-down", "--out", f"{number}.yaml")
+        result = run("new", "Song", *options)
+        assert result.exit_code == 0, result.output
+    for path in here.iterdir():
+        form = read_form_text(path.read_text("utf-8"))
+        assert (form.instrument.name, form.own_tuning) == ("baritone ukulele", (49, 54, 58, 63))
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--instrument", "ukelele"], "There is no instrument 'ukelele'. Did you mean ukulele?"),
+        (["--instrument", "kazoo"], "Choose from: guitar, ukulele, baritone-ukulele, bass"),
+        (["--instrument", "bass", "--tuning", "banjo"], "'banjo' isn't a tuning of a bass"),
+        (["--tuning", "drop E"], "did you mean drop D?"),
+        (["--tuning", "E A D"], "a tuning has 4 to 8 notes, not 3"),
+    ],
+)
+def test_a_wrong_instrument_or_tuning_is_told(here: Path, options: list[str], says: str) -> None:
+    result = run("new", "Song", *options)
+    assert result.exit_code == 2
+    assert says in " ".join(result.output.split())
+    assert not [*here.iterdir()]
+
+
+@pytest.mark.parametrize("option", ["--instrument", "--tuning"])
+def test_a_demo_takes_no_instrument(option: str) -> None:
+    result = run("new", "--demo", "starter", option, "banjo")
+    assert result.exit_code == 2
+    assert f"leave {option} out" in result.output
 
 
 @pytest.mark.parametrize(

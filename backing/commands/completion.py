@@ -47,6 +47,27 @@ def _keys(context: click.Context, typed: str) -> Iterable[str]:
                     continue
 
 
+def _instruments(context: click.Context, typed: str) -> Iterable[str]:
+    from backing.form.starter_strings import typed_name as word
+    from backing.theory.instruments import INSTRUMENTS
+
+    return map(word, INSTRUMENTS)
+
+
+def _tunings(context: click.Context, typed: str) -> Iterable[str]:
+    """The named tunings of the instrument on the line."""
+    from backing.errors import BackingError
+    from backing.form.starter_strings import read_strings
+    from backing.form.starter_strings import typed_name as word
+    from backing.theory.tunings import NAMED
+
+    try:
+        strings = read_strings(context.params.get("instrument"), None)
+    except BackingError:
+        return []
+    return map(word, NAMED[strings.instrument.name])
+
+
 def _build_ups(context: click.Context, typed: str) -> Iterable[str]:
     from backing.form.practice_options import BUILD_UPS
 
@@ -105,9 +126,11 @@ WORDS: MappingProxyType[str, Offer] = MappingProxyType(
         "audio": _formats,
         "build-up": _build_ups,
         "demo": _demos,
+        "instrument": _instruments,
         "key": _keys,
         "only": _parts,
         "section": _sections,
+        "tuning": _tunings,
         "without": _parts,
     }
 )

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 @click.option("--bars", default=8, metavar="N", help="How many bars the verse has (8).")
 @click.option("--tempo", metavar="N", help="Beats per minute (a walking pace).")
 @click.option("--key", default="G", metavar="KEY", help="The key of the chords: A, F#m (G).")
+@click.option("--instrument", metavar="NAME", help="What the student plays: ukulele (guitar).")
+@click.option("--tuning", metavar="TUNING", help="Its tuning: drop-D, DADGAD, 'D A D G B E'.")
 @click.option("--out", metavar="FILE", help="The file to write (named after the title).")
 @QUIET
 def new(
@@ -35,6 +37,8 @@ def new(
     bars: int,
     tempo: str | None,
     key: str,
+    instrument: str | None,
+    tuning: str | None,
     out: str | None,
     quiet: bool,
 ) -> None:
@@ -45,6 +49,9 @@ def new(
     names the file itself.
 
     Example: backing new "Song title" --meter 3/4 --key Am
+
+    Every instrument: guitar, ukulele, baritone-ukulele, bass, five-string-bass. For another one
+    with four to eight strings give its --tuning, such as banjo or 'G3 D4 A4 E5'.
 
     \b
     Or copy one of the demo songs; without a name they are listed:
@@ -66,7 +73,8 @@ def new(
     else:
         assert title is not None
         path = _path(title)
-        data = starter(_song_title(title), meter, bars, tempo, key).encode("utf-8")
+        text = starter(_song_title(title), meter, bars, tempo, key, instrument, tuning)
+        data = text.encode("utf-8")
     if out is not None:
         path = checked_ending(out, FORM_ENDINGS, "a form")
     write_whole(path, data, over=False)
@@ -79,7 +87,7 @@ def _refuse_song_options() -> None:
     from click.core import ParameterSource
 
     context = click.get_current_context()
-    for name in ("meter", "bars", "tempo", "key"):
+    for name in ("meter", "bars", "tempo", "key", "instrument", "tuning"):
         if context.get_parameter_source(name) is ParameterSource.COMMANDLINE:
             raise click.UsageError(f"--demo copies a song as it stands; leave --{name} out.")
 

@@ -8,10 +8,22 @@ from __future__ import annotations
 
 import json
 import re
+import textwrap
 from fractions import Fraction
 
 from backing.errors import BackingError, FormError
 from backing.form.reader import read_form_text
+from backing.form.starter_strings import (
+    Strings,
+    key_lines,
+    line_lines,
+    meter_steps,
+    players_text,
+    read_strings,
+    riff_lines,
+    riff_part,
+    shape_lines,
+)
 from backing.theory.chords import Chord, parse_chord
 from backing.theory.keys import Key, parse_key
 from backing.theory.rhythm import Meter, note_value_text, parse_meter
@@ -31,10 +43,18 @@ _NOTES = {
     Fraction(1): "whole",
 }
 _COLUMN = 32
+#: The longest line of a comment that stands alone.
+_WIDTH = 88
 
 
 def starter(
-    title: str, meter: str = "4/4", bars: int = 8, tempo: str | None = None, key: str = "G"
+    title: str,
+    meter: str = "4/4",
+    bars: int = 8,
+    tempo: str | None = None,
+    key: str = "G",
+    instrument: str | None = None,
+    tuning: str | None = None,
 ) -> str:
     """The YAML of a first form for a song.
 
@@ -45,6 +65,8 @@ def starter(
         tempo: beats per minute (units per minute if the beats are uneven); a walking
             pace by default.
         key: the key of the chords.
+        instrument: what the student plays; a guitar by default.
+        tuning: the instrument's tuning, if it isn't the standard one.
 
     Raises:
         BackingError: one of these is wrong; the message says which and what to write.
@@ -55,8 +77,9 @@ def starter(
         raise BackingError(f"{error}.") from None
     if not 1 <= bars <= MOST_BARS:
         raise BackingError(f"A verse can't have {bars} bars. Write 1 to {MOST_BARS}.")
+    strings = read_strings(instrument, tuning)
     tempo = " ".join(tempo.split()) if tempo else None
-    return readable(_text(" ".join(title.split()), parsed_meter, bars, tempo, parsed_key))
+    return readable(_text(" ".join(title.split()), parsed_meter, bars, tempo, parsed_key, strings))
 
 
 def readable(text: str) -> str:
@@ -73,35 +96,37 @@ def readable(text: str) -> str:
     return text
 
 
-def _text(title: str, meter: Meter, bars: int, tempo: str | None, key: Key) -> str:
+def _text(
+    title: str, meter: Meter, bars: int, tempo: str | None, key: Key, strings: Strings
+) -> str:
     chords = [_in_key(chord, key) for chord in (_MINOR if key.minor else _MAJOR)]
     verse = [chords[index % 4] for index in range(bars)]
     rows = [" | ".join(_padded(verse, at)) for at in range(0, bars, 4)]
     home, _, _, away = chords
     last, comment = _shared_bar(chords[2], away, meter)
     lines = [
-        "# Change what is written after the colons and between the bar lines. Everything",
-        "# after a # is a comment for you. A click, a bass and a plain strummed guitar play",
-        "# unless you write something else here.",
+        *_comment(
+            "Change what is written after the colons and between the bar lines. Everything after "
+            f"a # is a comment for you. {players_text(strings)} unless you write something else "
+            "here."
+        ),
         "",
         f"title: {_typed(title)}",
         *_tempo(meter, tempo),
         _beside(f"meter: {meter}", _meter_comment(meter)),
         _beside(f"key: {key}", "the key of the chords as you write them"),
-        _beside("# capo: 2", "remove the first #, and everything sounds two frets higher"),
+        *(_beside(*line) for line in key_lines(strings)),
+        *_capo(strings),
         _beside("count-in: 2", "bars of click before bar 1"),
         "",
-        "# To write your own strum, remove the # from these four lines. D is a stroke down,",
-        "# U up, - none, and > accents the stroke before it.",
-        "# strums:",
-        f'#   mine: {{step: {_step(meter)}, play: "{_strum(meter)}"}}',
-        "# parts:",
-        "#   guitar: {strum: mine}",
+        *(line_lines(meter) if strings.instrument.is_bass else _strum_lines(meter)),
+        *_own_strings(strings, chords[: min(4, bars)], meter),
         "",
         "sections:",
         _beside("  verse:", "a bar line between bars; % repeats the bar before"),
         "    bars: |",
         *(f"      | {row} |" for row in rows),
+        *_riff_over_verse(strings, chords[: min(4, bars)], meter),
         "  ending:",
         _beside(
             f'    bars: "| {last} | {home}(ring) |"', f"{comment}(ring): strike once, let it sound"
@@ -118,6 +143,42 @@ def _text(title: str, meter: Meter, bars: int, tempo: str | None, key: Key) -> s
         "#   - {section: verse, ladder: 60-100}",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _comment(text: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH, initial_indent="# ", subsequent_indent="# ")
+
+
+def _strum_lines(meter: Meter) -> list[str]:
+    return [
+        "# To write your own strum, remove the # from these four lines. D is a stroke down,",
+        "# U up, - none, and > accents the stroke before it.",
+        "# strums:",
+        f'#   mine: {{step: {note_value_text(meter_steps(meter)[0])}, play: "{_strum(meter)}"}}',
+        "# parts:",
+        _beside("#   guitar: {strum: mine}", "or picked: {pick: arpeggio}"),
+    ]
+
+
+def _capo(strings: Strings) -> list[str]:
+    """A bass has none."""
+    comment = "remove the first #, and everything sounds two frets higher"
+    return [] if strings.instrument.is_bass else [_beside("# capo: 2", comment)]
+
+
+def _own_strings(strings: Strings, chords: list[Chord], meter: Meter) -> list[str]:
+    """A shape and a riff for strings that aren't a guitar's usual ones."""
+    if strings.is_usual:
+        return []
+    blocks = [shape_lines(strings, chords[0]), riff_lines(strings, chords, meter)]
+    return [line for block in blocks if block for line in ("", *block)]
+
+
+def _riff_over_verse(strings: Strings, chords: list[Chord], meter: Meter) -> list[str]:
+    if strings.is_usual or not riff_lines(strings, chords, meter):
+        return []
+    line, comment = riff_part(strings)
+    return [_beside(f"    {line}", comment)]
 
 
 def _beside(text: str, comment: str) -> str:
@@ -181,15 +242,10 @@ def _note(value: Fraction) -> str:
     return f"{_NOTES.get(value, note_value_text(value))} note"
 
 
-def _step(meter: Meter) -> str:
-    return note_value_text(min(Fraction(1, 8), meter.unit_whole))
-
-
 def _strum(meter: Meter) -> str:
     """A stroke down on each beat, the first one accented, and one up at the end of the bar."""
-    step = min(Fraction(1, 8), meter.unit_whole)
+    step, count = meter_steps(meter)
     starts = set(meter.beat_starts)
-    count = int(min(meter.bar_whole, Fraction(2)) / step)
     strokes = ["D" if step * index in starts else "-" for index in range(count)]
     strokes[0] = "D>"
     if strokes[-1] == "-":
