@@ -40,6 +40,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import accumulate, cycle, groupby
+from operator import attrgetter
 from typing import NamedTuple
 
 from backing.form.model import Form
@@ -198,13 +199,15 @@ def _stops_in(timeline: Timeline, bars: Sequence[Bar]) -> Sequence[_Stop]:
 
 
 def _next_stop(stops: Sequence[_Stop], at: Fraction) -> _Stop | None:
-    """The first stop at a place or after it."""
-    return next((stop for stop in stops if stop.at_whole >= at), None)
+    """The first stop at a place or after it; stops are in order of time."""
+    following = bisect_left(stops, at, key=attrgetter("at_whole"))
+    return stops[following] if following < len(stops) else None
 
 
 def _is_silent(stops: Sequence[_Stop], at: Fraction) -> bool:
-    """Whether a stop lets nothing be struck at a place."""
-    return any(stop.at_whole < at < stop.next_whole for stop in stops)
+    """Whether a stop lets nothing be struck at a place; stops are in order of time."""
+    following = bisect_left(stops, at, key=attrgetter("at_whole"))
+    return following > 0 and at < stops[following - 1].next_whole
 
 
 def written(form: Form, settings: SettingsOf, playing: Pass) -> Riff | None:

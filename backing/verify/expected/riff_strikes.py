@@ -5,9 +5,11 @@ Places are quarters from the pass's start.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby
+from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
 from backing.form.tab import Riff
@@ -38,9 +40,17 @@ class Silence(NamedTuple):
 def stops_in(
     chords: Sequence[PlayedChord], bars: Sequence[PlayedBar]
 ) -> Iterator[tuple[Fraction, Fraction, Fraction]]:
-    """The stops of a pass: each one's place, the end of what it cuts short, the next chord."""
+    """The stops of a pass: each one's place, the end of what it cuts short, the next chord.
+
+    Args:
+        chords: of the whole round, in order of time.
+        bars: of the pass.
+    """
     end = bars[-1].end
-    own = [chord for chord in chords if bars[0].start <= chord.slot < end]
+    first, last = (
+        bisect_left(chords, place, key=attrgetter("slot")) for place in (bars[0].start, end)
+    )
+    own = chords[first:last]
     for number, chord in enumerate(own, 1):
         if "stop" in chord.marks:
             following = own[number].slot if number < len(own) else end
@@ -68,19 +78,30 @@ class Laid(NamedTuple):
 
 
 class Quiet(NamedTuple):
-    """Where a pass is silent; see `Silence`. Places are quarters from the pass's start."""
+    """Where a pass is silent; see `Silence`. Places are quarters from the pass's start.
+
+    Rests and stops are in order of time, and none begins before the one before it is over.
+    """
 
     rests: tuple[tuple[float, float], ...]
     stops: tuple[tuple[float, float, float], ...]
 
     def is_stopped(self, at: float) -> bool:
         """Whether a stop lets nothing be struck at a place."""
-        return any(first + _SAME < at < last - _SAME for first, _, last in self.stops)
+        before = bisect_left(self.stops, at - _SAME, key=itemgetter(0)) - 1
+        return before >= 0 and at < self.stops[before][2] - _SAME
+
+    def is_at_rest(self, at: float) -> bool:
+        """Whether a place lies in a rest."""
+        before = bisect_right(self.rests, at + _SAME, key=itemgetter(0)) - 1
+        return before >= 0 and at < self.rests[before][1] - _SAME
 
     def cuts(self, at: float) -> Iterator[float]:
-        """Where a note that is struck at a place may be cut short."""
-        yield from (first for first, _ in self.rests if first > at)
-        yield from (ends for first, ends, _ in self.stops if first > at - _SAME)
+        """Where a note that is struck at a place is cut short: by the next rest, the next stop."""
+        rest = bisect_right(self.rests, at, key=itemgetter(0))
+        yield from (first for first, _ in self.rests[rest : rest + 1])
+        stop = bisect_right(self.stops, at - _SAME, key=itemgetter(0))
+        yield from (ends for _, ends, _ in self.stops[stop : stop + 1])
 
 
 class Struck(NamedTuple):
@@ -108,8 +129,7 @@ def struck(riff: Riff, bars: Sequence[PlayedBar], quiet: Quiet) -> Iterator[Stru
         until, following = follows.get(number.string, (end, None))
         follows[number.string] = struck_at, number
         slides = following is not None and following.link in ("/", "\\")
-        resting = any(first - _SAME <= struck_at < last - _SAME for first, last in quiet.rests)
-        if not resting and not number.rest:
+        if not quiet.is_at_rest(struck_at) and not number.rest:
             cuts = quiet.cuts(float(place - start))
             until = min([until, *cuts, *(float(cut - start) for cut in most)])
             found.append(Struck(struck_at, until, number, slides))
