@@ -211,3 +211,16 @@ def test_versions_of_several_songs_never_share_a_file(tmp_path: Path) -> None:
         files = [same_on_some_disks(s.name + end) for s in stems for end in ("", " - bass")]
         assert len(set(files)) == 6 * len(titles)
         assert stems[0] == tmp_path / titles[0]
+
+
+def test_a_file_of_the_students_part_is_called_after_the_instrument(tmp_path: Path) -> None:
+    """So a song that is called like it gets another name."""
+    from backing.practice.versions import PLAIN
+    from backing.theory.instruments import GUITAR, INSTRUMENTS
+    from backing.tracks.forms import distinct_stems
+
+    ukulele = INSTRUMENTS["ukulele"]
+    for first, called in ((ukulele, "Foo - ukulele 2"), (GUITAR, "Foo - ukulele")):
+        songs = [("Foo", first), ("Foo - ukulele", GUITAR)]
+        _, second = distinct_stems(tmp_path, songs, (PLAIN,), with_parts=True)
+        assert second.name == called

@@ -92,6 +92,19 @@ def test_a_song_on_paper() -> None:
     assert drawn(SONG) == SKETCH
 
 
+@pytest.mark.parametrize(
+    ("line", "tuned"),
+    [
+        ("tuning: DADGAD", "key G, capo 2, tuned D A D G A D, low to high, 4/4"),
+        ("tuning: standard", "key G, capo 2, 4/4"),
+        ("instrument: ukulele", "for ukulele, key G, capo 2, 4/4"),
+        ("tuning: banjo", "key G, capo 2, tuned G D G B D, fifth string to first, 4/4"),
+    ],
+)
+def test_the_instrument_and_its_tuning_stand_above(line: str, tuned: str) -> None:
+    assert f"\n{tuned}, 1/4 = 120\n" in drawn(f"{SONG}{line}\n")
+
+
 @pytest.mark.parametrize("path", FORMS, ids=lambda path: path.stem)
 def test_every_pass_of_a_demo_is_there_with_its_bars(path: Path) -> None:
     form = read_form(path)

@@ -27,6 +27,7 @@ from backing.audio.tags import Tags
 from backing.errors import BackingError, naming, reason
 from backing.score import Score
 from backing.system.cores import usable_cores
+from backing.system.files import file_name
 from backing.system.work import work_folder, writing
 
 LEAST_LUFS, MOST_LUFS = -40.0, -5.0
@@ -151,6 +152,7 @@ class _Files:
         self.tags = Tags(score.title, bpm=score.tempos[0].quarter_bpm, cues=section_cues(score))
         self.progress = progress
         self.stop = Stop()
+        self.names = _names(score)
 
     def make_all(
         self, gains: Mapping[str, Gain], proved: Callable[[Path], None], cores: int
@@ -174,15 +176,15 @@ class _Files:
 
     def _make(self, part: str, raw: Path, gain_db: float, name: str) -> tuple[Sound, float]:
         """A file of a part (empty: the mix), and the gain that it came to."""
-        path = self.folder / f"{_name(self.stem, part)}.{name}"
-        title = f"{self.tags.title} - {part}" if part else self.tags.title
+        ending = f" - {self.names[part]}" if part else ""
+        path = self.folder / f"{self.stem.name}{ending}.{name}"
         encoded = encode(
             raw,
             self.rendered.rate,
             path,
             name,
             gain_db,
-            self.tags._replace(title=title),
+            self.tags._replace(title=f"{self.tags.title}{ending}"),
             ceiling_db=None if part else CEILING_DB,
             pulse=self._pulse,
         )
@@ -194,8 +196,15 @@ class _Files:
         self.progress(1.0)
 
 
-def _name(stem: Path, part: str) -> str:
-    return f"{stem.name} - {part}" if part else stem.name
+def _names(score: Score) -> dict[str, str]:
+    """What files call each part: as its first track is called, the guitar of a ukulele student
+    ukulele."""
+    names: dict[str, str] = {}
+    for track in score.tracks:
+        if track.part not in names:
+            name = file_name(track.name.lower())
+            names[track.part] = track.part if name in names.values() else name
+    return names
 
 
 def _sound(path: Path, part: str, rendered: Rendered, encoded: Encoded) -> Sound:

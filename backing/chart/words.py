@@ -27,9 +27,9 @@ from backing.text.feel import feel
 from backing.text.lists import same_values
 from backing.text.percent import exact_decimal
 from backing.text.tempo import direction, over
+from backing.text.tuning import tuned
 from backing.theory.instruments import GUITAR, Instrument
 from backing.theory.keys import Key
-from backing.theory.pitch import note_name
 from backing.theory.rhythm import Meter
 from backing.timeline import Bar, Timeline
 
@@ -62,22 +62,14 @@ def head(form: Form, options: ChartOptions) -> Head:
     second = [f"for {form.instrument.name}"] if form.instrument is not GUITAR else []
     second += _keys(form, options)
     if form.own_tuning != form.instrument.tuning:
-        second.append(_tuning(form))
+        flats = form.key is not None and form.key.signature < 0
+        second.append(tuned(form.own_tuning, flats, signs_of))
     if form.pitch_hz != 440:
         second.append(f"A at {exact_decimal(form.pitch_hz)} Hz")
     facts = tuple(", ".join(line) for line in (first, second) if line)
     notes = tuple(filter(None, (form.settings.note, *exercise_notes(form))))
     by = credits_(form.by, form.student)
     return Head(form.title, by, tempo_line(tempo, tempo), facts, notes)
-
-
-def _tuning(form: Form) -> str:
-    """The strings' notes; of those that don't rise, which string is first."""
-    flats = form.key is not None and form.key.signature < 0
-    names = " ".join(signs_of(note_name(n, flats)).rstrip("-0123456789") for n in form.own_tuning)
-    rises = list(form.own_tuning) == sorted(form.own_tuning)
-    order = "low to high" if rises else f"{ordinal(len(form.own_tuning))} string to first"
-    return f"tuned {names}, {order}"
 
 
 def _keys(form: Form, options: ChartOptions) -> Iterator[str]:

@@ -41,6 +41,7 @@ from backing.text.lists import ITEM, after_colon, ranges, same_values
 from backing.text.percent import exact_decimal
 from backing.text.tempo import equation, over
 from backing.text.times import clock
+from backing.text.tuning import tuned
 from backing.theory.instruments import GUITAR
 from backing.theory.rhythm import note_value_text
 from backing.verify import Expected
@@ -139,6 +140,8 @@ def _facts(form: Form) -> Iterator[str]:
         yield f"key {form.key}"
     if form.capo:
         yield f"capo {form.capo}"
+    if form.own_tuning != form.instrument.tuning:
+        yield tuned(form.own_tuning, form.key is not None and form.key.signature < 0)
     yield str(form.meter)
     yield from _settings(form.settings, skip="meter")
 

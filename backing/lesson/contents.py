@@ -12,6 +12,7 @@ from backing.form.model import Form
 from backing.form.practice_options import parts_in_words
 from backing.practice.versions import Version
 from backing.text.percent import decimal, exact_decimal, percent
+from backing.text.tuning import tuned
 from backing.theory.instruments import GUITAR, Instrument
 from backing.theory.rhythm import note_value_text
 
@@ -143,6 +144,8 @@ def facts(form: Form) -> str:
     words = [f"for {form.instrument.name}"] if form.instrument is not GUITAR else []
     words += [f"key {form.key}"] if form.key is not None else []
     words += [f"capo {form.capo}"] if form.capo else []
+    if form.own_tuning != form.instrument.tuning:
+        words.append(tuned(form.own_tuning, form.key is not None and form.key.signature < 0))
     counted = (
         f"{exact_decimal(tempo.bpm)} bpm as written, counting {note_value_text(tempo.beat_whole)}"
     )

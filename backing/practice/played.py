@@ -10,6 +10,7 @@ from typing import NamedTuple
 from backing.errors import BackingError
 from backing.form.kinds import BadValue
 from backing.form.model import Form
+from backing.form.parts import PARTS as PART_TABLE
 from backing.form.practice_options import check_length, parts_in_words
 from backing.players import play
 from backing.players.human import humanize
@@ -144,16 +145,18 @@ def _part_notes(score: Score, version: Version, form: Form) -> tuple[str, ...]:
     Raises:
         BackingError: no part would be left to play, or none is there to trade with.
     """
-    title, students = form.title, form.instrument.part
+    title, instrument = form.title, form.instrument
     playing = {track.part for track in score.tracks}
-    parts = parts_in_words(playing) or "no parts"
+    parts = parts_in_words(playing, instrument) or "no parts"
     if not playing - version.absent:
         raise BackingError(f"{title}: no part is left to play. The song has {parts}.")
-    if version.trade and students not in playing:
-        raise BackingError(f"{title}: there is no {students} to trade with. The song has {parts}.")
+    if version.trade and instrument.part not in playing:
+        name = instrument.title.lower()
+        raise BackingError(f"{title}: there is no {name} to trade with. The song has {parts}.")
     named = [part for part in PARTS if part in version.without | version.only]
     return tuple(
-        f"The {part} {'do' if part == 'drums' else 'does'}n't play here anyway."
+        f"The {parts_in_words([part], instrument)} "
+        f"{'do' if PART_TABLE[part].is_plural else 'does'}n't play here anyway."
         for part in named
         if part not in playing
     )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from backing.errors import BackingError
 from backing.form.form_files import FormFile, read_file, split
-from backing.form.parts import PARTS
+from backing.form.parts import PARTS, title_of
 from backing.practice.typed_options import check_with
 from backing.practice.versions import PLAIN, Version, describe
 from backing.system.files import distinct_names, joined_name, same_on_some_disks
@@ -100,10 +100,11 @@ def distinct_stems(
     Song by song, each with its student's instrument. A path whose files would have the names of
     another's gets a number; with `with_parts`, a version has a file for each part too.
     """
-    endings = ("", *(f" - {part}" for part in PARTS)) if with_parts else ("",)
     stems: list[Path] = []
     taken: set[str] = set()
     for name, instrument in songs:
+        titles = [title_of(part, instrument).lower() for part in PARTS.values()]
+        endings = ("", *(f" - {title}" for title in titles)) if with_parts else ("",)
         for version in versions:
             base = stem = joined_name(name, describe(version, instrument))
             count = 2

@@ -54,6 +54,25 @@ def test_stems_are_as_long_as_the_mix(form_file: Path, tmp_path: Path) -> None:
     assert {soundfile.info(path).frames for path in paths} == {6 * 44100}
 
 
+@pytest.mark.parametrize(
+    ("instrument", "parts"),
+    [("ukulele", "bass, click, ukulele"), ("five-string bass", "bass, click, guitar")],
+)
+def test_stems_are_called_what_the_student_plays(
+    tmp_path: Path, instrument: str, parts: str
+) -> None:
+    form = tmp_path / "song.yaml"
+    text = f"title: Own\ntempo: 200\ninstrument: {instrument}\n"
+    form.write_text(text + 'sections: {a: {bars: "| G |"}}\nform: [a]\n', "utf-8")
+    result = run("build", form, "--audio", "flac", "--stems", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    names = [f"Own - {part}.flac" for part in parts.split(", ")]
+    assert shown(tmp_path / "out") == sorted([*names, "Own.flac", "Own.mid"])
+    for name in names:
+        with soundfile.SoundFile(tmp_path / "out" / name) as stem:
+            assert stem.copy_metadata()["title"] == name.removesuffix(".flac")
+
+
 def test_another_persons_sound_file_is_left_and_the_rest_is_made(
     form_file: Path, tmp_path: Path
 ) -> None:

@@ -122,6 +122,24 @@ def test_trading_needs_a_guitar() -> None:
         played(form, Version(trade=2))
 
 
+def test_notes_and_errors_call_a_part_what_the_student_plays() -> None:
+    text = 'tempo: 60\ninstrument: ukulele\nsections: {a: {bars: "| A |"}}\nform: [a]\n'
+    silent = song(f"{text}parts: {{guitar: off}}\n")
+    take = played(silent, Version(without=frozenset({"guitar", "drums"})))
+    assert take.notes == (
+        "The ukulele doesn't play here anyway.",
+        "The drums don't play here anyway.",
+    )
+    with pytest.raises(
+        BackingError, match=r"no ukulele to trade with\. The song has click and bass"
+    ):
+        played(silent, Version(trade=2))
+    with pytest.raises(
+        BackingError, match=r"no part is left to play\. .* click, bass and ukulele\."
+    ):
+        played(song(text), Version(only=frozenset({"pad"})))
+
+
 def test_the_file_has_the_rests_too() -> None:
     # Seconds: count-in 4, two bars of 4, then 8 in which no guitar sounds.
     voices = measured(SONG, Version(trade=2)).voices

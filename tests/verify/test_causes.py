@@ -175,10 +175,11 @@ def test_one_part_is_transposed_or_missing(name: str) -> None:
     for part in one.moments:
         missing = cause(one, built(one, without_parts(one.score, frozenset({part}))))
         verb = "are" if part == "drums" else "is"
-        assert missing == f"the {part} {verb} missing"
+        called = "ukulele" if (name, part) == ("six-ducks", "guitar") else part
+        assert missing == f"the {called} {verb} missing"
         if part not in UNPITCHED:
             higher = cause(one, built(one, transposed(one.score, 1, frozenset({part}))))
-            assert higher == f"the {part} sounds 1 semitone higher"
+            assert higher == f"the {called} sounds 1 semitone higher"
 
 
 def test_two_parts_are_missing() -> None:

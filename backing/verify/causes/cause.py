@@ -117,11 +117,11 @@ def in_words(alone: Alone, case: Case) -> Iterator[str]:
     pitched = [name for name, of_part in case.moments.items() if of_part and name not in UNPITCHED]
     if alone.missing:
         verb = "are" if _plural(alone.missing) else "is"
-        yield f"{_listed(alone.missing)} {verb} missing"
+        yield f"{_listed(alone.missing, case)} {verb} missing"
     for up in sorted(set(alone.moved.values())):
         names = [name for name, by in alone.moved.items() if by == up]
         everything = len(names) > 1 and len(names) == len(pitched)
-        who = "everything" if everything else _listed(names)
+        who = "everything" if everything else _listed(names, case)
         verb = "sound" if not everything and _plural(names) else "sounds"
         yield f"{who} {verb} {_higher(up)}"
 
@@ -130,9 +130,10 @@ def _plural(names: Sequence[str]) -> bool:
     return len(names) > 1 or PARTS[names[0]].is_plural
 
 
-def _listed(names: Sequence[str]) -> str:
-    """The bass, the guitar and the drums, in the order of the mix."""
-    *most, last = [f"the {name}" for name in PARTS if name in names]
+def _listed(names: Sequence[str], case: Case) -> str:
+    """The bass, the guitar and the drums, in the order of the mix; or the student's ukulele."""
+    called = {case.instrument.part: case.instrument.title.lower()}
+    *most, last = [f"the {called.get(name, name)}" for name in PARTS if name in names]
     return f"{', '.join(most)} and {last}" if most else last
 
 

@@ -18,6 +18,7 @@ from itertools import accumulate
 from math import inf, log
 from typing import NamedTuple, TypeAlias
 
+from backing.theory.instruments import GUITAR, Instrument
 from backing.verify.comparison.leeway import Leeway
 from backing.verify.expected.moments import ANY, Moment
 from backing.verify.expected.records import Expected
@@ -127,6 +128,7 @@ class Case(NamedTuple):
     """The pitched ones, each voice with notes."""
     width_s: float
     moments: Mapping[str, Sequence[Moment]]
+    instrument: Instrument = GUITAR
 
     @property
     def last_s(self) -> float:
@@ -253,7 +255,9 @@ def case_of(
         (clue.at_s / width_s, clue.pitches, near[not clue.pitched], clue.met, clue.missed)
         for clue in clues
     ]
-    return Case(clues, rows, bars, *pools, [pool for pool in voices if pool.bits], width_s, moments)
+    sounding = [pool for pool in voices if pool.bits]
+    instrument = expected.band.instrument
+    return Case(clues, rows, bars, *pools, sounding, width_s, moments, instrument)
 
 
 def _onsets(voice: Voice, width_s: float) -> Onsets:
