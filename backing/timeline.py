@@ -115,7 +115,8 @@ class Timeline(NamedTuple):
     `count_in` holds the bars before bar 1, with the pickup last if there is one; `counted` is
     False where a pickup stands there without a count-in. `tempos` starts at 0 with the
     count-in's; `tempo_starts` and `tempo_seconds` say where each tempo starts, in whole notes
-    and in seconds.
+    and in seconds. `song_chords` are those of the whole song, in playing order and without N.C.,
+    even if this is only a stretch of it.
     """
 
     form: Form
@@ -127,6 +128,7 @@ class Timeline(NamedTuple):
     tempos: tuple[TempoChange, ...]
     tempo_starts: tuple[Fraction, ...]
     tempo_seconds: tuple[Fraction, ...]
+    song_chords: tuple[Chord, ...]
 
     @property
     def pickup(self) -> Bar | None:
@@ -241,6 +243,7 @@ def assemble(
         tempos=tempos,
         tempo_starts=tuple(change.start_whole for change in tempos),
         tempo_seconds=tuple(running_seconds(tempos)),
+        song_chords=tuple(slot.chord for slot in slots if slot.chord is not None),
     )
 
 

@@ -98,9 +98,11 @@ def _speeds(tempos: Sequence[TempoChange]) -> Iterator[tuple[Fraction, int]]:
 
 
 def _shapes(timeline: Timeline) -> Callable[[Chord], Shape]:
-    """Each chord's sounding strings: the writer's shape first, then one that suits the song."""
-    form = timeline.form
-    chords = [span.chord for span in timeline.spans if span.chord is not None]
+    """Each chord's sounding strings: the writer's shape first, then one that suits the song.
+
+    A stretch has the song's shapes, so that it is practiced as the song and its chart have it.
+    """
+    form, chords = timeline.form, timeline.song_chords
     fingerings = voiced(chords, form.tuning, form.shapes)
     return {
         chord: fingering.pitches(form.tuning, form.capo)

@@ -1,9 +1,9 @@
 """Part of a timeline, and a timeline at another speed.
 
 A stretch is played as it is in its song: bars keep their numbers and their places in
-patterns, riffs and ramps. A chord that goes on from the bar before is struck again at the
-first bar line, and a chord that would come before that line falls on it. Chords that come
-early for the bar after the stretch are left out.
+patterns, riffs and ramps, and chords their shapes. A chord that goes on from the bar before is
+struck again at the first bar line, and a chord that would come before that line falls on it.
+Chords that come early for the bar after the stretch are left out.
 """
 
 from __future__ import annotations
@@ -165,9 +165,10 @@ def _cut(
     if before is None:
         tempos = [change for change in timeline.tempos if change.start_whole < end]
         slots = _slots(timeline, Fraction(0), end)
-        return assemble(
+        cut = assemble(
             timeline.form, timeline.count_in, timeline.counted, bars, passes, slots, tempos
         )
+        return cut._replace(song_chords=timeline.song_chords)
     shift = (before[-1].end_whole if before else Fraction(0)) - start
     bars = tuple(bar._replace(start_whole=bar.start_whole + shift) for bar in bars)
     slots = [
@@ -179,7 +180,8 @@ def _cut(
         for change in timeline.tempos
         if start < change.start_whole < end
     ]
-    return assemble(timeline.form, before, bool(before), bars, passes, slots, tempos)
+    cut = assemble(timeline.form, before, bool(before), bars, passes, slots, tempos)
+    return cut._replace(song_chords=timeline.song_chords)
 
 
 def _slots(timeline: Timeline, start: Fraction, end: Fraction) -> list[Slot]:
