@@ -17,23 +17,18 @@ Frets count from the capo, so a capo changes nothing here.
 
 from __future__ import annotations
 
+import math
+from bisect import insort
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
-from heapq import nsmallest
 from itertools import pairwise
-from typing import NamedTuple
 
 from backing.theory.chords import Chord
 from backing.theory.familiar import familiar_shapes, taught_shape
-from backing.theory.fretboard import (
-    MOST_STRINGS,
-    STANDARD_TUNING,
-    STRINGS_WITH_BASS,
-    Fingering,
-    has_short_string,
-)
+from backing.theory.fretboard import STANDARD_TUNING, STRINGS_WITH_BASS, Fingering
 from backing.theory.hand import REACHES, Frets, effort, fingers_on, move_cost, position
+from backing.theory.shape_search import Search, find_shapes, up_the_neck
 
 KEPT = 40  # fingerings kept of each chord
 _LAST_FRET = 12
@@ -44,8 +39,6 @@ _CHOICES = 8  # of each chord, when a whole song is compared
 _UNFAMILIAR, _MOVED = 1000, 4  # taken off for a familiar shape, and for one moved up the neck
 _SILENT, _THIN = 2, 4  # each string not struck, and fewer than four struck (but not power chords)
 _FULL = 4  # strings
-_MOST_OF_EIGHT = 6  # strings that a stroke takes: those below double the bass
-_NEAR = 2  # the highest position that costs nothing: each above it costs 1
 _GROWL, _LOW, _FOURTH = 2, 48, 5  # less than a fourth above a bass below C3
 _FIFTH, _TRIADS_FIFTH, _EXTENSION, _ROOT, _NAME = 1, 6, 2, 4, 100  # tones left out
 
@@ -123,20 +116,6 @@ def voiced(
     return tuple(taken[symbol] for symbol in symbols)
 
 
-class _Search(NamedTuple):
-    """What is looked for. Tones are bits: 1 << pitch class.
-
-    Shapes of `tones` with `needed` among them, `strings` struck at least, and one of `lowest`
-    sounding lowest: on fewer than six strings, on the lowest row that is struck.
-    """
-
-    tuning: tuple[int, ...]
-    tones: int
-    lowest: int
-    needed: int
-    strings: int
-
-
 @lru_cache(maxsize=1024)
 def _ranked(chord: Chord, tuning: tuple[int, ...]) -> tuple[tuple[int, Fingering], ...]:
     """The fingerings that are kept, each with its cost."""
@@ -156,19 +135,60 @@ def _ranked(chord: Chord, tuning: tuple[int, ...]) -> tuple[tuple[int, Fingering
     near = range(1, _LAST_FRET + 1 - REACHES[len(tuning)])
     lowest = 1 << chord.bass_class if len(tuning) >= STRINGS_WITH_BASS else all_tones
     for needed, strings, positions in ((names, 3, near), (0, 1, near), (0, 1, _EVERYWHERE)):
-        search = _Search(tuning, all_tones, lowest, needed, strings)
-        found = []
-        for frets, tones in _found(search, positions):
-            fingers = fingers_on(frets)
-            if fingers is not None:
-                silent, hard = frets.count(None), effort(frets, fingers)
-                weight = hard + missing[tones] + silent_weights[silent] + _growl(frets, tuning)
-                weight += max(0, position(frets) - _NEAR) + _UNFAMILIAR - familiar.get(frets, 0)
-                order = [-1 if fret is None else fret for fret in frets]
-                found.append((weight, hard, silent, order, frets))
-        if found:
+        ranking = _Ranking(tuning, missing, silent_weights, familiar)
+        search = Search(tuning, all_tones, lowest, needed, strings)
+        find_shapes(search, (0, *positions), ranking)
+        if ranking.kept:
             break
-    return tuple((weight, Fingering(frets)) for weight, _, _, _, frets in nsmallest(KEPT, found))
+    return tuple((weight, Fingering(frets)) for weight, _, _, _, frets in ranking.kept)
+
+
+class _Ranking:
+    """The best shapes that were found so far, at most 40, and what any more shapes must cost."""
+
+    def __init__(
+        self,
+        tuning: tuple[int, ...],
+        missing: Mapping[int, int],
+        silent_weights: Sequence[int],
+        familiar: Mapping[Frets, int],
+    ) -> None:
+        self.kept: list[tuple[int, int, int, list[int], Frets]] = []
+        self._tuning = tuning
+        self._missing = missing
+        self._silent_weights = silent_weights
+        self._familiar = familiar
+        self._known = {frets[:end] for frets in familiar for end in range(1, len(frets) + 1)}
+        self._most = math.inf
+
+    def is_useless(self, frets: Frets, tones: int, silent: int, least_effort: int) -> bool:
+        """Whether no shape that starts with these frets can be kept.
+
+        Args:
+            frets: of the lowest strings, or of all.
+            tones: all that such a shape may have, as bits.
+            silent: how many strings it leaves silent at least.
+            least_effort: what it takes at least, `hand.effort` and frets up the neck together.
+        """
+        least = _UNFAMILIAR + self._missing[tones] + self._silent_weights[silent] + least_effort
+        return least > self._most and frets not in self._known
+
+    def offer(self, frets: Frets, tones: int) -> None:
+        """Keep a shape if a hand can hold it and it is among the best."""
+        fingers = fingers_on(frets)
+        if fingers is None:
+            return
+        silent, hard = frets.count(None), effort(frets, fingers)
+        weight = hard + self._missing[tones] + self._silent_weights[silent]
+        weight += up_the_neck(position(frets)) + _UNFAMILIAR - self._familiar.get(frets, 0)
+        if weight <= self._most:
+            weight += _growl(frets, self._tuning)
+        if weight <= self._most:
+            order = [-1 if fret is None else fret for fret in frets]
+            insort(self.kept, (weight, hard, silent, order, frets))
+            del self.kept[KEPT:]
+            if len(self.kept) == KEPT:
+                self._most = self.kept[-1][0]
 
 
 def _silent_weights(tones: int, strings: int) -> list[int]:
@@ -206,73 +226,3 @@ def _subsets(tones: int) -> Iterator[int]:
     while subset:
         yield subset
         subset = (subset - 1) & tones
-
-
-class _Place(NamedTuple):
-    """A position of the index: its fret, each string's choices, and the tones still within reach.
-
-    A choice is a fret and its tone's bit; `within_reach` has the tones of a string and those
-    above it.
-    """
-
-    fret: int
-    choices: list[list[tuple[int, int]]]
-    within_reach: list[int]
-
-
-def _found(search: _Search, positions: Iterable[int]) -> Iterator[tuple[Frets, int]]:
-    """Shapes of chord tones in one position, each once, with the tones that sound.
-
-    Checks everything but the fingers: the tones needed, how many strings are struck, the lowest
-    note, silent strings where a finger damps them.
-    """
-    for fret in (0, *positions):
-        place = _place(search, fret)
-        for first in range(len(search.tuning) + 1 - search.strings):
-            for first_fret, bit in place.choices[first]:
-                if bit & search.lowest:
-                    yield from _upward(search, place, first, (first_fret, bit))
-
-
-def _place(search: _Search, fret: int) -> _Place:
-    strings = len(search.tuning)
-    window = (0, *range(fret, fret + REACHES[strings] + 1)) if fret else (0,)
-    choices = [
-        [(f, 1 << (note + f) % 12) for f in window if search.tones >> (note + f) % 12 & 1]
-        for note in search.tuning
-    ]
-    if has_short_string(search.tuning):
-        choices[0] = [choice for choice in choices[0] if choice[0] == 0]
-    within_reach = [0] * (strings + 1)
-    for string in reversed(range(strings)):
-        within_reach[string] = within_reach[string + 1] | sum(bit for _, bit in choices[string])
-    return _Place(fret, choices, within_reach)
-
-
-def _upward(
-    search: _Search, place: _Place, first: int, choice: tuple[int, int]
-) -> Iterator[tuple[Frets, int]]:
-    """The shapes from a string's choice upward; one fret at least is the position's."""
-    tuning, needed, enough_strings = search.tuning, search.needed, search.strings
-    at_fret, choices, within_reach = place
-    count, (first_fret, bit) = len(tuning), choice
-    most = _MOST_OF_EIGHT if count == MOST_STRINGS else count
-    floor = tuning[first] + first_fret if count >= STRINGS_WITH_BASS else 0
-    pending: list[tuple[Frets, int, bool]] = [
-        ((*(None,) * first, first_fret), bit, first_fret == at_fret)
-    ]
-    while pending:
-        frets, tones, there = pending.pop()
-        at, last = len(frets), frets[-1]
-        enough = tones & needed == needed and at - frets.count(None) >= enough_strings
-        if there and enough and last is not None:
-            yield (*frets, *(None,) * (count - at)), tones
-        if at == count or (tones | within_reach[at]) & needed != needed:
-            continue
-        if last:
-            pending.append(((*frets, None), tones, there))
-        if at - frets.count(None) == most:
-            continue
-        for fret, bit in choices[at]:
-            if tuning[at] + fret >= floor:
-                pending.append(((*frets, fret), tones | bit, there or fret == at_fret))

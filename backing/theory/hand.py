@@ -79,7 +79,7 @@ def move_cost(before: Fingering, after: Fingering) -> int:
 @lru_cache(maxsize=4096)
 def fingers_on(frets: Frets) -> tuple[int, ...] | None:
     """`assign_fingers`, of bare frets."""
-    held = sorted((fret, string) for string, fret in enumerate(frets) if fret)
+    held = sorted([(fret, string) for string, fret in enumerate(frets) if fret])
     if not held:
         return (0,) * len(frets)
     struck = [string for string, fret in enumerate(frets) if fret is not None]
