@@ -41,6 +41,7 @@ KINDS = {
     "from the front": Version(build_up="front"),
     "from the end on a ladder": Version(speeds=(Fraction(1, 2), Fraction(1)), build_up="end"),
     "counted in": Version(loop=3, between=1),
+    "taking turns": Version(loop=2, trade=1),
 }
 
 
@@ -135,7 +136,7 @@ def check(form: Form, version: Version) -> None:
     rounds = takes(form, version)
     assert len(exact.starts) == len(rounds)
     wants = [(take, index > 0, index == len(rounds) - 1) for index, take in enumerate(rounds)]
-    alone = {want: _alone(form, *want) for want in dict.fromkeys(wants)}
+    alone = {want: _alone(form, version, *want) for want in dict.fromkeys(wants)}
     for start, want in zip(exact.starts, wants, strict=True):
         assert _begun(exact.notes, start, want[0].length) == alone[want], want
     for name, notes in exact.notes.items():
@@ -164,13 +165,16 @@ def _begun(notes: Notes, start: int, length: int) -> dict[str, list[Sounding]]:
     return {name: each for name, each in found.items() if each}
 
 
-def _alone(form: Form, take: Take, is_later: bool, rings_out: bool) -> dict[str, list[Sounding]]:
+def _alone(
+    form: Form, version: Version, take: Take, is_later: bool, rings_out: bool
+) -> dict[str, list[Sounding]]:
     """A round's notes as they are in a file without any other."""
     if is_later and form.pickup is not None:  # only the first round has it
         chords = played_chords(form)
         shapes = zip(map(str, chords), voiced(chords, form.tuning, form.shapes), strict=True)
         form = form._replace(pickup=None, shapes=dict(shapes))
-    version = Version(speeds=(take.speed,), stretch=Stretch(bars=(take.first, take.last)))
+    stretch = Stretch(bars=(take.first, take.last))
+    version = Version(speeds=(take.speed,), stretch=stretch, trade=version.trade)
     file = heard(form, version)
     found = _begun(file.notes, file.starts[0], take.length)
     if rings_out:

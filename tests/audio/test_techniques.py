@@ -1,0 +1,88 @@
+"""Natural harmonics and palm mutes as a soundfont plays them.
+
+Sources: a string that is touched at 1/k of its length sounds k times its frequency, at fret 12
+the octave (Fletcher and Rossing, The Physics of Musical Instruments, 1998, from memory); the
+palm near the bridge makes the string die away sooner (common practice).
+"""
+
+from __future__ import annotations
+
+from typing import TypeAlias
+
+import numpy as np
+import pytest
+
+from backing.audio.engines import ENGINES, Engine
+from backing.audio.render import render
+from backing.audio.soundfonts import bundled
+from backing.form import read_form_text
+from backing.players import play
+from backing.timeline import unroll
+
+#: A bar's samples, and how many a second has.
+Sound: TypeAlias = "tuple[np.ndarray, int]"
+
+SONG = """\
+title: Signs
+tempo: 120
+count-in: 0
+human: 0
+parts:
+  click: off
+  bass: off
+  guitar:
+    riff:
+      step: 1/8
+      tab: |
+        e |--------|--------|--------|--------|--------|
+        B |--------|--------|--------|--------|--------|
+        G |0-------|<12>----|<7>-----|r-------|--------|
+        D |--------|--------|--------|--------|--------|
+        A |--------|--------|--------|--------|--------|
+        E |--------|--------|--------|3-------|3-------|
+        PM|--------|--------|--------|--------|==------|
+sections: {a: {bars: "| G | G | G | G | G |"}}
+form: [a]
+"""
+G3_HZ = 196.0  # fourteen semitones below A 440, in equal temperament
+BAR_S = 2.0
+#: Seven semitones of equal temperament are 0.1 percent short of 3:2, and banks are that far out.
+NEAR = 0.005
+
+
+@pytest.fixture(scope="module", params=ENGINES, ids=lambda engine: engine.key)
+def bars(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> list[Sound]:
+    """Each bar of the song."""
+    engine: Engine = request.param
+    score = play(unroll(read_form_text(SONG)))
+    made = render(score, tmp_path_factory.mktemp("signs"), bundled(), engine)
+    sound = np.fromfile(made.mix, "<f4").reshape(-1, 2).mean(axis=1).astype("f8")
+    length = int(BAR_S * made.rate)
+    return [(sound[at * length : (at + 1) * length], made.rate) for at in range(5)]
+
+
+def lowest_hz(sound: np.ndarray, rate: int) -> float:
+    """The lowest partial that is within 20 dB of the strongest, after the attack."""
+    part = sound[int(0.2 * rate) : int(1.5 * rate)]
+    count = 1 << 18
+    levels = np.abs(np.fft.rfft(part * np.hanning(len(part)), count))
+    first = int(60 * count / rate)
+    strong = levels[first:] > levels[first:].max() / 10
+    start = first + int(np.argmax(strong))
+    return (start + int(np.argmax(levels[start : start + int(20 * count / rate)]))) * rate / count
+
+
+@pytest.mark.parametrize(("bar", "partial"), [(0, 1), (1, 2), (2, 3)])
+def test_a_harmonic_sounds_its_partial_of_the_open_string(
+    bars: list[Sound], bar: int, partial: int
+) -> None:
+    assert lowest_hz(*bars[bar]) == pytest.approx(partial * G3_HZ, rel=NEAR)
+
+
+def test_a_palm_mute_starts_as_loud_as_an_open_note_and_dies_away_sooner(bars: list[Sound]) -> None:
+    def level_db(bar: int, since_s: float, until_s: float) -> float:
+        sound, rate = bars[bar]
+        return 10 * float(np.log10(np.mean(sound[int(since_s * rate) : int(until_s * rate)] ** 2)))
+
+    assert level_db(4, 0.02, 0.1) == pytest.approx(level_db(3, 0.02, 0.1), abs=2)
+    assert level_db(4, 0.4, 0.5) < level_db(3, 0.4, 0.5) - 10
