@@ -37,13 +37,27 @@ class Chords(NamedTuple):
 
 
 class Printed(NamedTuple):
-    """What is printed under a section, by bar, and lines for the margin."""
+    """What is printed under a section, by bar, and which parts play a named pattern."""
 
     strokes: dict[int, tuple[Stroke, ...]]
     tabs: list[dict[int, Tab]]
     staves: list[Staff]
     alike: dict[int, tuple[int, ...]]
-    lines: list[str]
+    named: dict[str, list[str]]
+    """The parts' titles by the pattern: "riff: weir"."""
+    students: str
+    """The title of the student's part."""
+
+    @property
+    def lines(self) -> list[str]:
+        """What the margin says: each pattern once, and whose it is if not just the student's."""
+        parts = {title for titles in self.named.values() for title in titles}
+        return [
+            name
+            if len(parts) < 2 or titles == [self.students]
+            else f"{name} ({', '.join(titles).lower()})"
+            for name, titles in self.named.items()
+        ]
 
 
 class GuitarLines:
@@ -59,7 +73,7 @@ class GuitarLines:
         self, bars: Sequence[PlayedBar], chords: Sequence[Chords], only_riffs: bool = False
     ) -> Printed:
         """What a section's bars have below them, for its first pass."""
-        printed = Printed({}, [], [], {}, [])
+        printed = Printed({}, [], [], {}, {}, self.form.instrument.title)
         playing = bars[0].playing
         for part in (*GUITARS, BASS) if self.bass is None else (BASS,):
             settings = settings_of(part.name, part.on)
@@ -84,7 +98,8 @@ class GuitarLines:
                     plucks(self.form, settings),
                 )
             else:
-                self._strum(printed, bars, chords, own.strum, strokes(self.form, settings))
+                of_bar = strokes(self.form, settings)
+                self._strum(printed, bars, chords, title, own.strum, of_bar)
         return printed
 
     def _line(self, printed: Printed, bars: Sequence[PlayedBar]) -> None:
@@ -102,6 +117,7 @@ class GuitarLines:
         printed: Printed,
         bars: Sequence[PlayedBar],
         chords: Sequence[Chords],
+        title: str,
         strum: str | StrumPattern | None,
         of_bar: Callable[[PlayedBar], Any],
     ) -> None:
@@ -116,7 +132,7 @@ class GuitarLines:
             return
         self.strum = key
         if name:
-            printed.lines.append(f"strum: {name}")
+            printed.named.setdefault(f"strum: {name}", []).append(title)
         for index in range(first, min(first + length, len(bars))):
             printed.strokes[index] = tuple(_stroke(at, one) for at, one in of_bar(bars[index]))
         _simile(printed, bars, first + length, STRUM)
@@ -138,7 +154,7 @@ class GuitarLines:
             else self.form.picks.get(pick) or built_in(pick, meter)
         )
         if name:
-            printed.lines.append(f"pick: {name}")
+            printed.named.setdefault(f"pick: {name}", []).append(title)
         length = _bars_of(pattern, self.form, bars[0])
         first = _clear(chords, length)
         if pattern in self.shown or first is None:
@@ -184,7 +200,7 @@ class GuitarLines:
         riff: Riff,
     ) -> None:
         if isinstance(name, str):
-            printed.lines.append(f"riff: {name}")
+            printed.named.setdefault(f"riff: {name}", []).append(title)
         tabs = riff_bars(riff, bars[0].playing.transpose, [each.silences for each in chords])
         if tabs in self.shown:
             return

@@ -6,7 +6,9 @@ from fractions import Fraction
 
 import pytest
 
+from backing.chart.drawing import drawing
 from backing.chart.riff_tab import Silence, riff_bars
+from backing.form import read_form_text
 from backing.form.tab_rows import read_riff
 
 EIGHTH = Fraction(1, 8)
@@ -44,3 +46,29 @@ def test_rests_on_every_sounding_string_are_a_rest_in_the_rhythm() -> None:
         (Fraction(0), Fraction(3, 4), True),
         (Fraction(3, 4), Fraction(1, 4), False),
     )
+
+
+@pytest.mark.parametrize(
+    ("parts", "lines"),
+    [
+        ("guitar: {riff: run}", ["riff: run"]),
+        ("guitar: off, lead: {riff: run}", ["riff: run"]),
+        ("guitar: {riff: run}, lead: {riff: run}", ["riff: run (ukulele, lead)"]),
+        ("guitar: {riff: run}, lead: {riff: walk}", ["riff: run", "riff: walk (lead)"]),
+        ("guitar: {strum: easy}, lead: {pick: arpeggio}", ["strum: easy", "pick: arpeggio (lead)"]),
+        ("guitar: {riff: run}, bass: {riff: low}", ["riff: run", "riff: low (bass)"]),
+    ],
+)
+def test_the_margin_has_each_pattern_once_and_whose_it_is(parts: str, lines: list[str]) -> None:
+    """Where more parts than one have a pattern; the student's own needs no name."""
+    rows = "\\n".join(f"{name}|0---|" for name in "AECG")
+    low = "\\n".join(f"{name}|0---|" for name in "GDAE")
+    text = (
+        "title: Whose\ntempo: 90\ninstrument: ukulele\n"
+        f'riffs:\n  run: {{step: 1/4, tab: "{rows}"}}\n'
+        f'  walk: {{step: 1/4, tab: "{rows.replace("0---", "--0-")}"}}\n'
+        f'  low: {{step: 1/4, tab: "{low}"}}\nstrums: {{easy: {{step: 1/4, play: D}}}}\n'
+        f'sections: {{a: {{bars: "| C | F |", parts: {{{parts}}}}}}}\nform: [a]\n'
+    )
+    (block,) = drawing(read_form_text(text)).blocks
+    assert [line.text for line in block.lines] == lines

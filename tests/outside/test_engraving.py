@@ -82,6 +82,66 @@ def test_a_whole_rest_hangs_and_a_half_rest_sits() -> None:
     assert _ink(half, 27, 31, 32, 34) == 0
 
 
+def _on_tab(*sign: object) -> Picture:
+    """A sign on a staff of tab: string 1 is 30 dots from the top, and each string 7.4 lower."""
+    kind, *rest = sign
+    values = ", ".join(json.dumps(value) for value in (kind, 30, *rest))
+    lanes = "(tops: (30,), strings: (6,))"
+    return _drawn(f"#item(({values}), {lanes}, (:))")
+
+
+def test_a_rolled_chord_has_a_wavy_line_on_its_left() -> None:
+    seen = _on_tab("roll", 0, 1, 3)
+    # MusicXML arpeggiate; SMuFL wiggleArpeggiatoUp (U+EAA9): a vertical wave, along all notes.
+    assert _ink(seen, 0, 0, 22, 60) == _ink(seen, 29, 0, 60, 60) == 0
+    for top in (28, 36, 43):
+        assert _ink(seen, 22, top, 29, top + 4) > 0.1
+    columns = [_ink(seen, left, 27, left + 1, 47) for left in (24, 26)]
+    assert min(columns) > 0.05  # it sways to both sides
+    assert _ink(seen, 20, 0, 30, 25) == _ink(seen, 20, 50, 30, 60) == 0
+
+
+def test_a_ghost_note_is_in_parentheses() -> None:
+    seen, plain = _on_tab("fret", 0, 1, "(5)"), _on_tab("fret", 0, 1, "5")
+    # SMuFL noteheadParenthesisLeft and Right (U+E0F5, U+E0F6): bent outward, beside the number.
+    assert _ink(seen, 29, 29, 31, 31) > _ink(seen, 29, 26, 30, 27)
+    assert _ink(seen, 36, 28, 39, 32) > 0.15
+    assert _ink(plain, 35, 20, 60, 40) == _ink(plain, 0, 20, 29, 40) == 0
+    assert _ink(seen, 20, 0, 45, 25) == _ink(seen, 20, 35, 45, 60) == 0  # no other string's
+
+
+def test_a_natural_harmonic_is_in_angle_brackets() -> None:
+    seen = _on_tab("fret", 0, 1, "<12>")
+    # Common practice in tab: <12>. The left bracket points to the left, the right one back.
+    left = [_ink(seen, 29, top, 31, top + 2) for top in (26, 29, 32)]
+    right = [_ink(seen, 45, top, 48, top + 2) for top in (26, 29, 32)]
+    assert left[1] > 2 * max(left[0], left[2])
+    assert right[1] > max(right[0], right[2])
+
+
+def test_a_short_note_has_a_dot_above() -> None:
+    seen = _on_tab("after", 0, 2, 1, ".")
+    # SMuFL articStaccatoAbove (U+E4A2), on the number's middle.
+    assert _ink(seen, 31, 31, 34, 34) > 0.2
+    assert _ink(seen, 0, 35, 60, 60) == _ink(seen, 0, 0, 60, 30) == 0
+
+
+def test_a_string_that_is_silenced_has_a_small_quarter_rest() -> None:
+    seen = _on_tab("fret", 0, 1, "r")
+    # SMuFL restQuarter (U+E4E5): taller than wide, within the room of one string.
+    assert _ink(seen, 30, 26, 35, 34) > 0.15
+    assert _ink(seen, 0, 0, 60, 25) == _ink(seen, 0, 35, 60, 60) == 0
+
+
+def test_a_muting_palm_has_its_letters_and_a_line_to_where_it_ends() -> None:
+    seen = _on_tab("palm", 58, 0)
+    # Common practice in tab: P.M., then dashes to the last muted note.
+    assert _ink(seen, 29, 11, 48, 20) > 0.1
+    dashes = [_ink(seen, left, 14, left + 1, 16) > 0.1 for left in range(52, 60)]
+    assert True in dashes
+    assert False in dashes
+
+
 def test_real_sharps_and_flats() -> None:
     # Unicode: U+266F MUSIC SHARP SIGN, U+266D MUSIC FLAT SIGN.
     assert symbol(parse_chord("F#m7b5/Eb")).text == "F\u266fm7\u266d5/E\u266d"
