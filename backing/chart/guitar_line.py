@@ -151,7 +151,7 @@ class GuitarLines:
         pattern = (
             pick
             if isinstance(pick, PickPattern)
-            else self.form.picks.get(pick) or built_in(pick, meter)
+            else self.form.picks.get(pick) or built_in(pick, meter, len(self.form.tuning))
         )
         if name:
             printed.named.setdefault(f"pick: {name}", []).append(title)

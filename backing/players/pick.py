@@ -60,7 +60,7 @@ def plucks(form: Form, settings: SettingsOf) -> Callable[[Bar], Plucks]:
         pick = settings(bar.playing).pick
         assert pick is not None
         if isinstance(pick, str):
-            pick = form.picks.get(pick) or built_in(pick, own_meter(form, bar))
+            pick = form.picks.get(pick) or built_in(pick, own_meter(form, bar), len(form.tuning))
         steps = bar_steps(pick.bars, pick.step_whole, bar, own_meter(form, bar))
         return _plucked(steps, bar.meter)
 
@@ -68,10 +68,12 @@ def plucks(form: Form, settings: SettingsOf) -> Callable[[Bar], Plucks]:
 
 
 @lru_cache(maxsize=64)
-def built_in(name: str, meter: Meter) -> PickPattern:
-    """A built-in pattern, in any meter."""
+def built_in(name: str, meter: Meter, strings: int) -> PickPattern:
+    """A built-in pattern, in any meter, on an instrument with `strings` strings."""
     picking = PICKS[name]
     step_whole, play = picking.by_meter.get(str(meter)) or _made_for(picking, meter)
+    others = picking.replaced.get(strings, {})
+    play = " ".join(others.get(token, token) for token in play.split())
     return PickPattern(step_whole, read_pick(play))
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
+from types import MappingProxyType
 from typing import NamedTuple
 
 from backing.theory.steps import Steps
@@ -24,13 +25,16 @@ class Picking(NamedTuple):
     """A picking pattern: its bars by meter, and what it is made of in any other meter.
 
     There the thumb opens each beat (`thumb_each_beat`) or the bar alone, and takes its
-    strings in turn; the fingers take turns on the steps between.
+    strings in turn; the fingers take turns on the steps between. `replaced` has, by the number
+    of strings, the fingers that play in place of others: on four, the thumb's second string is
+    the index's own.
     """
 
     by_meter: Mapping[str, Steps]
     thumbs: tuple[str, ...]
     fingers: tuple[str, ...]
     thumb_each_beat: bool
+    replaced: Mapping[int, Mapping[str, str]] = MappingProxyType({})
 
 
 PICKS = {
@@ -43,6 +47,7 @@ PICKS = {
         thumbs=("p", "p2"),
         fingers=("i", "m"),
         thumb_each_beat=True,
+        replaced=MappingProxyType({4: MappingProxyType({"i": "m", "m": "a"})}),
     ),
     "arpeggio": Picking(
         {

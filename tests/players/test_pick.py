@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -178,7 +179,7 @@ def test_each_built_in_pattern_has_bars_for_the_common_meters():
 )
 def test_a_built_in_pattern_fills_the_bars_of_any_meter(name, meter):
     meter = parse_meter(meter)
-    pattern = built_in(name, meter)
+    pattern = built_in(name, meter, 6)
     for bar in pattern.bars:
         assert len(bar) * pattern.step_whole == meter.bar_whole
         assert bar[0] in {("p",), ("p2",)}
@@ -201,6 +202,47 @@ def test_a_built_in_pattern_fills_the_bars_of_any_meter(name, meter):
 def test_the_bass_alternates_in_common_meters(played, meter, expected):
     bars = "| A |" if meter == "4/4" else "| A | A |"
     assert strings(played(form(bars, "alternating", f"meter: {meter}"))) == expected
+
+
+@pytest.mark.parametrize(
+    ("meter", "expected"),
+    [
+        ("4/4", [4, 2, 3, 1, 4, 2, 3, 1]),
+        ("3/4", [4, 2, 1, 2, 1, 3, 2, 1, 2, 1]),
+        ("6/8", [4, 2, 1, 3, 2, 1] * 2),
+        ("5/4", [4, 2, 3, 1, 4, 2, 3, 1, 4, 2] * 2),
+    ],
+)
+def test_on_four_strings_the_thumb_has_two_and_the_fingers_the_others(played, meter, expected):
+    bars = "| F |" if meter == "4/4" else "| F | F |"
+    head = f"instrument: ukulele\nmeter: {meter}"
+    text = form(bars, "alternating", head).replace(SHAPES, "")
+    assert strings(played(text)) == expected
+
+
+@pytest.mark.parametrize("name", PICKS)
+@pytest.mark.parametrize("meter", ["2/4", "3/4", "4/4", "5/4", "6/8", "9/8", "12/8"])
+@pytest.mark.parametrize(
+    ("tuning", "shape"),
+    [
+        ("G4 C4 E4 A4", "2010"),
+        ("G4 D3 G3 B3 D4", "00000"),
+        ("B1 E2 A2 D3 G3 B3 E4", "1133211"),
+        ("F#1 B1 E2 A2 D3 G3 B3 E4", "x1133211"),
+    ],
+)
+def test_no_built_in_pattern_plays_a_string_twice_in_a_row(played, name, meter, tuning, shape):
+    text = form("| F | F |", name, f"meter: {meter}\ntuning: {tuning}").replace(
+        SHAPES, f'\nshapes: {{F: "{shape}"}}\n'
+    )
+    notes = strings(played(text))
+    assert len(notes) > 3
+    assert all(one != other for one, other in pairwise(notes)), notes
+
+
+def test_a_pattern_of_the_form_keeps_its_fingers_on_four_strings(played):
+    text = form("| F |", "p i p2 m - - - -", "instrument: ukulele").replace(SHAPES, "")
+    assert strings(played(text)) == [4, 3, 3, 2]
 
 
 def test_a_form_may_have_its_own_pattern_of_a_built_in_name(played):

@@ -131,7 +131,7 @@ class _Hands:
     def _of_chords(
         self, number: int, played: PlayedRound, riffs: Sequence[tuple[Fraction, Fraction]]
     ) -> Iterator[_Cue]:
-        steps = list(_steps(played, self.part))
+        steps = list(_steps(played, self.part, len(self.band.tuning)))
         starts = [at for at, _ in steps]
         for chord in played.chords:
             plan = chord.plan.parts[self.part]
@@ -179,12 +179,12 @@ def _riffs(played: PlayedRound, part: str) -> Iterator[tuple[Fraction, Fraction]
             yield first.start, [first, *others][-1].end
 
 
-def _steps(played: PlayedRound, part: str) -> Iterator[tuple[Fraction, Move]]:
+def _steps(played: PlayedRound, part: str, strings: int) -> Iterator[tuple[Fraction, Move]]:
     """What the pattern of every bar has, whatever its chords do."""
     for bar in played.bars:
         plan = bar.plan.parts[part]
         if plan.on and "riff" not in plan.values:
-            yield from places(bar, moves_in(plan.values, bar))
+            yield from places(bar, moves_in(plan.values, bar, strings))
 
 
 def _strokes(cues: Sequence[_Cue], clock: Clockwork) -> Iterator[Stroke]:

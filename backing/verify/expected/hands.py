@@ -33,11 +33,11 @@ class Move(NamedTuple):
 STRUMMED, PICKED = Move("D"), Move(fingers=TOGETHER)
 
 
-def moves_in(values: Mapping[str, Any], bar: PlayedBar) -> Steps[Move]:
-    """What a part with these settings, which don't hold a riff, plays in a bar."""
+def moves_in(values: Mapping[str, Any], bar: PlayedBar, strings: int) -> Steps[Move]:
+    """What a part with these settings, which don't hold a riff, plays in a bar on `strings`."""
     pick = values.get("pick")
     if pick is not None:
-        return _plucks(_pick(pick, bar.plan.meter), bar)
+        return _plucks(_pick(pick, bar.plan.meter, strings), bar)
     strum = values.get("strum")
     if strum is None:
         return _plain_strum(bar.meter)
@@ -70,17 +70,18 @@ def _plucks(pick: PickPattern, bar: PlayedBar) -> Steps[Move]:
     return tuple((at, Move(fingers=fingers)) for at, fingers in steps if fingers)
 
 
-def _pick(pick: str | PickPattern, meter: Meter) -> PickPattern:
-    return _built_in(pick, meter) if isinstance(pick, str) else pick
+def _pick(pick: str | PickPattern, meter: Meter, strings: int) -> PickPattern:
+    return _built_in(pick, meter, strings) if isinstance(pick, str) else pick
 
 
 @lru_cache(maxsize=64)
-def _built_in(name: str, meter: Meter) -> PickPattern:
+def _built_in(name: str, meter: Meter, strings: int) -> PickPattern:
     """A built-in pattern in a meter, with the fingers that play together as a tuple."""
     picking = PICKS[name]
     step_whole, play = picking.by_meter.get(str(meter)) or _pick_for(picking, meter)
+    others = picking.replaced.get(strings, {})
     bars = tuple(
-        tuple(() if token == "-" else (token,) for token in line.split())
+        tuple(() if token == "-" else (others.get(token, token),) for token in line.split())
         for line in play.split("|")
     )
     return PickPattern(step_whole, bars)
