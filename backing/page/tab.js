@@ -123,19 +123,24 @@ function rolls(notes, unit, above) {
   });
 }
 
-/** The least width at which no two numbers of a bar's tab touch, nor the letters below them.
+/** The least width at which no two numbers on a string touch, nor letters of the hand, and a wave
+ * has its place.
  * @param {TabNote[]} notes @param {number} by frets */
 function leastWidth(notes, by) {
-  const shares = [...new Set(notes.map((note) => note.share)), 1].sort((a, b) => a - b);
-  let width = 0;
-  for (let index = 1; index < shares.length; index += 1) {
-    const [share, next] = [shares[index - 1], shares[index]];
-    const column = notes.filter((note) => note.share === share);
-    const wide = column.map((note) => Math.max(textWidth(written(note, by)), textWidth(note.hand)));
-    const wave = notes.some((note) => note.share === next && note.rolled) ? NARROW_SIGN : 0;
-    if (next - share > 1e-6) width = Math.max(width, (Math.max(...wide) + wave + BETWEEN) / (next - share));
-  }
-  return width;
+  /** @param {(note: TabNote) => string} text @param {TabNote[]} row */
+  const need = (text, row) => Math.max(0, ...row.map((note) => {
+    const next = Math.min(1, ...row.map(({ share }) => share).filter((share) => share > note.share + 1e-6));
+    const wave = notes.some(({ share, rolled }) => rolled && share === next) ? NARROW_SIGN : 0;
+    return (textWidth(text(note)) + BETWEEN + wave) / Math.max(1e-3, next - note.share);
+  }));
+  const strings = new Set(notes.map((note) => note.string));
+  return Math.max(
+    need(() => "", notes),
+    need((note) => note.hand, notes.filter((note) => note.hand)),
+    ...[...strings].map((string) => (
+      need((note) => written(note, by), notes.filter((note) => note.string === string))
+    )),
+  );
 }
 
 /** @param {string} text */

@@ -120,13 +120,23 @@ riffs:
       A |3~--7b--|
       E |----7p5-|
   high: {step: 1/4, tab: "e|22--|\\nB|----|\\nG|----|\\nD|----|\\nA|----|\\nE|----|\\n"}
+  fast:
+    step: 1/16
+    tab: |
+      e |9~9~9~9~9~9~9~9~|
+      B |----------------|
+      G |----------------|
+      D |----------------|
+      A |----------------|
+      E |----------------|
   low: {step: 1/4, tab: "G|----|\\nD|--2-|\\nA|---0|\\nE|13--|\\n"}
 sections:
   first: {bars: "| A | D |", parts: {guitar: {riff: fixed}}}
   second: {bars: "| A | D |", parts: {guitar: {riff: free}, lead: {riff: fixed}, bass: {riff: low}}}
   both: {bars: "| A |", parts: {guitar: {riff: free}, lead: {riff: free}}}
   up: {bars: "| A |", parts: {lead: {riff: high}}}
-form: [first, second, both, up]
+  fast: {bars: "| A | A | A | A |", parts: {lead: {riff: fast}}}
+form: [first, second, both, up, fast]
 """
 
 WICKED = "</script><script>document.title = 'run'; throw 1</script>"

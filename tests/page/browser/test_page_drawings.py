@@ -83,7 +83,7 @@ FREE = "2 h3 0 3 rest 3~ x 5 \\3 /5 (5) 5. 7b 7 p5"
 
 def test_every_sign_of_tab_stands_on_the_page(opens: Callable[..., Opened]) -> None:
     """And tells whose it is; what two parts play alike is there once."""
-    first, second, both, up = opens("signs", viewport=LAPTOP).page.evaluate(TABS)
+    first, second, both, up, _ = opens("signs", viewport=LAPTOP).page.evaluate(TABS)
     assert first["names"] == ["Guitar"]
     assert [sorted(text.split()) for text in first["texts"]] == [sorted(t.split()) for t in FIXED]
     assert second["names"] == ["Bass", "Guitar", "Lead"]
@@ -98,7 +98,7 @@ def test_tab_moves_with_the_key_where_the_neck_has_room(
     """Signs stay as they are; a riff with harmonics has no tab in any other key."""
     page = opens("signs", viewport=LAPTOP).page
     page.select_option("#transpose", str(by))
-    first, second, both, up = page.evaluate(TABS)
+    first, second, both, up, _ = page.evaluate(TABS)
     raised = re.sub(r"\d+", lambda fret: str(int(fret[0]) + frets), FREE)
     assert (first["names"], first["texts"]) == (["Guitar: no tab in this key"], [])
     assert second["names"] == ["Bass", "Guitar", "Lead: no tab in this key"]
@@ -111,6 +111,35 @@ def test_tab_moves_with_the_key_where_the_neck_has_room(
     assert page.evaluate(TABS)[0]["names"] == ["Guitar"]
     page.select_option("#transpose", "3")
     assert page.evaluate(TABS)[3] == {"names": ["Lead"], "texts": ["13"]}
+
+
+#: Signs of a tab that lie on one another: numbers of one string, letters, waves on numbers.
+TOUCHING = """() => [...document.querySelectorAll("svg.tab")].flatMap((tab) => {
+  const signs = [".roll", ".fret text, .fret .rest, .hand"].flatMap((kind) => (
+    [...tab.querySelectorAll(kind)]
+  )).map((one) => (
+    [one.textContent || one.getAttribute("class"), one.getBoundingClientRect()]
+  ));
+  const middle = (box) => (box.top + box.bottom) / 2;
+  const isIn = (tall, box) => tall.top < middle(box) && middle(box) < tall.bottom;
+  return signs.flatMap(([what, box], index) => signs.slice(index + 1)
+    .filter(([, other]) => (Math.abs(middle(box) - middle(other)) < 4
+      || (what === "roll" && isIn(box, other)))
+      && box.left < other.right && other.left < box.right)
+    .map(([other]) => [what, other]));
+})"""
+
+
+@pytest.mark.parametrize("name", ["rich", "signs"])
+def test_no_two_signs_on_a_string_touch(opens: Callable[..., Opened], name: str) -> None:
+    """In any key, on two screens."""
+    page = opens(name, viewport=LAPTOP).page
+    for by in ("0", "3", "-2"):
+        page.set_viewport_size(LAPTOP)
+        page.select_option("#transpose", by)
+        for size in (LAPTOP, PHONE):
+            page.set_viewport_size(size)
+            assert page.evaluate(TOUCHING) == [], (by, size)
 
 
 def test_no_style_rule_for_text_applies_inside_a_drawing(rich: Opened) -> None:
