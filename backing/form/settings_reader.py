@@ -114,7 +114,7 @@ class SettingsReader:
         played = [key for key in ONE_OF_THESE if key in written.nodes]
         for key in played[1:]:
             what = f"this part already has a {played[0]}, and plays only one of these."
-            second = "" if name == "bass" else " For a second guitar, use the part lead."
+            second = " The part lead can play the other." if name == "guitar" else ""
             self.reading.report(written.keys_at[key], what, f"Keep one.{second}")
         for key in played:
             if key != "line" and isinstance(named := written.get(key), str):
