@@ -174,7 +174,11 @@ def _exercises(draw: st.DrawFn, song: Written) -> str | Written:
     lines = [line if isinstance(line, str) else line["section"] for line in song["form"]]
     played = [line for line in lines if not line.startswith("(")]
     names = [name for name in song["sections"] if name in played]
-    written |= draw(some({"section": one(*names)} if names else {"bars": one("1")}))
+    if "build-up" in written and len(played) < len(lines):  # a group may be too long for a build-up
+        names = []
+        written |= {"bars": "1"}
+    if "bars" not in written:
+        written |= draw(some({"section": one(*names)} if names else {"bars": one("1")}))
     if named := tuple(song.get("arrangements", ())):
         written |= draw(some({"arrangement": st.sampled_from(named)}))
     written |= draw(st.sampled_from(({}, {"without": "guitar, bass"}, {"only": ["click", "bass"]})))

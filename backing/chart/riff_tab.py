@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from backing.chart.records import Fret, Tab
 from backing.form.tab import Riff, TabNote
-from backing.form.tab_cells import letters, notes
+from backing.form.tab_cells import letters, notes_by_bar
 from backing.players.chord_cues import STOPPED_WHOLE
 
 #: The text of a rest on a string.
@@ -46,13 +46,12 @@ def riff_bars(riff: Riff, transpose: int, silences: Sequence[Sequence[Silence]])
     """
     stops = [() if riff.plays_through else of_bar for of_bar in silences]
     starts = list(accumulate((bar.length_whole for bar in riff.bars), initial=Fraction(0)))
-    fingers = letters(riff)
+    fingers, by_bar = letters(riff), notes_by_bar(riff)
     found = []
     for index in range(_shown(len(riff.bars), stops)):
         bar = index % len(riff.bars)
         start, end = starts[bar], starts[bar + 1]
-        written = [note for note in notes(riff) if start <= note.start_whole < end]
-        frets = [_fret(note, note.start_whole - start, transpose) for note in written]
+        frets = [_fret(note, at, transpose) for at, note in by_bar[bar]]
         frets = [fret for fret in frets if not any(stop.hides(fret.at) for stop in stops[index])]
         frets = list(_with_letters(frets, start, fingers))
         if riff.rolled:

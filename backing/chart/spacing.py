@@ -81,7 +81,7 @@ def tail(bar: Bar) -> float:
 
 def least(bar: Bar) -> float:
     """The least width from a bar's first place to its end."""
-    return _positions(bar, _rooms(bar), 0.0)[-1][1]
+    return _Grid(bar).at(0.0)[-1]
 
 
 def spread(bar: Bar, width: float) -> tuple[tuple[Fraction, float], ...]:
@@ -90,32 +90,39 @@ def spread(bar: Bar, width: float) -> tuple[tuple[Fraction, float], ...]:
     Args:
         width: of the whole, at least `least`.
     """
-    rooms = _rooms(bar)
+    grid = _Grid(bar)
     most = width / float(bar.whole)
-    found = _positions(bar, rooms, most)
-    if found[-1][1] <= width + _CLOSE:
-        return found
-    low, high = 0.0, most
-    for _ in range(24):
-        middle = (low + high) / 2
-        found = _positions(bar, rooms, middle)
-        low, high = (middle, high) if found[-1][1] <= width else (low, middle)
-    return _positions(bar, rooms, low)
+    found = grid.at(most)
+    if found[-1] > width + _CLOSE:
+        low, high = 0.0, most
+        for _ in range(24):
+            middle = (low + high) / 2
+            low, high = (middle, high) if grid.at(middle)[-1] <= width else (low, middle)
+        found = grid.at(low)
+    return tuple(zip(grid.places, found, strict=True))
 
 
-def _positions(
-    bar: Bar, rooms: Sequence[Room], points: float
-) -> tuple[tuple[Fraction, float], ...]:
-    """Places at a scale (points for a whole note), farther apart where they need more room."""
-    end = bar.start + bar.whole
-    places = sorted({bar.start, end, *(r.start for r in rooms), *(r.end for r in rooms)})
-    at = {bar.start: 0.0}
-    for before, place in pairwise(places):
-        at[place] = at[before] + points * float(place - before)
+class _Grid:
+    """A bar's places in order, the bar's end last, and what room they need."""
+
+    def __init__(self, bar: Bar) -> None:
+        rooms = _rooms(bar)
+        ends = {bar.start, bar.start + bar.whole}
+        self.places = sorted(ends.union(*((room.start, room.end) for room in rooms)))
+        indexes = {place: index for index, place in enumerate(self.places)}
+        self._steps = [float(place - before) for before, place in pairwise(self.places)]
+        #: By place but the first, where the rooms that end there start, and their points.
+        self._rooms: list[list[tuple[int, float]]] = [[] for _ in self._steps]
         for room in rooms:
-            if room.end == place:
-                at[place] = max(at[place], at[room.start] + room.points)
-    return tuple(at.items())
+            self._rooms[indexes[room.end] - 1].append((indexes[room.start], room.points))
+
+    def at(self, points: float) -> list[float]:
+        """Where each place stands at a scale (points for a whole note), or farther for its room."""
+        found = [0.0]
+        for step, rooms in zip(self._steps, self._rooms, strict=True):
+            place = found[-1] + points * step
+            found.append(max([place, *(found[start] + needed for start, needed in rooms)]))
+        return found
 
 
 def _rooms(bar: Bar) -> list[Room]:

@@ -9,8 +9,10 @@ silences the string. A sign of several characters takes as many cells and is pla
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from functools import lru_cache
 from itertools import accumulate
 from typing import NamedTuple, cast
 
@@ -49,11 +51,23 @@ class _OpenLink(NamedTuple):
     cell: int
 
 
+@lru_cache(maxsize=64)
 def notes(riff: Riff) -> tuple[TabNote, ...]:
     """A riff's events in order of time, then from the low string to the high one."""
     strings = range(1, len(riff.bars[0].rows) + 1)
     found = [note for string in strings for note in _notes_on(riff, string)]
     return tuple(sorted(found, key=lambda note: (note.start_whole, -note.string)))
+
+
+@lru_cache(maxsize=64)
+def notes_by_bar(riff: Riff) -> tuple[Sequence[tuple[Fraction, TabNote]], ...]:
+    """Each bar's events in order, with their places from its bar line in whole notes."""
+    starts = list(accumulate((bar.length_whole for bar in riff.bars[:-1]), initial=Fraction(0)))
+    found: tuple[list[tuple[Fraction, TabNote]], ...] = tuple([] for _ in starts)
+    for note in notes(riff):
+        number = bisect_right(starts, note.start_whole) - 1
+        found[number].append((note.start_whole - starts[number], note))
+    return found
 
 
 def fixed_by(riff: Riff, neck: Neck) -> str:

@@ -35,17 +35,17 @@ began after it or a chord took its string, is picked.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
-from itertools import accumulate, cycle, groupby
+from itertools import cycle, groupby
 from operator import attrgetter
 from typing import NamedTuple
 
 from backing.form.model import Form
 from backing.form.tab import Riff, TabNote
-from backing.form.tab_cells import notes
+from backing.form.tab_cells import notes_by_bar
 from backing.players.chord_cues import STOPPED_WHOLE, Cue
 from backing.players.part_settings import SettingsOf
 from backing.players.strings import GRID, BendsOf, Gesture, Shape, Strings
@@ -123,7 +123,7 @@ def riff_cues(timeline: Timeline, settings: SettingsOf, open_strings: Sequence[i
             continue
         stops = () if riff.plays_through else _stops_in(timeline, bars)
         raised = bars[0].playing.transpose
-        by_bar = _by_bar(riff)
+        by_bar = notes_by_bar(riff)
         found.append(Cue(bars[0].start_whole, "rest"))
         for bar in bars:
             for at, tabbed in _placed(bar, by_bar[bar.pattern_bar % len(by_bar)], riff.rolled):
@@ -216,17 +216,6 @@ def written(form: Form, settings: SettingsOf, playing: Pass) -> Riff | None:
     if not settings(playing).on or riff is None:
         return None
     return form.riffs[riff] if isinstance(riff, str) else riff
-
-
-@lru_cache(maxsize=64)
-def _by_bar(riff: Riff) -> tuple[Sequence[tuple[Fraction, TabNote]], ...]:
-    """Each bar's events, with their places from its bar line."""
-    starts = list(accumulate((bar.length_whole for bar in riff.bars[:-1]), initial=Fraction(0)))
-    found: tuple[list[tuple[Fraction, TabNote]], ...] = tuple([] for _ in starts)
-    for note in notes(riff):
-        number = bisect_right(starts, note.start_whole) - 1
-        found[number].append((note.start_whole - starts[number], note))
-    return found
 
 
 def bends_of(timeline: Timeline) -> BendsOf:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import ctypes
 import re
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -112,7 +113,8 @@ class Page(NamedTuple):
         return bool(texts) and re.search(r"page \d+ of \d+$", texts[-1].strip()) is not None
 
 
-def pages(pdf: bytes) -> list[Page]:
+@lru_cache(maxsize=1)
+def pages(pdf: bytes) -> Sequence[Page]:
     """What is on each page of a PDF."""
     document = pypdfium2.PdfDocument(pdf)
     found = []
@@ -213,9 +215,10 @@ def _pairs(ones: Sequence[Box], others: Sequence[Box]) -> Iterator[tuple[Box, Bo
         for band in _bands(other):
             bands.setdefault(band, []).append(other)
     for one in ones:
-        near = {other for band in _bands(one) for other in bands.get(band, ())}
-        for other in near:
-            if one.meets(other) and (ones is not others or other.order < one.order):
+        near = {other.order: other for band in _bands(one) for other in bands.get(band, ())}
+        for order, other in near.items():
+            beside = other.left < one.right and one.left < other.right
+            if beside and (ones is not others or order < one.order) and one.meets(other):
                 yield one, other
 
 
