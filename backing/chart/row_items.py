@@ -36,7 +36,7 @@ class Row(NamedTuple):
     brackets: tuple[tuple[float, str], ...]
     strokes: bool
     staves: tuple[int, ...]
-    above: float
+    above: tuple[float, ...]
     below: float
     width: float
 

@@ -85,21 +85,22 @@ def _palms(line: Sequence[Placed], number: int, lane: int) -> Iterator[Item]:
             yield ("palm", places[0], places[-1], lane)
 
 
-def above(items: Sequence[Item]) -> float:
-    """The extra room above the first staff, for a raised name and for the palm."""
-    raised = [item[5] for item in items if item[0] == "staff" and item[3] == 0]
-    palms = any(item[0] == "palm" and item[3] == 0 for item in items)
-    return RAISED * max([*raised, int(palms)], default=0)
+def above(items: Sequence[Item]) -> tuple[float, ...]:
+    """The extra room above each staff, for a raised name and for the palm.
+
+    Below another staff there is room for one of the two.
+    """
+    palms = {item[3] for item in items if item[0] == "palm"}
+    levels = [max(item[5], int(item[3] in palms)) for item in items if item[0] == "staff"]
+    return tuple(RAISED * max(0, level - (lane > 0)) for lane, level in enumerate(levels))
 
 
 def _near_name(placed: Placed, number: int) -> bool:
     """Whether a staff begins with signs that rise to where its name usually stands."""
     tab = placed.bar.tabs[number]
     assert tab is not None
-    return any(
-        fret.string <= 2 and (fret.after or fret.link) and placed.at(fret.at) - placed.x < NAME
-        for fret in tab.frets
-    )
+    high = tab._replace(frets=tuple(fret for fret in tab.frets if fret.string <= 2))
+    return any(left - placed.x < NAME for _, left, *_ in _links(placed, high, 0))
 
 
 def below(items: Sequence[Item]) -> float:

@@ -137,8 +137,10 @@ class _Check:
             if abs(found - stroke.at_s) <= self._reach(stroke):
                 first = found
         if gap < QUICK_S:
-            tick_s = self.leeway.tolerance(stroke.at_s)
-            return self._widest(place, first + gap / 4, first + MOST_STRETCH * gap + 2 * tick_s)
+            tick_s, reach = self.leeway.tolerance(stroke.at_s), self._reach(stroke)
+            soonest = max(first + gap / 4, stroke.next_s - reach)
+            latest = min(first + MOST_STRETCH * gap + 2 * tick_s, stroke.next_s + reach)
+            return self._widest(place, soonest, latest)
         return first + MOST_OF_GAP * gap
 
     def _widest(self, place: int, from_s: float, to_s: float) -> float:

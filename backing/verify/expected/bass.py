@@ -33,7 +33,7 @@ from backing.theory.bass_lines import BASS_LINES, FIFTH, ROOT, WALK
 from backing.theory.chords import Chord
 from backing.theory.rhythm import Meter
 from backing.verify.expected.clockwork import Clockwork
-from backing.verify.expected.cues import SoundingChord, sounding_chords
+from backing.verify.expected.cues import STOPPED_QUARTERS, SoundingChord, sounding_chords
 from backing.verify.expected.moments import ANY, Moment, mask
 from backing.verify.expected.records import Expected, PlayedBar, PlayedRound
 from backing.verify.expected.riffs import ExpectedRiffs, expect_riffs
@@ -136,8 +136,9 @@ def _notes_of_round(
         if "riff" in chord.played.plan.parts[part].values:
             continue
         follow = [] if chord.is_struck_once else strokes[first:at]
-        if (pushed := riffs.get(chord.until)) is not None and not chord.is_struck_once:
-            chord = chord._replace(until=pushed)  # a riff starts at its bar line, push or no push
+        if (riff := riffs.get(chord.played.end)) is not None:  # at its bar line, push or no push
+            stopped = chord.played.struck + STOPPED_QUARTERS
+            chord = chord._replace(until=min(riff, stopped) if chord.stops else riff)
         yield from _notes_of_chord(chord, follow, clock)
 
 
