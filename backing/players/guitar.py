@@ -27,6 +27,8 @@ from backing.theory.fingerings import voiced
 from backing.timeline import Bar, Timeline
 
 _Cues: TypeAlias = "list[Cue]"
+#: Longer than any stroke over eight strings takes.
+LONGEST_STROKE_S = Fraction(strum.SLOWEST_MS * 8, 1000)
 
 
 def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
@@ -92,9 +94,19 @@ def _strokes(timeline: Timeline, settings: SettingsOf) -> Callable[[Bar], Placed
 
 
 def _speeds(tempos: Sequence[TempoChange]) -> Iterator[tuple[Fraction, int]]:
-    """How many places of the strings' grid a second has, from each change of tempo on."""
-    for start, quarter_bpm in tempos:
+    """How many places of the strings' grid a second has, and from where on a stroke counts by it.
+
+    A stroke just before a slower tempo is already played at that one's speed, so that its strings
+    don't drag when the tempo changes amid them.
+    """
+    before = tempos[0]
+    for change in tempos:
+        start, quarter_bpm = change
+        if quarter_bpm < before.quarter_bpm:
+            stroke_whole = LONGEST_STROKE_S * before.quarter_bpm / 240
+            start = max(start - stroke_whole, before.start_whole)
         yield start, round(GRID * quarter_bpm / 240)
+        before = change
 
 
 def _shapes(timeline: Timeline) -> Callable[[Chord], Shape]:

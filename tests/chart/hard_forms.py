@@ -263,6 +263,26 @@ def _signed(instrument: str, strings: str) -> str:
     )
 
 
+def _beside_names() -> str:
+    """Two staves that begin with signs where their names stand, over a legend of many signs."""
+    palm = "=" * 8 + "-" * 8
+    tabs = {
+        "wide": ["7-----p5------5."] + ["-" * 16] * 5,
+        "palm": ["9-----h11--7b---", "------r---------"] + ["-(5)-<12>---" + "-" * 4] * 4,
+    }
+    riffs = "".join(
+        f"  {name}:\n    step: 1/16\n    tab: |\n      RH|p---------------|\n"
+        + "".join(f"      {string}|{row}|\n" for string, row in zip("eBGDAE", lines, strict=True))
+        + f"      PM|{palm}|\n" * (name == "palm")
+        for name, lines in tabs.items()
+    )
+    return song(
+        f"    bars: |\n{rows(8, chords=['G', 'D(push)', 'C(ring)', 'G(stop)'])}\n"
+        "    parts: {guitar: {riff: wide}, lead: {riff: palm}}",
+        head=f"title: Beside Names\ntempo: 96\nriffs:\n{riffs.rstrip()}",
+    )
+
+
 def _groups() -> str:
     names = [("word " * 20)[:60].strip(), LONG[:60], "a"]
     sections = "".join(f'  "{name}": {{bars: "| C | G |"}}\n' for name in names)
@@ -325,5 +345,6 @@ FORMS: dict[str, str] = {
     "a bass in sixteenths": _bass('{step: 1/16, play: "1 b3 5 8 13 - 5 3 1 - - 8 - 5 b7 8"}'),
     "every sign of tab": _signed("guitar", "eBGDAE"),
     "every sign on four strings": _signed("ukulele", "AECG"),
+    "signs beside the names of staves": _beside_names(),
     "groups": _groups(),
 }  # fmt: skip

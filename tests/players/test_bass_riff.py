@@ -54,6 +54,21 @@ def test_a_riffs_frets_count_from_the_nut_wherever_the_capo_is(capo: str) -> Non
     assert [note.string for note in riff[:4]] == [3, 3, 3, 2]
 
 
+@pytest.mark.parametrize("mark", ["", "(ring)", "(stop)", "(push)(ring)", "(push)(stop)"])
+@pytest.mark.parametrize("first", ["G(push)", "G(push)(stop)", "G"])
+def test_what_sounds_before_a_riff_goes_on_to_its_bar_line(mark: str, first: str) -> None:
+    text = SONG.replace('"| G | C |"', f'"| G | C / / C{mark} |"').replace("G(push)", first)
+    form = read_form_text(text)
+    data = to_bytes(play_version(form, Version()).score)
+    assert verify_bytes(form, data).disagreements == ()
+    line = [note for note in bass_of(form) if note.string is None]
+    bar_line = unroll(form).bars[2].start_whole
+    before = max(
+        (note for note in line if note.start_whole < bar_line), key=lambda n: n.start_whole
+    )
+    assert before.end_whole == bar_line or "stop" in mark
+
+
 def test_the_line_rests_from_the_riffs_first_bar_line_to_the_next_pass() -> None:
     form = song()
     timeline = unroll(form)

@@ -105,6 +105,20 @@ form: [slow, fast]
         )
 
 
+@pytest.mark.parametrize("slower", [400, 200, 100, 40])
+def test_a_stroke_over_a_change_of_tempo_does_not_drag(played, slower):
+    """A chord pushed by a swung eighth, 15 ms before the tempo drops."""
+    song = played(
+        'tempo: {bpm: 500, beat: 1/2}\nfeel: {swing: 3/1}\nsections:\n  fast: {bars: "| E | E |"}\n'
+        f'  slow: {{bars: "| G(push) | E |", tempo: {slower}}}\nform: [fast, slow]\n'
+    )
+    pushed = Fraction(2) - EIGHTH / 2
+    notes = [n for n in song.notes("guitar") if pushed <= n.start_whole < 2 + EIGHTH][:6]
+    first, *_, last = (song.seconds(note.start_whole) for note in notes)
+    assert (notes[0].start_whole, notes[0].pitch) == (pushed, note_number("G2"))
+    assert last - first <= 6 * Fraction(16, 1000)
+
+
 @pytest.mark.parametrize("tempo", [50, 120])
 def test_a_louder_stroke_is_quicker(played, tempo):
     # Softer strokes take longer: Câmara et al., Empirical Musicology Review (2024).

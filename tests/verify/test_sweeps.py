@@ -12,6 +12,8 @@ from backing.tracks.one import midi_of
 from backing.verify import verify_bytes
 from backing.verify.comparison.grips import sweep_fits
 
+#: Esus2 with two strings on B3.
+UNISON = (40, 47, 54, 59, 59, 64)
 #: C#m9 in open G: the third string sounds higher than the second.
 CROSSED = (49, 51, 59, 64, 59, None)
 
@@ -46,6 +48,12 @@ def test_strings_on_one_tick_are_in_any_order(sweep: tuple[tuple[int, ...], ...]
 )
 def test_all_else_counts_as_before(sweep: tuple[tuple[int, ...], ...]) -> None:
     assert not sweep_fits(sweep, CROSSED)
+
+
+def test_a_unison_on_one_tick_is_one_note_where_strings_share_ticks() -> None:
+    assert sweep_fits(((40,), (47, 54), (59,), (64,)), UNISON)
+    assert not sweep_fits(((40,), (47,), (54,), (59,), (64,)), UNISON)  # apart, a string is missing
+    assert not sweep_fits(((40,), (47, 54), (64,)), UNISON)
 
 
 def slow() -> Form:

@@ -80,14 +80,16 @@ def in_order(sweep: Sweep) -> Run:
 
 
 def _starts_with(sounding: Run, sweep: Sweep) -> bool:
-    """Whether a stroke is over the first of these strings."""
+    """Whether a stroke is over the first of these strings, of which some share a tick.
+
+    On one tick two strings of one pitch are one note.
+    """
     if not sweep:
         return True
     tick, rest = sweep[0], sweep[1:]
-    most = len(sounding) if len(tick) > 1 else 1
     return any(
         sorted(set(sounding[:width])) == sorted(tick) and _starts_with(sounding[width:], rest)
-        for width in range(len(tick), most + 1)
+        for width in range(len(tick), len(sounding) + 1)
     )
 
 
