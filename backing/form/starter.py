@@ -187,8 +187,7 @@ def _beside(text: str, comment: str) -> str:
 
 
 def _in_key(chord: str, key: Key) -> Chord:
-    tonic = parse_key("Am" if key.minor else "C").tonic
-    return parse_chord(chord).moved(tonic, key.tonic)
+    return parse_chord(chord).moved(parse_key("Am" if key.minor else "C"), key)
 
 
 def _padded(verse: list[Chord], at: int) -> list[str]:

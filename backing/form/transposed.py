@@ -27,5 +27,5 @@ def renamed(chord: Chord | None, semitones: int, key: Key | None) -> Chord | Non
     if chord is None or not semitones:
         return chord
     if key is not None:
-        return chord.moved(key.tonic, key.transposed(semitones).tonic)
+        return chord.moved(key, key.transposed(semitones))
     return chord.raised(semitones)

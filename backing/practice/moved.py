@@ -122,7 +122,7 @@ def _before(form: Form) -> str:
 
 def _renamed(form: Form, move: _Move) -> tuple[Form, tuple[str, ...]]:
     """A form with its chords renamed and its riffs shifted, and notes on the riffs."""
-    if not move.up:
+    if not move.up and move.key == form.key:
         return form._replace(capo=move.capo), ()
     known: dict[Chord | None, Chord | None] = {None: None}
 
@@ -130,7 +130,7 @@ def _renamed(form: Form, move: _Move) -> tuple[Form, tuple[str, ...]]:
         if chord not in known:
             assert chord is not None
             if form.key is not None and move.key is not None:
-                known[chord] = chord.moved(form.key.tonic, move.key.tonic)
+                known[chord] = chord.moved(form.key, move.key)
             else:
                 known[chord] = renamed(chord, move.up, None)
         return known[chord]

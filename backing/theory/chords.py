@@ -21,7 +21,8 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from backing.theory.chord_spellings import CHANGES, EXTENSIONS, INSTEAD, spellings
-from backing.theory.pitch import PitchName, in_step, parse_pitch_name, transposed
+from backing.theory.keys import Key
+from backing.theory.pitch import PitchName, on_circle, parse_pitch_name, transposed
 
 # One sign for all that look alike, character for character, so that offsets stay right.
 _LOOKALIKES = str.maketrans("♯♭△∆ºØ∅−–", "#bΔΔ°øø--")
@@ -72,18 +73,16 @@ class Chord(NamedTuple):
     def transposed(self, semitones: int, flats: bool) -> Chord:
         """The chord some semitones up; by whole octaves it stays as it is.
 
-        A slash bass keeps its distance in letters, so that A/C# becomes E/G#, unless
-        that would take a double sharp or flat.
+        A slash bass keeps its distance in letters, so that A/C# becomes E/G#, where that gives
+        it a usual name.
         """
         if semitones % 12 == 0:
             return self
         root = transposed(self.root, semitones, flats)
-        bass = self.bass and (
-            in_step(self.bass, self.root, root) or transposed(self.bass, semitones, flats)
-        )
-        # `Bbb5` moved to C must not become `Cb5`, which is a C flat.
-        quality = re.sub("^([#b♯♭][0-9]+)", r"(\1)", self.quality)
-        return Chord(root, quality, self.intervals, bass)
+        bass = self.bass and on_circle(root.fifths + self.bass.fifths - self.root.fifths)
+        if bass and self.bass and not bass.is_usual:
+            bass = transposed(self.bass, semitones, flats)
+        return Chord(root, self._own_quality(), self.intervals, bass)
 
     def raised(self, semitones: int) -> Chord:
         """The chord some semitones up, in no key.
@@ -95,23 +94,41 @@ class Chord(NamedTuple):
             return self.transposed(semitones, self.root.accidental < 0)
         return self.transposed(semitones, (self.root.pitch_class + semitones) % 12 in (3, 8, 10))
 
-    def moved(self, tonic: PitchName, new_tonic: PitchName) -> Chord:
-        """The chord as far from a new tonic as it was from the old one, in letters too.
+    def moved(self, key: Key, new_key: Key) -> Chord:
+        """The chord in another key, as far from its tonic as before, by a practical name.
 
-        Bb in G becomes C in A, F#m in D becomes Gm in Eb; where that would take a double
-        sharp or flat, the new tonic's own kind of sign is used.
+        Chords of the key stay chords of the key: F#m in D becomes Gm in Eb. Others keep their
+        distance in letters too (Bb in G becomes C in A), but for names that were already chosen
+        because they are easy to read: in Eb, B7 stands for Cb7, and becomes Ab7 in C. E#, B#,
+        Cb and Fb are written only where they belong to the key (common practice).
         """
-        semitones = new_tonic.pitch_class - tonic.pitch_class
-        root = in_step(self.root, tonic, new_tonic)
-        flats = new_tonic.accidental < 0 or new_tonic.letter == "F"
-        plain = self.transposed(semitones, flats)
-        if root is None or plain is self:
-            return plain
-        bass = self.bass and (in_step(self.bass, self.root, root) or plain.bass)
-        return Chord(root, plain.quality, self.intervals, bass)
+        if key.tonic == new_key.tonic:
+            return self
+        steps = self.root.fifths - key.tonic.fifths
+        if not key.has(self.root):
+            steps = _meant(steps, has_major_third=4 in self.intervals)
+        root = new_key.practical(new_key.tonic.fifths + steps)
+        bass = self.bass and new_key.practical(root.fifths + self.bass.fifths - self.root.fifths)
+        return Chord(root, self._own_quality(), self.intervals, bass)
+
+    def _own_quality(self) -> str:
+        """The quality for another root: `Bbb5` moved to C must not become `Cb5`, a C flat."""
+        return re.sub("^([#b♯♭][0-9]+)", r"(\1)", self.quality)
 
     def __str__(self) -> str:
         return f"{self.root}{self.quality}" + (f"/{self.bass}" if self.bass else "")
+
+
+def _meant(fifths: int, has_major_third: bool) -> int:
+    """A chromatic root's distance from the tonic, in fifths, by what it stands for.
+
+    From a flat fifth below to a sharp one above: an augmented second was written for a minor
+    third, a diminished octave for a major seventh, and a major chord on the sharp fifth for one
+    on the flat sixth.
+    """
+    if fifths > 8 or (fifths == 8 and has_major_third):
+        return fifths - 12
+    return fifths + 12 if fifths < -6 else fifths
 
 
 @lru_cache(maxsize=2048)

@@ -9,10 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from backing.theory.pitch import LETTERS, PitchName, parse_pitch_name
+from backing.theory.pitch import LETTERS, PitchName, on_circle, parse_pitch_name
 
-# Sharps in the signature of the major key on each letter: the circle of fifths.
-_MAJOR_SHARPS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 _SPELLINGS = tuple(PitchName(letter, accidental) for accidental in (0, -1, 1) for letter in LETTERS)
 _KEY = re.compile(r"([A-G][#♯b♭]?)(?:(m)|\s*(minor|min|major|maj))?", re.IGNORECASE)
 
@@ -51,6 +49,25 @@ class Key:
         """
         return self.signature <= 0
 
+    def has(self, name: PitchName) -> bool:
+        """Whether a note is of the key's scale; a minor one has both sixths and both sevenths."""
+        steps = name.fifths - self.signature
+        return -1 <= steps <= 5 or (self.minor and steps in (6, 8))
+
+    def practical(self, fifths: int) -> PitchName:
+        """What a note of the key, or outside it, is called.
+
+        E#, B#, Cb and Fb are names only of the key's own notes, and names with double sharps and
+        flats of none: other notes have the name that sounds the same.
+
+        Args:
+            fifths: how many fifths above C it is.
+        """
+        name = on_circle(fifths)
+        while not (name.is_usual or (self.has(name) and abs(name.accidental) == 1)):
+            name = on_circle(name.fifths + (12 if name.fifths < 0 else -12))
+        return name
+
     def transposed(self, semitones: int) -> Key:
         """The key some semitones up, in the spelling with fewer accidentals.
 
@@ -84,7 +101,7 @@ def parse_key(text: str) -> Key:
 
 
 def _signature(tonic: PitchName, minor: bool) -> int:
-    return _MAJOR_SHARPS[tonic.letter] + 7 * tonic.accidental - (3 if minor else 0)
+    return tonic.fifths - (3 if minor else 0)
 
 
 def _accidentals(key: Key) -> int:

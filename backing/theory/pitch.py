@@ -10,6 +10,7 @@ import re
 from typing import NamedTuple
 
 LETTERS = "CDEFGAB"
+_CIRCLE = "FCGDAEB"
 _LETTER_CLASSES = dict(zip(LETTERS, (0, 2, 4, 5, 7, 9, 11), strict=True))
 _SHARP_NAMES = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 _FLAT_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
@@ -30,6 +31,16 @@ class PitchName(NamedTuple):
     def pitch_class(self) -> int:
         """Semitones above C, 0-11."""
         return (_LETTER_CLASSES[self.letter] + self.accidental) % 12
+
+    @property
+    def fifths(self) -> int:
+        """How many fifths above C: F is -1, G 1, and a sharp adds seven."""
+        return _CIRCLE.index(self.letter) - 1 + 7 * self.accidental
+
+    @property
+    def is_usual(self) -> bool:
+        """Whether it is a name in everyday use, from Gb to A#: not E#, B#, Cb, Fb or a double."""
+        return -6 <= self.fifths <= 10
 
     @property
     def pretty(self) -> str:
@@ -54,6 +65,12 @@ def parse_pitch_name(text: str) -> PitchName:
     return PitchName(found[1], _ACCIDENTALS[found[2]])
 
 
+def on_circle(fifths: int) -> PitchName:
+    """The name so many fifths above C, with as many sharps or flats as that takes."""
+    accidental, letter = divmod(fifths + 1, len(_CIRCLE))
+    return PitchName(_CIRCLE[letter], accidental)
+
+
 def spelled(pitch_class: int, flats: bool) -> PitchName:
     """The plain spelling of a pitch class (any integer): a natural, or one sharp or flat."""
     return parse_pitch_name((_FLAT_NAMES if flats else _SHARP_NAMES)[pitch_class % 12])
@@ -62,18 +79,6 @@ def spelled(pitch_class: int, flats: bool) -> PitchName:
 def transposed(name: PitchName, semitones: int, flats: bool) -> PitchName:
     """The name some semitones up, in its plain spelling; by whole octaves it stays as it is."""
     return name if semitones % 12 == 0 else spelled(name.pitch_class + semitones, flats)
-
-
-def in_step(name: PitchName, root: PitchName, new_root: PitchName) -> PitchName | None:
-    """The name as far above `new_root` as it was above `root`, in letters and semitones.
-
-    C# over A becomes G# over E. None where that would take a double sharp or flat.
-    """
-    steps = LETTERS.index(name.letter) - LETTERS.index(root.letter)
-    letter = LETTERS[(LETTERS.index(new_root.letter) + steps) % 7]
-    wanted = name.pitch_class - root.pitch_class + new_root.pitch_class
-    accidental = (wanted - _LETTER_CLASSES[letter] + 6) % 12 - 6
-    return PitchName(letter, accidental) if abs(accidental) <= 1 else None
 
 
 def note_number(text: str) -> int:

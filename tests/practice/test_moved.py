@@ -92,6 +92,13 @@ def test_another_key_without_a_capo(key: str, names: list[str]) -> None:
     assert [str(change.key) for change in take.score.keys] == [key]
 
 
+def test_a_key_that_sounds_the_same_changes_the_names() -> None:
+    sharp = song('tempo: 60\nkey: F#\nsections: {a: {bars: "| F# | B | D#m7 |"}}\nform: [a]\n')
+    take = played(sharp, Version(key=parse_key("Gb")))
+    assert sounding(take) == written(take.form) == ["Gb", "Cb", "Ebm7"]
+    assert [str(change.key) for change in take.score.keys] == ["Gb"]
+
+
 def test_another_key_with_the_capo_where_it_is() -> None:
     take = played(G_CAPO_2, Version(key=parse_key("C")))
     assert sounding(take) == ["C", "Am7", "Fadd9", "G/B"]

@@ -259,7 +259,7 @@ def test_text_that_is_not_a_chord(text: str, offset: int, advice: str) -> None:
         ("F#m7", 3, False, "Am7"),
         ("A/C#", 7, False, "E/G#"),
         ("A/C#", -1, True, "Ab/C"),
-        ("A/C#", 4, False, "C#/E#"),
+        ("A/C#", 4, False, "C#/F"),
         ("Am/G", 1, True, "Bbm/Ab"),
         ("D/F#", 10, True, "C/E"),
         ("G7(b9)", 1, True, "Ab7(b9)"),

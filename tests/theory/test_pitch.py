@@ -5,10 +5,9 @@ from __future__ import annotations
 import pytest
 
 from backing.theory.pitch import (
-    PitchName,
-    in_step,
     note_name,
     note_number,
+    on_circle,
     parse_pitch_name,
     spelled,
     transposed,
@@ -95,14 +94,13 @@ def test_transposing_names() -> None:
             assert spelled(number, flats).pitch_class == number
 
 
-def test_names_keep_in_step() -> None:
-    def moved(name: str, root: str, to: str) -> PitchName | None:
-        return in_step(*map(parse_pitch_name, (name, root, to)))
-
-    assert str(moved("C#", "A", "E")) == "G#"
-    assert str(moved("C#", "A", "Ab")) == "C"
-    assert str(moved("G", "A", "C")) == "Bb"
-    assert str(moved("F#", "D", "Db")) == "F"
-    assert moved("C", "C", "C") == parse_pitch_name("C")
-    assert str(moved("D#", "B", "G#")) == "B#"
-    assert moved("C#", "A", "A#") is None  # it would be C double sharp
+def test_names_on_the_circle_of_fifths() -> None:
+    names = "Fb Cb Gb Db Ab Eb Bb F C G D A E B F# C# G# D# A# E# B#".split()
+    assert [str(on_circle(fifths)) for fifths in range(-8, 13)] == names
+    for fifths, text in enumerate(names, -8):
+        name = parse_pitch_name(text)
+        assert name.fifths == fifths
+        assert name.pitch_class == 7 * fifths % 12
+        assert name.is_usual == (text not in ("E#", "B#", "Cb", "Fb"))
+    assert not on_circle(13).is_usual  # F double sharp
+    assert not on_circle(-9).is_usual

@@ -242,11 +242,9 @@ def _named(chord: Chord, transpose: int, band: Band) -> Chord:
         (band.by, band.key, band.new_key),
         (transpose, band.new_key, band.new_key and band.new_key.transposed(transpose)),
     ):
-        if not semitones:
-            continue
         if key is not None and new_key is not None:
-            chord = chord.moved(key.tonic, new_key.tonic)
-        else:
+            chord = chord.moved(key, new_key)
+        elif semitones:
             chord = chord.raised(semitones)
     return chord
 
