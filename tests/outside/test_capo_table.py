@@ -11,6 +11,7 @@ from backing.practice.capo_ranking import HIGHEST, places
 from backing.practice.easier_shapes import played_chords
 from backing.theory.chords import parse_chord
 from backing.theory.easier import easier
+from backing.theory.keys import parse_key
 
 #: Keys that open chords suit, by common practice: most songs on the guitar are in these.
 GUITAR_KEYS = ("C", "A", "G", "E", "D")
@@ -38,9 +39,8 @@ def song(key: str, chords: str, capo: int = 0) -> str:
 
 def in_key(key: str) -> str:
     """The tonic, fourth, fifth and sixth chords of a major key."""
-    tonic = parse_chord("C").root
-    chords = [parse_chord(name).moved(tonic, parse_chord(key).root) for name in "C Am F G7".split()]
-    return " ".join(map(str, chords))
+    chords = [parse_chord(name) for name in "C Am F G7".split()]
+    return " ".join(str(chord.moved(parse_key("C"), parse_key(key))) for chord in chords)
 
 
 @pytest.mark.parametrize(("sounding", "capo", "shapes"), TABLE)
