@@ -48,7 +48,7 @@ def read_strings(instrument: str | None, tuning: str | None) -> Strings:
         tuning: as a form has it; a name may have hyphens for its spaces.
 
     Raises:
-        BackingError: there is no such instrument, or the tuning isn't one of its.
+        BackingError: there is no such instrument, or it can't be tuned like that.
     """
     by_word = {typed_name(name): row for name, row in INSTRUMENTS.items()}
     word = GUITAR.name if instrument is None else typed_name(" ".join(instrument.split()))
