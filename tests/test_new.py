@@ -351,3 +351,9 @@ def test_an_empty_or_endless_title_is_refused(here: Path) -> None:
 def test_the_keys_tested_are_all_that_a_key_signature_can_show() -> None:
     assert len(keys()) == 30
     assert parse_key("Cb") in keys()
+
+
+def test_the_help_names_every_instrument() -> None:
+    shown = " ".join(run("new", "--help").output.split())
+    names = ", ".join(name.replace(" ", "-") for name in INSTRUMENTS)
+    assert f"Every instrument: {names}." in shown
