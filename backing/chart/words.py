@@ -62,8 +62,7 @@ def head(form: Form, options: ChartOptions) -> Head:
     second = [f"for {form.instrument.name}"] if form.instrument is not GUITAR else []
     second += _keys(form, options)
     if form.own_tuning != form.instrument.tuning:
-        flats = form.key is not None and form.key.signature < 0
-        second.append(tuned(form.own_tuning, flats, signs_of))
+        second.append(tuned(form.own_tuning, form.key, signs_of))
     if form.pitch_hz != 440:
         second.append(f"A at {exact_decimal(form.pitch_hz)} Hz")
     facts = tuple(", ".join(line) for line in (first, second) if line)

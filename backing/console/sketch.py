@@ -141,7 +141,7 @@ def _facts(form: Form) -> Iterator[str]:
     if form.capo:
         yield f"capo {form.capo}"
     if form.own_tuning != form.instrument.tuning:
-        yield tuned(form.own_tuning, form.key is not None and form.key.signature < 0)
+        yield tuned(form.own_tuning, form.key)
     yield str(form.meter)
     yield from _settings(form.settings, skip="meter")
 

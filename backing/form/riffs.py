@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from functools import lru_cache
 from typing import NamedTuple
 
 from backing.form.layout import LaidBar, lay_out
@@ -17,7 +16,7 @@ from backing.form.passes import (
     varied_passes,
 )
 from backing.form.tab import Riff, TabBar
-from backing.form.tab_cells import fixed_by, notes
+from backing.form.tab_cells import fixed_by, span
 from backing.theory.fretboard import Neck
 from backing.theory.rhythm import COMMON_TIME, Meter, note_value_text
 
@@ -140,7 +139,7 @@ def _off_the_neck(riff: Riff, called: str, transpose: int, neck: Neck) -> RiffPr
     if fixed:
         what = f"{called} has {fixed}, so it can't be transposed."
         return RiffProblem(what, "Play another riff here, or turn the part off.", "transpose")
-    low, high = _frets(riff)
+    low, high = span(riff)
     if low + transpose < 0:
         what = f"{called} goes down to fret {low}, so it can't be transposed by {transpose}."
     elif high + transpose > neck.frets:
@@ -149,9 +148,3 @@ def _off_the_neck(riff: Riff, called: str, transpose: int, neck: Neck) -> RiffPr
         return None
     fix = f"Transpose it by {-low:+d} to {neck.frets - high:+d}, or turn the part off here."
     return RiffProblem(what, fix, "transpose")
-
-
-@lru_cache(maxsize=64)
-def _frets(riff: Riff) -> tuple[int, int]:
-    frets = [note.fret for note in notes(riff) if note.fret is not None]
-    return min(frets, default=0), max(frets, default=0)

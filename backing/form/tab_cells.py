@@ -70,9 +70,21 @@ def notes_by_bar(riff: Riff) -> tuple[Sequence[tuple[Fraction, TabNote]], ...]:
     return found
 
 
+@lru_cache(maxsize=64)
+def span(riff: Riff) -> tuple[int, int]:
+    """A riff's lowest and highest fret; both 0 if it has no frets."""
+    frets = [note.fret for note in notes(riff) if note.fret is not None]
+    return min(frets, default=0), max(frets, default=0)
+
+
+def has_harmonics(riff: Riff) -> bool:
+    """Whether a riff has natural harmonics."""
+    return any(note.harmonic for note in notes(riff))
+
+
 def fixed_by(riff: Riff, neck: Neck) -> str:
     """What a riff has that can't be moved along the neck, in words; "" where all can be."""
-    if any(note.harmonic for note in notes(riff)):
+    if has_harmonics(riff):
         return "natural harmonics"
     if neck.has_short_string and any(
         note.fret is not None and note.string == riff.strings for note in notes(riff)

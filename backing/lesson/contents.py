@@ -145,7 +145,7 @@ def facts(form: Form) -> str:
     words += [f"key {form.key}"] if form.key is not None else []
     words += [f"capo {form.capo}"] if form.capo else []
     if form.own_tuning != form.instrument.tuning:
-        words.append(tuned(form.own_tuning, form.key is not None and form.key.signature < 0))
+        words.append(tuned(form.own_tuning, form.key))
     counted = (
         f"{exact_decimal(tempo.bpm)} bpm as written, counting {note_value_text(tempo.beat_whole)}"
     )

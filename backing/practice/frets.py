@@ -10,22 +10,11 @@ import re
 from collections.abc import Iterator
 
 from backing.form.tab import HIGHEST_FRET, Riff, TabBar
-from backing.form.tab_cells import notes
+from backing.form.tab_cells import has_harmonics, span
 
 #: A digit right after one of these would be read as a part of the same sign.
 _TAKES_DIGITS = tuple("0123456789b")
 _SIGN = re.compile(r"[(<]?[0-9]{1,2}[)>]?(?:b[0-9]*|~|\.)*|[hp/\\xr]")
-
-
-def span(riff: Riff) -> tuple[int, int]:
-    """A riff's lowest and highest fret; both 0 if it has no frets."""
-    frets = [note.fret for note in notes(riff) if note.fret is not None]
-    return (min(frets), max(frets)) if frets else (0, 0)
-
-
-def has_harmonics(riff: Riff) -> bool:
-    """Whether a riff has natural harmonics."""
-    return any(note.harmonic for note in notes(riff))
 
 
 def shifted(riff: Riff, frets: int) -> Riff:

@@ -13,10 +13,10 @@ from dataclasses import replace
 from backing.errors import BackingError
 from backing.form.model import Form, PartSettings, PassSettings, Settings
 from backing.form.tab import Riff
-from backing.form.tab_cells import fixed_by
+from backing.form.tab_cells import fixed_by, span
 from backing.players.part_settings import settings_of
 from backing.players.riff import written
-from backing.practice.frets import shifted, span
+from backing.practice.frets import shifted
 from backing.theory.fretboard import Neck
 from backing.timeline import unroll
 
