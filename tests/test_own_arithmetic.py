@@ -41,7 +41,9 @@ ALLOWED = {
     "backing.system.install": {"install_command"},
     "backing.system.shortages": {"LITTLE_BYTES", "NUMPY_BYTES", "need_memory", "shortage_of"},
     "backing.text.times": {"clock"},
-    "backing.theory.bass_lines": {"BASS_LINES", "FIFTH", "ROOT", "WALK"},
+    "backing.theory.bass_lines": {
+        "BASS_LINES", "FIFTH", "ROOT", "WALK", "WALK_MIDDLE", "WALK_SPREAD",
+    },
     "backing.theory.built_in_beats": {
         "BEATS", "CRASH", "DRUMS", "EVEN_THREE", "FOOT", "GROUPS", "HAT", "LEAD_IN", "LIGHT_STOP",
         "OPEN_HAT", "PLAIN_BEATS", "RIDE", "RIM", "RING", "SOFT_RING", "STOP", "TOMS",

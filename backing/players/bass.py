@@ -1,70 +1,59 @@
-"""The bass: each chord's root, or the note after its slash, in the instrument's low register.
+"""The bass: each chord's root, or the note after its slash, low on the neck or, in a walk, halfway.
 
 Every line strikes that note where a chord starts. `roots` holds it and strikes it again at
 each bar line; `beats` strikes it on each beat. `root-fifth` plays it at the start of a bar
 and the fifth halfway (4/4, 6/8), on the third beat of three, or where a later group
 starts, with the fifth below the root if the range allows; a bar of one beat, or felt in
-one (3/8), has the root alone. `walking` plays a note on each beat and leads into the next
-chord where that sounds, pushed or not (see `walking`). A written line plays its degrees
-(see `degrees`); its 1 and 8 are the slash bass if there is one. For marks, N.C. and silent
-sections, see `chord_cues`. In passes that play a riff the chords are left to the other parts; a
-chord that is pushed into the end of a riff ends what sounds there.
+one (3/8), has the root alone. `walking` plays a note on each beat, in a register of its own (see
+`bass_pitches`), and leads into the next chord where that sounds, pushed or not (see `walking`).
+A written line plays its degrees (see `degrees`); its 1 and 8 are the slash bass if there is one.
+For marks, N.C. and silent sections, see `chord_cues`. In passes that play a riff the chords are
+left to the other parts; a chord that is pushed into the end of a riff ends what sounds there.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
 from operator import attrgetter
 from typing import NamedTuple
 
 from backing.form.model import Form
 from backing.form.parts import LINE
 from backing.form.pattern_records import BassPattern
+from backing.players.bass_pitches import (
+    Range,
+    Step,
+    Walk,
+    harmony_of,
+    nearest,
+    other_octave,
+    range_of,
+    tone_pitch,
+    walked,
+    walking_home,
+)
 from backing.players.chord_cues import Cue, chord_cues
-from backing.players.degrees import own_scale, semitones
 from backing.players.part_settings import SettingsOf
 from backing.players.riff import riff_notes, written
 from backing.players.tiling import Placed, bar_steps, own_meter
-from backing.players.walking import Harmony, between
 from backing.score import Note
 from backing.theory.bass_lines import BASS_LINES, FIFTH, ROOT, WALK
 from backing.theory.bass_positions import Place, places
 from backing.theory.chords import Chord
 from backing.theory.rhythm import Meter
-from backing.timeline import Bar, Span, Timeline
+from backing.timeline import Bar, Pass, Span, Timeline
 
 DEFAULT_LINE = "roots"
 
 STRONG, WEAK = 92, 80
 WALKING, WALKING_WEAK = 88, 84
-
-
-class Range(NamedTuple):
-    """The lowest and the highest note that a line has; from the lowest open string to the twelfth
-    fret of the highest, and two octaves at least."""
-
-    lowest: int
-    highest: int
-
-    @property
-    def highest_home(self) -> int:
-        """The highest root of a written line, with an octave above it."""
-        return self.highest - 12
-
-    @property
-    def highest_walk(self) -> int:
-        """The highest root of a walking line."""
-        return self.highest - 5
-
-
-def range_of(tuning: Sequence[int]) -> Range:
-    """The range of a bass that is tuned so."""
-    return Range(min(tuning), max(max(tuning) + 12, min(tuning) + 24))
+#: After a walk of so many notes the same bass may come in its other octave.
+LONG_WALK = 4
 
 
 class _Pluck(NamedTuple):
@@ -78,9 +67,13 @@ class _Pluck(NamedTuple):
 
 @dataclass(slots=True)
 class _Phrase:
-    """A chord's plucks in order, the first where it starts. It `leads_on` unless a rest follows."""
+    """A chord's plucks in order, the first where it starts. It `leads_on` unless a rest follows.
+
+    In a walking line it `walks`, even if it has time for one note only.
+    """
 
     chord: Chord
+    walks: bool
     starts: list[Fraction] = field(default_factory=list)
     plucks: list[_Pluck] = field(default_factory=list)
     end_whole: Fraction = Fraction(0)
@@ -139,28 +132,15 @@ def _line(timeline: Timeline, settings: SettingsOf, spans: tuple[Span, ...]) -> 
     if len(spans) < len(timeline.spans):
         rests = (Cue(at, "rest") for at in _riff_starts(timeline, settings))
         cues = [*sorted([*cues[:-1], *rests], key=attrgetter("start_whole")), cues[-1]]
-    phrases = _phrases(cues)
+    phrases = _phrases(cues, _walking_starts(spans, settings))
+    homes = list(_homes(phrases, form.capo, reach))
     notes: list[Note] = []
-    first: int | None = None
-    for index, phrase in enumerate(phrases):
-        if first is None or not phrases[index - 1].leads_on:
-            first = _home(phrase, first, form.capo, reach)
-        following = phrases[index + 1] if phrase.leads_on else None
-        target = _home(following, first, form.capo, reach) if following else None
-        walks = len(phrase.plucks) > 1 and phrase.plucks[1].tone == WALK
-        if walks:
-            target = _other_octave(first, target, len(phrase.plucks), reach)
-            next_scale = _harmony((following or phrase).chord, form.capo).scale
-            pitches = _walk(phrase, first, target, next_scale, form.capo, index % 2 == 0, reach)
-        else:
-            pitches = [
-                _pitch(pluck.tone, phrase.chord, first, form.capo, reach) for pluck in phrase.plucks
-            ]
-        for (start, end), pitch, pluck in zip(
-            pairwise([*phrase.starts, phrase.end_whole]), pitches, phrase.plucks, strict=True
+    for phrase, pitches in zip(phrases, _pitches(phrases, homes, form.capo, reach), strict=True):
+        ends = [*phrase.starts[1:], phrase.end_whole]
+        for start, end, pitch, pluck in zip(
+            phrase.starts, ends, pitches, phrase.plucks, strict=True
         ):
             notes.append(Note(start, end, pitch, pluck.velocity))
-        first = first if target is None else target
     return notes
 
 
@@ -173,7 +153,14 @@ def _riff_starts(timeline: Timeline, settings: SettingsOf) -> Iterator[Fraction]
         before = bar.playing
 
 
-def _phrases(found: Sequence[Cue]) -> list[_Phrase]:
+def _walking_starts(spans: Sequence[Span], settings: SettingsOf) -> frozenset[Fraction]:
+    """Where the chords of a walking line start."""
+    return frozenset(
+        span.start_whole for span in spans if _line_of(span.playing, settings) == "walking"
+    )
+
+
+def _phrases(found: Sequence[Cue], walking: frozenset[Fraction]) -> list[_Phrase]:
     phrases: list[_Phrase] = []
     sounding = False
     for cue in found:
@@ -186,117 +173,76 @@ def _phrases(found: Sequence[Cue]) -> list[_Phrase]:
             phrases[-1].leads_on = cue.action == "change"
         sounding = cue.chord is not None
         if cue.chord is not None:
-            phrases.append(_Phrase(cue.chord))
+            phrases.append(_Phrase(cue.chord, cue.start_whole in walking))
     return phrases
 
 
-# Which pitch.
+# Which pitches.
 
 
-def nearest(pitch_class: int, before: int | None, reach: Range) -> int:
-    """The pitch of a class, within a range, that best follows the one before.
+def _homes(phrases: Sequence[_Phrase], capo: int, reach: Range) -> Iterator[int]:
+    """The pitch of each chord's bass where the chord starts.
 
-    It is the smaller leap, unless the larger one goes down and by at most three
-    semitones more: so a line that wanders up comes back. The first note is the lowest.
+    A walk follows the bass before it; other lines follow one another, as low as without walks.
+    The same note again after four notes of a walk or more comes in its other octave.
     """
-    lowest = reach.lowest
-    choices = range(lowest + (pitch_class - lowest) % 12, reach.highest + 1, 12)
-    if before is None:
-        return choices[0]
-    return min(choices, key=lambda pitch: 4 * abs(pitch - before) + pitch)
+    low: int | None = None
+    home: int | None = None
+    walked_on = False
+    for phrase in phrases:
+        pitch_class = (phrase.chord.bass_class + capo) % 12
+        if phrase.walks:
+            before, home = home, walking_home(pitch_class, home, reach)
+            if walked_on and home == before:
+                home = other_octave(home, reach)
+        else:
+            low = home = nearest(pitch_class, low, _range_for(phrase, reach))
+        walked_on = phrase.walks and phrase.leads_on and len(phrase.plucks) >= LONG_WALK
+        yield home
 
 
-def _home(phrase: _Phrase, before: int | None, capo: int, reach: Range) -> int:
-    """The pitch of a chord's bass where the chord starts."""
-    is_written = any(pluck.tone not in (ROOT, FIFTH, WALK) for pluck in phrase.plucks)
-    pitch_class = (phrase.chord.bass_class + capo) % 12
-    highest = reach.highest_home if is_written else reach.highest
-    return nearest(pitch_class, before, reach._replace(highest=highest))
+def _range_for(phrase: _Phrase, reach: Range) -> Range:
+    """Where a chord's bass may be: a written line has room for an octave above it."""
+    is_written = any(pluck.tone not in (ROOT, FIFTH) for pluck in phrase.plucks)
+    return reach._replace(highest=reach.highest_home) if is_written else reach
 
 
-def _pitch(tone: str, chord: Chord, first: int, capo: int, reach: Range) -> int:
-    """A tone of a chord whose bass is at `first`, moved by octaves into the range."""
-    if tone in (ROOT, "1"):
-        return first
-    if tone == "8":
-        return _folded(first + 12, reach)
-    root = first - (first - chord.root.pitch_class - capo) % 12
-    if tone != FIFTH:
-        low = root if root >= reach.lowest else root + 12
-        return _folded(low + semitones(chord.intervals, tone), reach)
-    fifth = root + semitones(chord.intervals, "5")
-    below = (first - fifth) % 12 or (first - root) % 12  # under C/G the other note is C
-    return first - below if first - below >= reach.lowest else first - below + 12
-
-
-def _folded(pitch: int, reach: Range) -> int:
-    while pitch > reach.highest:
-        pitch -= 12
-    return pitch if pitch >= reach.lowest else pitch + 12
-
-
-def _harmony(chord: Chord, capo: int) -> Harmony:
-    """A chord's tones and scale as they sound; without a seventh of its own it allows both."""
-    root = chord.root.pitch_class + capo
-    steps = set(own_scale(chord.intervals))
-    if own_scale(chord.intervals)[6] not in chord.intervals:
-        steps |= {10, 11}
-    tones = frozenset((tone + capo) % 12 for tone in chord.pitch_classes)
-    return Harmony(tones, frozenset((root + step) % 12 for step in steps) | tones)
-
-
-def _other_octave(first: int, target: int | None, count: int, reach: Range) -> int | None:
-    """Where the target is the same note again, four notes or more later, its other octave."""
-    if target != first or count < 4:
-        return target
-    others = (first - 12, first + 12)
-    return next((other for other in others if reach.lowest <= other <= reach.highest_walk), first)
-
-
-def _walk(
-    phrase: _Phrase,
-    first: int,
-    target: int | None,
-    next_scale: frozenset[int],
-    capo: int,
-    upward: bool,
-    reach: Range,
-) -> list[int]:
-    """A chord's walk, bar by bar: each bar starts from the bass or, in turn, from the fifth."""
-    harmony = _harmony(phrase.chord, capo)
-    cuts = [0, *(i for i, pluck in enumerate(phrase.plucks) if i and pluck.opens_bar)]
-    openings = [first]
-    for turn in range(1, len(cuts)):
-        tone = _pitch(FIFTH if turn % 2 else ROOT, phrase.chord, first, capo, reach)
-        openings.append(nearest(tone % 12, openings[-1], reach))
-    pitches: list[int] = []
-    stretches = zip(
-        pairwise([*cuts, len(phrase.plucks)]), openings, [*openings[1:], target], strict=True
-    )
-    for (cut, end), opening, goal in stretches:
-        strong = tuple(pluck.strong for pluck in phrase.plucks[cut + 1 : end])
-        scale = next_scale if end == len(phrase.plucks) else harmony.scale
-        rising = _starts_upward(opening, goal, upward, reach)
-        line = between(opening, goal, strong, harmony, scale, rising, reach.lowest, reach.highest)
-        pitches += [opening, *line]
-        upward = not upward
-    return pitches
-
-
-def _starts_upward(opening: int, goal: int | None, turn: bool, reach: Range) -> bool:
-    """Toward the goal; to the same note, by turns up and down; with no goal, away from the edge."""
-    if goal is None:
-        return opening < (reach.lowest + reach.highest) // 2
-    return turn if goal == opening else goal > opening
+def _pitches(
+    phrases: Sequence[_Phrase], homes: Sequence[int], capo: int, reach: Range
+) -> Iterator[list[int]]:
+    """Each chord's notes. A change that comes again is walked in another way."""
+    heard: Counter[tuple[Chord, Chord | None]] = Counter()
+    for index, (phrase, home) in enumerate(zip(phrases, homes, strict=True)):
+        if not phrase.walks:
+            yield [
+                tone_pitch(pluck.tone, phrase.chord, home, capo, reach) for pluck in phrase.plucks
+            ]
+            continue
+        following = phrases[index + 1].chord if phrase.leads_on else None
+        change = phrase.chord, following
+        walk = Walk(
+            phrase.chord,
+            [Step(pluck.strong, pluck.opens_bar) for pluck in phrase.plucks],
+            home,
+            homes[index + 1] if phrase.leads_on else None,
+            harmony_of(following or phrase.chord, capo).scale,
+            index + heard[change],
+        )
+        heard[change] += 1
+        yield walked(walk, capo, reach)
 
 
 # Which beats.
 
 
+def _line_of(playing: Pass, settings: SettingsOf) -> str | BassPattern:
+    return LINE.of(settings(playing)) or DEFAULT_LINE
+
+
 def _plucks(bar: Bar, form: Form, settings: SettingsOf) -> Placed[_Pluck]:
     if written(form, settings, bar.playing) is not None:
         return ()
-    line = LINE.of(settings(bar.playing)) or DEFAULT_LINE
+    line = _line_of(bar.playing, settings)
     if not isinstance(line, BassPattern):
         return _built_in(line, bar.meter)
     starts = bar.meter.beat_starts

@@ -5,7 +5,8 @@ tones of the scale that go on by step; and on such a beat the last note before a
 half or whole step from it, a whole step only where one of the two chords' scales has it. Of
 all such lines the one with the lowest cost is played: steps and thirds before leaps, few
 turns, no note repeated.
-Everything here is in pitches; the caller knows the beats.
+Approaches take turns: a half step from below, a whole step from above, a whole step from
+below, a half step from above. Everything here is in pitches; the caller knows the beats.
 """
 
 from __future__ import annotations
@@ -18,8 +19,12 @@ MOVES = (60, 0, 0, 6, 6, 12, 40, 18, 60, 60, 70, 80, 50, 90, 90)
 TOO_FAR = 200
 TURN, CONTRARY = 9, 8
 PASSING = 3
-#: Approaches: by a whole step, and from outside both scales.
-WHOLE_STEP, CHROMATIC = 1, 2
+#: The steps from a target to its approaches, in the order of their turns, and what each costs
+#: when another one has its turn.
+APPROACHES = (-1, 2, -2, 1)
+OUT_OF_TURN = 14
+#: What each semitone costs by which a note lies more than `SPREAD` away from a line's middle.
+SPREAD, FAR_OUT = 9, 3
 #: How far a line may go beyond the two notes that it joins, and from a note with no target.
 REACH, FREE_REACH = 7, 12
 
@@ -34,6 +39,25 @@ class Harmony(NamedTuple):
     scale: frozenset[int]
 
 
+class Room(NamedTuple):
+    """The lowest and the highest pitch of a line, and the one that it keeps near."""
+
+    lowest: int
+    highest: int
+    middle: int
+
+
+class Turn(NamedTuple):
+    """What a line does where several would be equally good.
+
+    It starts `upward`, and comes to its target by `approach`, one of `APPROACHES`; with None, by
+    any that the scale has.
+    """
+
+    upward: bool
+    approach: int | None
+
+
 @lru_cache(maxsize=4096)
 def between(
     start: int,
@@ -41,9 +65,8 @@ def between(
     strong: tuple[bool, ...],
     harmony: Harmony,
     next_scale: frozenset[int],
-    upward: bool,
-    lowest: int,
-    highest: int,
+    turn: Turn,
+    room: Room,
 ) -> tuple[int, ...]:
     """The notes after `start` and before `target`, one for each of `strong`.
 
@@ -51,22 +74,26 @@ def between(
         start, target: pitches; without a target (no chord follows) the line ends on a chord tone.
         strong: for each note, whether its beat is a strong one.
         next_scale: the following chord's.
-        upward: whether the line starts upward, all else being equal.
-        lowest, highest: the range that they must stay in.
+        turn: what decides between lines that are nearly as good.
+        room: the range that they must stay in, and its middle.
     """
-    end, room = (start, FREE_REACH) if target is None else (target, REACH)
-    reach = range(max(lowest, min(start, end) - room), min(highest, max(start, end) + room) + 1)
-    lines: _Lines = {(start, upward): (0, ())}
+    end, far = (start, FREE_REACH) if target is None else (target, REACH)
+    reach = range(
+        max(room.lowest, min(start, end) - far), min(room.highest, max(start, end) + far) + 1
+    )
+    lines: _Lines = {(start, turn.upward): (0, ())}
     for index, is_strong in enumerate(strong):
         last = index == len(strong) - 1
         if last and target is not None and not is_strong:
-            choices = _approaches(target, harmony, next_scale, reach)
+            choices = _approaches(target, harmony, next_scale, reach, turn.approach)
         else:
             choices = {
                 pitch: 0 if pitch % 12 in harmony.tones else PASSING
                 for pitch in reach
                 if pitch % 12 in (harmony.tones if is_strong or last else harmony.scale)
             }
+        for pitch in choices:
+            choices[pitch] += FAR_OUT * max(0, abs(pitch - room.middle) - SPREAD)
         lines = _longer(lines, choices, harmony.tones, first=index == 0)
     if target is not None:
         lines = _longer(lines, {target: 0}, harmony.tones, first=False)
@@ -75,16 +102,17 @@ def between(
 
 
 def _approaches(
-    target: int, harmony: Harmony, next_scale: frozenset[int], reach: range
+    target: int, harmony: Harmony, next_scale: frozenset[int], reach: range, favored: int | None
 ) -> dict[int, int]:
     """The pitches a half or whole step from a target, and what each costs."""
-    costs = {}
-    for step in (-2, -1, 1, 2):
-        pitch, whole = target + step, abs(step) == 2
-        outside = pitch % 12 not in harmony.scale | next_scale
-        if pitch in reach and not (whole and outside):
-            costs[pitch] = whole * WHOLE_STEP + outside * CHROMATIC
-    return costs
+    scales = harmony.scale | next_scale
+    found = {}
+    for step in APPROACHES:
+        pitch = target + step
+        is_chromatic = pitch % 12 not in scales
+        if pitch in reach and not (is_chromatic and (favored is None or abs(step) == 2)):
+            found[pitch] = OUT_OF_TURN if favored not in (None, step) else 0
+    return found
 
 
 def _longer(lines: _Lines, choices: dict[int, int], tones: frozenset[int], first: bool) -> _Lines:

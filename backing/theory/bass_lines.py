@@ -7,6 +7,11 @@ from typing import Literal, NamedTuple
 #: The chord's root (or its slash bass), its fifth, and a step on the way to the next chord.
 ROOT, FIFTH, WALK = "root", "fifth", "walk"
 
+#: Where a walk lives: around the middle of E2 to C3, and how far from it, in semitones, a chord's
+#: first note may be. On a bass that is tuned higher or lower, the middle is as near to that as
+#: leaves a whole step beyond on both sides.
+WALK_MIDDLE, WALK_SPREAD = 44, 9
+
 
 class BassLine(NamedTuple):
     """Tones that take turns, one at each place."""

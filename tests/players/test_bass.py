@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from fractions import Fraction
 from itertools import pairwise
 
@@ -9,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backing.players.bass import nearest, range_of
+from backing.players.bass_pitches import nearest, range_of
 from backing.players.degrees import own_scale, semitones
 from backing.theory.bass_lines import BASS_LINES
 from backing.theory.chords import parse_chord
@@ -392,6 +393,88 @@ def test_a_walking_bass_keeps_to_the_scales_of_the_chords_it_joins(walk):
         scale = {(root + step) % 12 for step in (*own_scale(span.chord.intervals), 10, 11)}
         for note in notes[:-1]:
             assert note.pitch % 12 in scale | span.chord.pitch_classes
+
+
+E2, C3 = note_number("E2"), note_number("C3")
+
+
+def test_a_walking_bass_moves_in_its_octave(walk):
+    _, notes, by_span = walk
+    assert E2 - 2 <= sum(note.pitch for note in notes) / len(notes) <= C3
+    assert sum(E2 - 4 <= note.pitch <= C3 + 4 for note in notes) >= 0.9 * len(notes)
+    for _, (first, *_) in by_span:
+        assert note_number("B1") <= first.pitch <= note_number("F3")
+
+
+def test_long_walks_have_their_middle_between_e2_and_c3(played):
+    walks = [
+        played(form(bars, "walking", f"meter: {meter}\ntempo: {{bpm: 240, beat: 1/8}}"))
+        for meter, bars in CORPUS.values()
+    ]
+    pitches = [note.pitch for song in walks for note in song.notes("bass")]
+    assert len(pitches) >= 250
+    assert E2 <= sum(pitches) / len(pitches) <= C3
+
+
+def test_a_walking_bass_comes_from_below_and_above_by_the_scale_and_by_half_steps(played):
+    approaches = Counter()
+    for meter, bars in CORPUS.values():
+        head = f"meter: {meter}\ntempo: {{bpm: 240, beat: 1/8}}"
+        song = played(form(bars, "walking", head).replace("form: [tune]", "form: [tune x3]"))
+        pitches = {note.start_whole: note.pitch for note in song.notes("bass")}
+        ends = {note.end_whole: note.pitch for note in song.notes("bass")}
+        for before, span in pairwise(song.timeline.spans):
+            last, root = ends[span.start_whole], pitches[span.start_whole]
+            if last != pitches[before.start_whole]:
+                scale = own_scale(before.chord.intervals)
+                inside = (last - before.chord.root.pitch_class) % 12 in scale
+                approaches["below" if last < root else "above", inside] += 1
+    total = approaches.total()
+    assert total >= 150
+    assert all(approaches[way, True] >= 0.2 * total for way in ("below", "above"))
+    assert all(approaches[way, False] >= 0.1 * total for way in ("below", "above"))
+
+
+@pytest.mark.parametrize(
+    ("instrument", "middle"),
+    [
+        ("instrument: bass", "G#2"),
+        ("instrument: five-string bass", "G#2"),
+        ("instrument: five-string bass\ntuning: high C", "G#2"),
+        ("instrument: bass\ntuning: drop D", "G#2"),
+        ("instrument: bass\ntuning: B1 E2 A2 D3", "A#2"),
+        ("instrument: bass\ntuning: B0 E1 A1 D2", "D#2"),
+    ],
+)
+def test_a_walks_register_fits_the_bass_that_plays_it(played, instrument, middle):
+    song = played(form(CORPUS["fifths"][1], "walking", instrument).replace("[tune]", "[tune x3]"))
+    reach = range_of(song.timeline.form.bass_tuning)
+    notes = song.notes("bass")
+    assert reach.walk_middle == note_number(middle)
+    assert all(reach.lowest <= note.pitch <= reach.highest for note in notes)
+    mean = sum(note.pitch for note in notes) / len(notes)
+    assert abs(mean - note_number(middle)) <= 3
+
+
+def test_other_lines_stay_low_after_a_walk(played):
+    text = """
+parts: {click: off, guitar: off}
+sections:
+  held: {bars: "| C | Am | F | G |"}
+  walk: {bars: "| C | Am | F | G |", parts: {bass: {line: walking}}}
+form: [held, walk, held]
+"""
+    notes = played(text).notes("bass")
+    pitches = [note.pitch for note in notes]
+    assert pitches[:4] == pitches[20:] == [note_number(name) for name in ("C2", "A1", "F1", "G1")]
+    assert sum(pitches[4:20]) / 16 >= E2
+
+
+def test_a_turnaround_that_comes_back_is_walked_in_several_ways(played):
+    song = played(form("| C | Am | Dm | G |", "walking").replace("[tune]", "[tune x8]"))
+    pitches = [note.pitch for note in song.notes("bass")]
+    bars = [tuple(pitches[i : i + 16]) for i in range(0, 112, 16)]
+    assert len(set(bars)) >= 4
 
 
 def test_a_chord_played_again_is_not_walked_the_same_way(played):

@@ -25,17 +25,15 @@ from hypothesis import strategies as st
 from proof_files import DEMOS
 
 from backing.form import read_form, read_form_text
+from backing.players.bass_pitches import harmony_of
 from backing.players.degrees import semitones
 from backing.theory.bass_lines import WALK
 from backing.theory.chords import parse_chord
 from backing.theory.pitch import note_number
 from backing.theory.rhythm import parse_meter
-from backing.verify.expected.bass import (
-    ExpectedBass,
-    degree_semitones,
-    strong_beats,
-    wanted,
-)
+from backing.verify.expected.bass import ExpectedBass, strong_beats, walk_register
+from backing.verify.expected.bass_tones import degree_semitones, scale, wanted
+from backing.verify.expected.moments import mask
 from backing.verify.readers.measured import by_pretty_midi, by_summing
 
 #: The lowest open string of a bass guitar, and the twelfth fret of its highest.
@@ -208,9 +206,12 @@ def test_a_chosen_note_is_found_where_it_leaves_its_bounds(name: str, least: flo
             note = rows[index]
             inside = bool(note.wanted.classes >> pitch % 12 & 1)
             next_pitch = pitches[index + 1] if index + 1 < len(pitches) else 0
-            leads = note.wanted.may_lead and 1 <= abs(next_pitch - pitch) <= 2
+            step = abs(next_pitch - pitch)
+            leads = (step == 1 and note.wanted.half_steps) or (
+                step in (1, 2) and note.wanted.steps >> pitch % 12 & 1
+            )
             # A note may also be what the one before it led to.
-            led = index and rows[index - 1].wanted.may_lead and is_walking(song, index - 1)
+            led = index and rows[index - 1].wanted.steps and is_walking(song, index - 1)
             if not faults:
                 assert LOWEST <= pitch <= HIGHEST
                 assert inside or leads
@@ -235,6 +236,56 @@ def test_a_chosen_note_far_outside_its_bounds_is_found() -> None:
         ]
         for pitch in outside:
             assert song.check(with_note(song.notes, index, pitches=pitch)).faults
+
+
+def test_a_walk_an_octave_too_low_is_found() -> None:
+    """A note alone, all that start a chord, and the whole line."""
+    song = played(SONGS["walking"], "bass", 75, 1)
+    rows = notes_expected(song).notes
+    low, high = notes_expected(song).walk_register
+    assert (low, high) == (note_number("B1"), note_number("F3"))
+    opening = [index for index, row in enumerate(rows) if row.opens_walk]
+    assert len(opening) >= 14
+    for index in opening:
+        lower = song.notes.pitches[index] - 12
+        faults = song.check(with_note(song.notes, index, pitches=lower)).faults
+        assert bool(faults) or lower >= low, index
+    lowered = [(s, e, p - 12, v) for s, e, p, v in zip(*song.notes, strict=True)]
+    says = [fault.says for fault in song.check(of_rows(lowered)).faults]
+    assert any("where a walk starts its chords on B1 to F3" in one for one in says)
+
+
+@pytest.mark.parametrize(
+    ("tuning", "register"),
+    [
+        ((28, 43), ("B1", "F3")), ((23, 48), ("B1", "F3")), ((35, 47), ("C#2", "G3")),
+        ((23, 38), ("F#1", "C3")),
+    ],
+)  # fmt: skip
+def test_a_walks_register_stays_a_whole_step_inside_the_range(
+    tuning: tuple[int, int], register: tuple[str, str]
+) -> None:
+    found = walk_register(tuning[0], tuning[1] + 12)
+    assert found == tuple(map(note_number, register))
+
+
+def test_the_scales_of_walks_are_those_of_the_player() -> None:
+    for quality in QUALITIES:
+        chord = parse_chord(f"D{quality}/F")
+        assert scale(chord, 3) == mask(harmony_of(chord, 3).scale), quality
+
+
+def test_a_half_step_from_outside_the_scale_is_found_within_a_chord() -> None:
+    """G G# A B over G: as a step to A from outside the scale it doesn't lead to a new chord."""
+    form = tempo_song(120, "parts: {bass: {line: walking}}", "| G | % | C |", "[tune]")
+    song = played(form, "bass")
+    pitches = list(song.notes.pitches)
+    chromatic = with_note(song.notes, 1, pitches=pitches[2] + (1 if pitches[2] % 12 == 7 else -1))
+    last = with_note(song.notes, 7, pitches=pitches[8] + 1)  # Db to C leads to the new chord
+    assert pitches[2] % 12 in (2, 7, 11)
+    assert chromatic.pitches[1] % 12 in (1, 6, 8, 10)
+    assert song.check(last).faults == ()
+    assert song.check(chromatic).faults
 
 
 def test_another_choice_of_octave_agrees() -> None:
@@ -349,13 +400,13 @@ def test_what_a_message_says() -> None:
     song = played(form, "bass")
     first, *_ = song.notes.pitches
     (fault,) = song.check(with_note(song.notes, 0, pitches=first + 1)).faults
-    assert (fault.at_s, fault.says) == (4, "plays A#1, not the chord's root (A)")
+    assert (fault.at_s, fault.says) == (4, "plays A#2, not the chord's root (A)")
     says = [fault.says for fault in song.check(with_note(song.notes, 4, pitches=first)).faults]
-    assert "plays A1, not its bass note (G#)" in says
+    assert "plays A2, not its bass note (G#)" in says
     says = [fault.says for fault in song.check(with_note(song.notes, 2, pitches=first + 1)).faults]
-    assert "plays A#1, not a tone of the chord (C#, E, A)" in says
+    assert "plays A#2, not a tone of the chord (C#, E, A)" in says
     says = [fault.says for fault in song.check(with_note(song.notes, 1, pitches=first + 1)).faults]
-    assert says == ["plays A#1, neither a tone of the chord (C#, E, A) nor a step to the next note"]
+    assert says == ["plays A#2, neither a tone of the chord (C#, E, A) nor a step to the next note"]
 
 
 def test_times_at_the_edge_of_what_is_allowed() -> None:

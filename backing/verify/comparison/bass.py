@@ -21,6 +21,7 @@ from backing.verify.report import Fault
 MOST_FAULTS = 20
 #: A note leads to the next one by a half or whole step.
 LEADS = (1, 2)
+HALF_STEP = 1
 
 
 def check_bass(
@@ -48,6 +49,7 @@ class _Check:
 
     def __init__(self, bass: ExpectedBass, notes: Notes, leeway: Leeway) -> None:
         self.lowest, self.highest = bass.lowest, bass.highest
+        self.walk_register = bass.walk_register
         self.expected = bass.notes
         self.notes = notes
         self.leeway = leeway
@@ -90,12 +92,18 @@ class _Check:
 
     def _pitch(self, at: int, found: int) -> None:
         note, pitch = self.expected[at], self.notes.pitches[found]
+        low, high = self.walk_register
         if not self.lowest <= pitch <= self.highest:
             names = f"{note_name(self.lowest)} to {note_name(self.highest)}"
             self._fault(note.at_s, f"plays {note_name(pitch)}, outside a bass guitar's {names}")
+        elif note.opens_walk and not low <= pitch <= high:
+            names = f"{note_name(low)} to {note_name(high)}"
+            self._fault(
+                note.at_s, f"plays {note_name(pitch)}, where a walk starts its chords on {names}"
+            )
         elif note.wanted.classes >> pitch % 12 & 1:
             return
-        elif not note.wanted.may_lead:
+        elif not note.wanted.steps:
             self._fault(note.at_s, f"plays {note_name(pitch)}, not {_named(note)}")
         elif not self._leads(at, found):
             self._fault(
@@ -104,11 +112,14 @@ class _Check:
             )
 
     def _leads(self, at: int, found: int) -> bool:
-        """Whether a note is a step from the one that follows it at once."""
-        pitches = self.notes.pitches
+        """Whether a note leads, by a step that it may take, to the one that follows at once."""
+        pitches, wanted = self.notes.pitches, self.expected[at].wanted
         if not self._follows(at) or found + 1 == len(pitches):
             return False
-        return abs(pitches[found + 1] - pitches[found]) in LEADS
+        step = abs(pitches[found + 1] - pitches[found])
+        if step == HALF_STEP and wanted.half_steps:
+            return True
+        return step in LEADS and bool(wanted.steps >> pitches[found] % 12 & 1)
 
     def _follows(self, at: int) -> bool:
         """Whether a note is followed by another one without a rest."""

@@ -11,11 +11,14 @@ The form fixes the pitch class too, except in a walking line:
   altered where the chord's is; where the fifth is already the bass, with the root;
 - a written degree is what `forms/README.md` says;
 - a walking line plays, on strong beats, any tone of the chord (its fifth and its slash bass
-  count among them); on the other beats such a tone or one that leads: a half or whole step
-  from the note that follows at once.
+  count among them); on the other beats such a tone or one that leads, a half or whole step from
+  the note that follows at once. It leads from the chord's scale; the chord's last note also from
+  that of the next chord, and by any half step.
 
 The octave is the player's choice, from the lowest open string to the twelfth fret of the highest
-string, and two octaves at least.
+string, and two octaves at least. In a walking line each chord starts in a narrower register: at
+most `WALK_SPREAD` from `WALK_MIDDLE`, or from the nearest note that leaves a whole step of the
+range beyond that on both sides.
 
 Where a pass plays a riff there is no line: what sounds before it ends at its first bar line, and
 `riffs` has its notes. A student's bass that rests in a practice version is silent.
@@ -26,15 +29,17 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
+from itertools import zip_longest
 from typing import NamedTuple
 
 from backing.form.pattern_records import BassPattern
-from backing.theory.bass_lines import BASS_LINES, FIFTH, ROOT, WALK
-from backing.theory.chords import Chord
+from backing.theory.bass_lines import BASS_LINES, ROOT, WALK, WALK_MIDDLE, WALK_SPREAD
 from backing.theory.rhythm import Meter
+from backing.verify.expected.bass_tones import WEAK_WALK, Wanted, scale, wanted
 from backing.verify.expected.clockwork import Clockwork
 from backing.verify.expected.cues import STOPPED_QUARTERS, SoundingChord, sounding_chords
-from backing.verify.expected.moments import ANY, Moment, mask
+from backing.verify.expected.moments import Moment
+from backing.verify.expected.plans import Plan
 from backing.verify.expected.records import Expected, PlayedBar, PlayedRound
 from backing.verify.expected.riffs import ExpectedRiffs, expect_riffs
 from backing.verify.expected.tiling import Steps, places, steps_in
@@ -44,40 +49,35 @@ HIGHEST_FRET, LEAST_RANGE = 12, 24
 #: What the bass plays where the form names no line.
 USUAL_LINE = "roots"
 HOLD = "-"
-#: A walking line's note on a beat that isn't strong; on a strong one it is `WALK`.
-WEAK_WALK = "weak walk"
 #: Bars that are felt in one have no second strong beat.
 FELT_IN_ONE_WHOLE = Fraction(3, 8)
 #: Places that are nearer to each other than this are one: no two notes are.
 SAME_QUARTERS = 1e-6
 
 
-class Wanted(NamedTuple):
-    """Which pitch classes a note may have, as bits, and how a message names them.
-
-    With `may_lead` it may have any other that is a half or whole step from the next note.
-    """
-
-    classes: int
-    name: str
-    may_lead: bool = False
-
-
 class BassNote(NamedTuple):
-    """A note: its start and its end in seconds; one that is `stopped` may also end sooner."""
+    """A note: its start and its end in seconds; one that is `stopped` may also end sooner.
+
+    One that `opens_walk` starts a chord of a walking line, in the register of walks.
+    """
 
     at_s: float
     until_s: float
     wanted: Wanted
     stopped: bool
+    opens_walk: bool = False
 
 
 class ExpectedBass(NamedTuple):
-    """What the bass must play, in order: its line, from `lowest` to `highest`, and its riffs."""
+    """What the bass must play, in order: its line, from `lowest` to `highest`, and its riffs.
+
+    The chords of a walk start within `walk_register`, its lowest and its highest note.
+    """
 
     part: str
     lowest: int
     highest: int
+    walk_register: tuple[int, int]
     moments: tuple[Moment, ...] = ()
     notes: tuple[BassNote, ...] = ()
     riffs: ExpectedRiffs = ExpectedRiffs()
@@ -93,31 +93,37 @@ def expect_bass(expected: Expected, part: str, clock: Clockwork) -> ExpectedBass
             found = _between(found, [tuple(map(clock.seconds, rest)) for rest in played.rests])
         notes += found
     riffs = expect_riffs(expected, part, clock)
-    moments = [
-        Moment(note.at_s, ANY if note.wanted.may_lead else note.wanted.classes) for note in notes
-    ]
-    lowest, highest = min(band.bass_tuning), max(band.bass_tuning) + HIGHEST_FRET
+    moments = [Moment(note.at_s, note.wanted.possible) for note in notes]
+    lowest = min(band.bass_tuning)
+    highest = max(max(band.bass_tuning) + HIGHEST_FRET, lowest + LEAST_RANGE)
     return ExpectedBass(
         part,
         lowest,
-        max(highest, lowest + LEAST_RANGE),
+        highest,
+        walk_register(lowest, highest),
         tuple(sorted([*moments, *riffs.moments])),
         tuple(notes),
         riffs,
     )
 
 
+def walk_register(lowest: int, highest: int) -> tuple[int, int]:
+    """The lowest and the highest note on which a chord of a walk may start, of a bass's range."""
+    _, middle, _ = sorted((lowest + WALK_SPREAD + 2, WALK_MIDDLE, highest - WALK_SPREAD - 2))
+    return middle - WALK_SPREAD, middle + WALK_SPREAD
+
+
 def _between(notes: Iterable[BassNote], rests: Sequence[tuple[float, ...]]) -> Iterator[BassNote]:
     """Notes without those in rests, from and to times in seconds; none sounds into one.
 
-    A note that led to one in a rest may be any.
+    A note that led to one in a rest may be any that leads somewhere.
     """
     for note in notes:
         if any(start - SAME_QUARTERS <= note.at_s < end - SAME_QUARTERS for start, end in rests):
             continue
         rest_s = min((start for start, _ in rests if start > note.at_s), default=note.until_s)
-        if rest_s <= note.until_s and note.wanted.may_lead:
-            note = note._replace(wanted=note.wanted._replace(classes=ANY))
+        if rest_s <= note.until_s:
+            note = note._replace(wanted=note.wanted._replace(classes=note.wanted.possible))
         yield note._replace(until_s=min(note.until_s, rest_s))
 
 
@@ -126,7 +132,8 @@ def _notes_of_round(
 ) -> Iterator[BassNote]:
     strokes = [stroke for bar in played.bars for stroke in bars.strokes(bar)]
     at, riffs = 0, _riff_starts(played, part)
-    for chord in sounding_chords(played, part):
+    chords = list(sounding_chords(played, part))
+    for chord, following in zip_longest(chords, chords[1:]):
         slot, end = float(chord.played.slot) + SAME_QUARTERS, float(chord.played.end)
         while at < len(strokes) and strokes[at][0] <= slot:
             at += 1
@@ -139,7 +146,24 @@ def _notes_of_round(
         if (riff := riffs.get(chord.played.end)) is not None:  # at its bar line, push or no push
             stopped = chord.played.struck + STOPPED_QUARTERS
             chord = chord._replace(until=min(riff, stopped) if chord.stops else riff)
-        yield from _notes_of_chord(chord, follow, clock)
+        target = following if _leads_on(chord, following, part) else None
+        opening, *others = _notes_of_chord(chord, follow, target, clock)
+        line = _line_in(chord.played.plan, part)
+        yield opening._replace(opens_walk=isinstance(line, str) and WALK in BASS_LINES[line].tones)
+        yield from others
+
+
+def _leads_on(chord: SoundingChord, following: SoundingChord | None, part: str) -> bool:
+    """Whether a line goes on from a chord to the following one without a rest or a riff."""
+    if following is None or following.played.struck != chord.until:
+        return False
+    return "riff" not in following.played.plan.parts[part].values
+
+
+def _line_in(plan: Plan, part: str) -> str | BassPattern:
+    """The line of a pass."""
+    line: str | BassPattern = plan.parts[part].values.get("line") or USUAL_LINE
+    return line
 
 
 def _riff_starts(played: PlayedRound, part: str) -> dict[Fraction, Fraction]:
@@ -155,16 +179,22 @@ def _riff_starts(played: PlayedRound, part: str) -> dict[Fraction, Fraction]:
 
 
 def _notes_of_chord(
-    chord: SoundingChord, strokes: Sequence[tuple[float, str]], clock: Clockwork
+    chord: SoundingChord,
+    strokes: Sequence[tuple[float, str]],
+    following: SoundingChord | None,
+    clock: Clockwork,
 ) -> Iterator[BassNote]:
-    """A chord's first note, then what the line plays while the chord lasts."""
-    harmony, up, stopped = chord.harmony, chord.played.up % 12, chord.stops
+    """A chord's first note, then what the line plays up to the `following` chord or a rest."""
+    up, stopped = chord.played.up, chord.stops
     start_s, tone = clock.seconds(chord.played.struck), ROOT
-    for place, following in strokes:
+    for place, then in strokes:
         end_s = clock.seconds(place)
-        yield BassNote(start_s, end_s, wanted(harmony, up, tone), stopped)
-        start_s, tone = end_s, following
-    yield BassNote(start_s, clock.seconds(chord.until), wanted(harmony, up, tone), stopped)
+        yield BassNote(start_s, end_s, wanted(chord.harmony, up % 12, tone), stopped)
+        start_s, tone = end_s, then
+    last = wanted(chord.harmony, up % 12, tone)
+    if last.steps:
+        last = last.leading_to(following and scale(following.harmony, following.played.up % 12))
+    yield BassNote(start_s, clock.seconds(chord.until), last, stopped)
 
 
 # Where a bar has notes.
@@ -180,7 +210,7 @@ class _Bars:
     def strokes(self, bar: PlayedBar) -> Iterator[tuple[float, str]]:
         """What the line plays in a bar: places in quarters from the file's start, and tones."""
         plan = bar.plan
-        line = plan.parts[self.part].values.get("line") or USUAL_LINE
+        line = _line_in(plan, self.part)
         alike = (line, bar.meter, plan.meter, plan.swing, bar.pattern_bar)
         offsets = self.known.get(alike)
         if offsets is None:
@@ -235,71 +265,3 @@ def strong_beats(meter: Meter) -> frozenset[int]:
     if count > 6:
         return frozenset(range(0, count, 2))
     return frozenset((0, count - count // 2))
-
-
-# Which pitches a note may have.
-
-
-@lru_cache(maxsize=4096)
-def wanted(chord: Chord, up: int, tone: str) -> Wanted:
-    """Which pitch classes a tone of a line has over a chord that sounds `up` semitones higher."""
-    root, bass = chord.root.pitch_class, chord.bass_class
-    fifth = (root + degree_semitones(chord.intervals, "5")) % 12
-    if tone in (WALK, WEAK_WALK):
-        tones = {*chord.pitch_classes, fifth}
-        return Wanted(_sounding(tones, up), "a tone of the chord", tone == WEAK_WALK)
-    if tone in (ROOT, "1", "8"):
-        return Wanted(
-            _sounding({bass}, up), "the chord's root" if bass == root else "its bass note"
-        )
-    if tone != FIFTH:
-        degree = (root + degree_semitones(chord.intervals, tone)) % 12
-        return Wanted(_sounding({degree}, up), f"degree {tone}")
-    if bass == fifth:
-        return Wanted(_sounding({root}, up), "the chord's root")
-    return Wanted(_sounding({fifth}, up), "the chord's fifth")
-
-
-def _sounding(classes: set[int], up: int) -> int:
-    return mask((one + up) % 12 for one in classes)
-
-
-#: The major scale's degrees, in semitones.
-_MAJOR = {1: 0, 2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 11}
-#: What a chord may have as its own second, third, fifth and seventh, the likeliest first.
-_OWN = {2: (2, 1), 3: (4, 3, 5, 2), 5: (7, 6, 8), 7: (11, 10)}
-#: What it has where it alters its fourth or its sixth.
-_ALTERED = {4: 6, 6: 8}
-
-
-@lru_cache(maxsize=2048)
-def degree_semitones(intervals: tuple[int, ...], degree: str) -> int:
-    """How far above a chord's root a written degree is, from 0 to 11.
-
-    With b or # the degree counts in the major scale. A plain number is the chord's own tone:
-    the third may be a suspended tone or, in a chord without any, the fifth; a chord without
-    a seventh takes the minor one (the diminished one where its tones are stacked minor
-    thirds); and 2, 4 and 6 are the major scale's unless the chord alters them.
-    """
-    number = (int(degree.lstrip("b#")) - 1) % 7 + 1
-    if degree[0] in "b#":
-        return (_MAJOR[number] + (1 if degree[0] == "#" else -1)) % 12
-    has = frozenset(intervals)
-    own = next((step for step in _OWN.get(number, ()) if step in has), None)
-    if own is not None:
-        return own
-    altered = _ALTERED.get(number)
-    if altered in has and altered != degree_semitones(intervals, "5"):
-        return altered
-    return _without_own(has, number)
-
-
-def _without_own(has: frozenset[int], number: int) -> int:
-    """A degree that a chord doesn't have itself."""
-    if number == 2 and {3, 4} <= has:
-        return 3  # a raised ninth
-    if number == 3:
-        return 7
-    if number == 7:
-        return 9 if {3, 6, 9} <= has else 10
-    return _MAJOR[number]
