@@ -5,6 +5,7 @@ Velocities go from 1 to 127 and pitches, which are MIDI note numbers, from 0 to 
 are counted as guitarists do: 1 is the highest.
 """
 
+from collections.abc import Iterable
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -24,7 +25,7 @@ class Note(NamedTuple):
 
     `pitch` is 0 to 127, `velocity` 1 to 127, `string` 1 (highest) to 6 on a guitar. `bends`
     are for this note alone: a note that has some goes to a track where nothing else sounds at
-    the same time, and they become the track's.
+    the same time, and they become the track's. A `muted` one is struck with a hand on the string.
     """
 
     start_whole: Fraction
@@ -33,6 +34,7 @@ class Note(NamedTuple):
     velocity: int
     string: int | None = None
     bends: tuple[Bend, ...] = ()
+    muted: bool = False
 
 
 class Control(NamedTuple):
@@ -48,8 +50,8 @@ class Track(NamedTuple):
 
     `program` is General MIDI's, from 0 to 127; None is percussion (channel 10). `volume` is 0
     to 127, `pan` -64 (left) to 63 (right). The three apply from the start; `changes` are later
-    ones, which percussion can't have. `bends` bend the whole track, so a part has a separate
-    track for bent notes.
+    ones, which percussion can't have. `bends` bend the whole track, so a part has further
+    tracks for bent notes, and one for muted notes.
     """
 
     part: str
@@ -60,6 +62,17 @@ class Track(NamedTuple):
     notes: tuple[Note, ...]
     bends: tuple[Bend, ...] = ()
     changes: tuple[Control, ...] = ()
+
+
+def sounding(tracks: Iterable[Track]) -> tuple[Track, ...]:
+    """Tracks without those that are empty.
+
+    A part's first track stays where a further one has notes: it has the part's name and sound.
+    """
+    every = list(tracks)
+    parts = {track.part for track in every if track.notes}
+    firsts = {track.part: track for track in reversed(every) if track.part in parts}
+    return tuple(track for track in every if track.notes or firsts.get(track.part) is track)
 
 
 class TempoChange(NamedTuple):

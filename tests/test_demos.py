@@ -254,6 +254,14 @@ def is_a_32_bar_aaba() -> None:
     assert first[:6] == second[:6]
     assert first[6:] != second[6:]
     assert second == last
+    (comping,) = [track for track in score_of(name).tracks if track.part == "guitar"]
+    ringing = int(comping.notes[-1].start_whole)
+    lengths = [note.end_whole - note.start_whole for note in comping.notes]
+    short = [
+        x for x, note in zip(lengths, comping.notes, strict=True) if note.start_whole < ringing
+    ]
+    assert len(short) > 1000
+    assert Fraction(1, 16) < min(short) < max(short) <= Fraction(1, 8)  # half a beat: 0.21 s
 
 
 def is_a_waltz() -> None:

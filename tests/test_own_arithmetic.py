@@ -36,7 +36,7 @@ ALLOWED = {
     "backing.form.pattern_records": {
         "BassPattern", "DrumPattern", "PickPattern", "StrumPattern",
     },
-    "backing.form.parts": {"PARTS", "Part"},  # the parts' titles, programs and defaults
+    "backing.form.parts": {"GUITARS", "PARTS", "Part"},  # the parts' titles, programs and defaults
     "backing.form.tab": {"Riff", "TabBar"},  # tab as it is written
     "backing.system.install": {"install_command"},
     "backing.system.shortages": {"LITTLE_BYTES", "NUMPY_BYTES", "need_memory", "shortage_of"},
@@ -54,7 +54,7 @@ ALLOWED = {
     "backing.theory.fretboard": {
         "Fingering", "HIGHEST_FRET", "STANDARD_TUNING", "STRINGS_WITH_BASS",
     },
-    "backing.theory.general_midi": {"CLICK_SOUNDS", "PERCUSSION", "SUSTAINED"},
+    "backing.theory.general_midi": {"CLICK_SOUNDS", "MUTED_GUITAR", "PERCUSSION", "SUSTAINED"},
     "backing.theory.hand": {"REACHES", "fingers_on"},  # what a hand can hold
     "backing.theory.instruments": {
         "BASS_TUNING", "GUITAR", "INSTRUMENTS", "Instrument",

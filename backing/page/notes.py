@@ -114,7 +114,7 @@ def _notes(track: Track, at: Callable[[Fraction], float]) -> Iterator[_Note]:
     program, volume = track.program, track.volume if track.program is not None else FULL_VOLUME
     changes = deque(track.changes)
     turns = [bend.start_whole for bend in track.bends]
-    for start, end, pitch, velocity, _, _ in track.notes:
+    for start, end, pitch, velocity, *_ in track.notes:
         while changes and changes[0].start_whole <= start:
             change = changes.popleft()
             if change.what == "program":

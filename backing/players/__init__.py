@@ -17,15 +17,17 @@ from backing.form.transposed import renamed
 from backing.players.bends import lines
 from backing.players.dynamics import dynamics, scaled
 from backing.players.mix import Mix, mix_of, percussion_levels
+from backing.players.muted import muted_track, parted
 from backing.players.part_settings import SettingsOf, settings_of
 from backing.players.sung_words import sung_words
-from backing.score import KeyChange, MeterChange, Note, Score, Track, Words
+from backing.score import KeyChange, MeterChange, Note, Score, Track, Words, sounding
 from backing.theory.chords import Chord
 from backing.timeline import Timeline
 
 __all__ = ["play", "player_of"]
 
 NO_CHORD = "N.C."
+GUITAR = "guitar"
 COUNT_IN = "Count-in"
 PICKUP = "Pickup"
 
@@ -52,7 +54,7 @@ def play(timeline: Timeline) -> Score:
     tracks = (track for part in PARTS.values() for track in _tracks(part, timeline))
     return Score(
         title=timeline.form.title,
-        tracks=tuple(track for track in tracks if track.notes),
+        tracks=sounding(tracks),
         tempos=timeline.tempos,
         meters=_meters(timeline),
         markers=_markers(timeline),
@@ -65,7 +67,7 @@ def play(timeline: Timeline) -> Score:
 
 
 def _tracks(part: Part, timeline: Timeline) -> list[Track]:
-    """A part's track and, where it bends strings, those of its bent notes."""
+    """A part's track and, where it bends or mutes strings, those of its bent and muted notes."""
     settings = settings_of(part.name, part.on)
     passes = [*timeline.passes, *(bar.playing for bar in timeline.played[:1])]
     if part.name != CLICK and not any(settings(playing).on for playing in passes):
@@ -80,12 +82,13 @@ def _tracks(part: Part, timeline: Timeline) -> list[Track]:
     usual = Mix(usual_program(part, instrument), part.volume, part.pan)
     mix, changes = mix_of(timeline, part.name, part.programs, usual)
     end_whole = timeline.end_whole + timeline.ring_out_whole
-    return [
+    title = title_of(part, instrument)
+    ringing, muted = parted(notes) if part.module == GUITAR else (notes, ())
+    tracks = [
         Track(part.name, name, *mix, of_line, bends, changes)
-        for name, (of_line, bends) in zip(
-            _names(title_of(part, instrument)), lines(notes, end_whole), strict=False
-        )
+        for name, (of_line, bends) in zip(_names(title), lines(ringing, end_whole), strict=False)
     ]
+    return [*tracks, muted_track(tracks[0], muted)] if muted else tracks
 
 
 def _names(title: str) -> Iterator[str]:

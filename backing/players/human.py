@@ -147,14 +147,15 @@ def _notes(
     notes: Sequence[Note], moved: Callable[[int], Fraction], touch: Sequence[float]
 ) -> tuple[Note, ...]:
     played = []
-    for start_whole, end_whole, pitch, velocity, string, bends in notes:
+    for start_whole, end_whole, pitch, velocity, string, bends, muted in notes:
         unit = _unit(start_whole)
         turn, past = divmod(unit, TURN)
         here = touch[turn]
         velocity += round(here + (touch[turn + 1] - here) * past / TURN)
         if not 1 <= velocity <= 127:
             velocity = 1 if velocity < 1 else 127
-        played.append(Note(moved(unit), moved(_unit(end_whole)), pitch, velocity, string, bends))
+        start, end = moved(unit), moved(_unit(end_whole))
+        played.append(Note(start, end, pitch, velocity, string, bends, muted))
     return tuple(played)
 
 

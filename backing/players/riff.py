@@ -54,9 +54,12 @@ from backing.timeline import Bar, Pass, Timeline
 
 PICKED, ON_BEAT = 84, 6
 LEGATO = Fraction(3, 4)  # of a picked note's velocity
-DAMPED, DAMPED_MS = 56, 40
+DAMPED, DAMPED_MS = 62, 90
 GHOST = Fraction(1, 2)  # of a picked note's velocity
 MUTED_WHOLE = Fraction(1, 16)
+#: Of a picked note's velocity: at this the muted guitar starts as loud as strings that ring, within
+#: 2 dB for low notes (measured in three soundfonts).
+PALM = Fraction(7, 8)
 ROLL_WHOLE = Fraction(1, 96)
 #: Later than anything in a song.
 _FAR = Fraction(10**9)
@@ -94,17 +97,20 @@ class Tabbed(NamedTuple):
             return
         if note.fret is None:
             damped = Fraction(max(1, DAMPED_MS * units_a_second // 1000), GRID)
-            strings.strike_in_riff(index, at, self.open_pitch, DAMPED, min(at + damped, until))
+            end = min(at + damped, until)
+            strings.strike_in_riff(index, at, self.open_pitch, DAMPED, end, muted=True)
             return
         pitch, before = self.open_pitch + note.semitones, strings.sounding_in_riff(index, at)
         if note.ghost:
             velocity = round(velocity * GHOST)
+        if note.muted:
+            velocity = round(velocity * PALM)
         if note.link is not None and before is not None:
             velocity = round(velocity * LEGATO)
             if note.link in "/\\":
                 strings.slide(index, pitch - before)
         gesture = Gesture(note.bend, note.shake) if note.bend or note.shake else None
-        strings.strike_in_riff(index, at, pitch, velocity, until, gesture)
+        strings.strike_in_riff(index, at, pitch, velocity, until, gesture, note.muted)
 
 
 def riff_cues(timeline: Timeline, settings: SettingsOf, open_strings: Sequence[int]) -> list[Cue]:

@@ -63,16 +63,21 @@ class Strings:
         self._ends: list[Fraction] = []
         self._of_riff: set[int] = set()
         self._gestures: dict[int, Gesture] = {}
+        self._muted: set[int] = set()
         self._sounding: list[int | None] = [None] * count  # index into the first two
 
-    def strike(self, index: int, at: Fraction, pitch: int, velocity: int) -> None:
-        """Sound a string of a chord, ending what it sounded."""
+    def strike(
+        self, index: int, at: Fraction, pitch: int, velocity: int, muted: bool = False
+    ) -> None:
+        """Sound a string of a chord, ending what it sounded; a hand may lie on it, `muted`."""
         struck = self._sounding[index]
         if struck is not None:
             self._end(struck, at)
         self._sounding[index] = len(self._struck)
         self._struck.append((at, pitch, velocity, self.count - index))
         self._ends.append(self._end_whole)
+        if muted:
+            self._muted.add(len(self._struck) - 1)
 
     def strike_in_riff(
         self,
@@ -82,9 +87,10 @@ class Strings:
         velocity: int,
         until_whole: Fraction,
         gesture: Gesture | None = None,
+        muted: bool = False,
     ) -> None:
         """Sound a string's note in a riff; it rings as far as `until_whole` at most."""
-        self.strike(index, at, pitch, velocity)
+        self.strike(index, at, pitch, velocity, muted)
         struck = len(self._struck) - 1
         self._ends[struck] = until_whole
         self._of_riff.add(struck)
@@ -135,6 +141,8 @@ class Strings:
             Note(start, end, pitch, velocity, string)
             for (start, pitch, velocity, string), end in zip(self._struck, self._ends, strict=True)
         ]
+        for index in self._muted:
+            notes[index] = notes[index]._replace(muted=True)
         for index, gesture in self._gestures.items():
             note = notes[index]
             notes[index] = note._replace(bends=bends(note.start_whole, note.end_whole, gesture))

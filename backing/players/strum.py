@@ -4,8 +4,9 @@ A downstroke runs from the low strings to the high ones and favors the low: each
 is a little softer than the one before. An upstroke runs back over at most the top four,
 and not over the chord's bass string. The thumb (p, p2) plucks the bass string or the next one
 alone. A stroke with a dot is stopped halfway to the next, in `chord_cues`. A damped stroke lays
-the hand on all strings and goes as the arm goes: down on a beat and on every second step after
-it, up between. Strokes on a beat, where the arm falls, are a little louder than the others.
+the hand on all strings, sounds the first four that it meets, muted, and goes as the arm goes: down
+on a beat and on every second step after it, up between. Strokes on a beat, where the arm falls, are
+a little louder than the others.
 
 A stroke takes 11 to 16 ms a string, the louder the faster: common practice is 10-20 ms a
 string and 30-80 ms a stroke (from memory; no measured figure found). That softer strokes
@@ -37,10 +38,12 @@ from backing.timeline import Bar
 
 #: Milliseconds from string to string, for the loudest stroke and for the softest.
 FASTEST_MS, SLOWEST_MS = 11, 16
-DAMPED_MS = 40
-UPSTROKE_STRINGS = 4
+DAMPED_MS = 90
+UPSTROKE_STRINGS = DAMPED_STRINGS = 4
 
-DOWN, UP, DAMPED = 80, 70, 42
+#: The muted guitar's sound is softer than that of strings that ring.
+DOWN, UP, DAMPED = 80, 70, 62
+SOFTEST = 42
 ACCENT, ON_BEAT = 20, 4
 #: By how much each string of a stroke is softer than the one before it.
 FADE = {"D": 3, "U": 2, "x": 1}
@@ -67,6 +70,8 @@ class Stroke(NamedTuple):
             strings.rest(at)
         if upward:
             played = played[::-1]
+        if move == "x":
+            played = played[:DAMPED_STRINGS]
         half = min(
             room.numerator * GRID // (2 * room.denominator),
             step.numerator * GRID // (2 * step.denominator),
@@ -79,7 +84,7 @@ class Stroke(NamedTuple):
         fade = FADE[move]
         for (index, pitch), offset in zip(played, _offsets(between, len(played)), strict=True):
             start = later(at, offset) if offset else at
-            strings.strike(index, start, pitch, velocity)
+            strings.strike(index, start, pitch, velocity, muted=move == "x")
             velocity -= fade
             if move == "x":
                 strings.end(index, start + Fraction(max(1, damped), GRID))
@@ -168,8 +173,8 @@ def _struck(steps: Placed[Written], step_whole: Fraction, meter: Meter) -> Strok
 @lru_cache(maxsize=128)
 def _string_us(velocity: int) -> int:
     """Microseconds from string to string: evenly from the softest stroke to the loudest."""
-    loudest, softest = DOWN + ACCENT + ON_BEAT, DAMPED
-    share = Fraction(velocity - softest, loudest - softest)
+    loudest = DOWN + ACCENT + ON_BEAT
+    share = Fraction(velocity - SOFTEST, loudest - SOFTEST)
     return round(1000 * (SLOWEST_MS - share * (SLOWEST_MS - FASTEST_MS)))
 
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from backing.players.part_settings import settings_of
 from backing.players.riff import written
-from backing.score import Note, Score, Track
+from backing.score import Note, Score, Track, sounding
 from backing.timeline import Timeline
 
 CLICK = "click"
@@ -34,7 +34,7 @@ def traded(score: Score, timeline: Timeline, bars: int) -> Score:
     part = timeline.form.instrument.part
     rests = list(_rests(timeline, part, bars))
     tracks = [_silenced(track, rests) if track.part == part else track for track in score.tracks]
-    return score._replace(tracks=tuple(track for track in tracks if track.notes))
+    return score._replace(tracks=sounding(tracks))
 
 
 def _rests(timeline: Timeline, part: str, bars: int) -> Iterator[tuple[Fraction, Fraction]]:

@@ -77,6 +77,9 @@ SUSTAINED = frozenset(
     {*range(16, 24), *range(40, 45), *range(48, 55), *range(56, 96)}
 )  # organs, bowed strings, ensembles, brass, reeds, pipes, and synthesizers
 
+#: The guitar with a hand on its strings: Electric Guitar (muted).
+MUTED_GUITAR = 28
+
 #: What a metronome may sound like: percussion for an accented click, and for a plain one.
 CLICK_SOUNDS = {"wood": (76, 77), "sticks": (37, 37), "claves": (75, 75), "cowbell": (56, 56)}
 

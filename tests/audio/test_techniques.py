@@ -1,4 +1,4 @@
-"""Natural harmonics and palm mutes as a soundfont plays them.
+"""Natural harmonics, palm mutes and damped strokes as a soundfont plays them.
 
 Sources: a string that is touched at 1/k of its length sounds k times its frequency, at fret 12
 the octave (Fletcher and Rossing, The Physics of Musical Instruments, 1998, from memory); the
@@ -7,12 +7,13 @@ palm near the bridge makes the string die away sooner (common practice).
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TypeAlias
 
 import numpy as np
 import pytest
 
-from backing.audio.engines import ENGINES, Engine
+from backing.audio.engines import ENGINES, FLUIDSYNTH, Engine
 from backing.audio.render import render
 from backing.audio.soundfonts import bundled
 from backing.form import read_form_text
@@ -42,6 +43,16 @@ parts:
         E |--------|--------|--------|3-------|3-------|
         PM|--------|--------|--------|--------|==------|
 sections: {a: {bars: "| G | G | G | G | G |"}}
+form: [a]
+"""
+DAMPED = """\
+title: Chop
+tempo: 60
+count-in: 0
+human: 0
+strums: {chop: {step: 1/4, play: "x - - -"}}
+parts: {click: off, bass: off, guitar: {strum: chop}}
+sections: {a: {bars: "| A |"}}
 form: [a]
 """
 G3_HZ = 196.0  # fourteen semitones below A 440, in equal temperament
@@ -86,3 +97,17 @@ def test_a_palm_mute_starts_as_loud_as_an_open_note_and_dies_away_sooner(bars: l
 
     assert level_db(4, 0.02, 0.1) == pytest.approx(level_db(3, 0.02, 0.1), abs=2)
     assert level_db(4, 0.4, 0.5) < level_db(3, 0.4, 0.5) - 10
+
+
+@pytest.mark.parametrize("engine", ENGINES, ids=lambda engine: engine.key)
+@pytest.mark.parametrize("sound", ["steel", "nylon", "clean"])
+def test_a_damped_stroke_is_over_after_a_fifth_of_a_second(
+    engine: Engine, sound: str, tmp_path: Path
+) -> None:
+    text = DAMPED.replace("strum: chop}", f"strum: chop, sound: {sound}}}")
+    made = render(play(unroll(read_form_text(text))), tmp_path, bundled(), engine)
+    frames = np.fromfile(made.mix, "<f4").reshape(-1, 2).mean(axis=1).astype("f8")
+    block = made.rate // 50
+    levels = [float(np.mean(frames[at * block : (at + 1) * block] ** 2)) for at in range(20)]
+    least_db = 30 if engine.key == FLUIDSYNTH else 15  # the other engine's room is louder
+    assert 10 * np.log10(max(levels[:5]) / levels[10]) > least_db

@@ -216,7 +216,8 @@ def test_the_page_plays_the_same_notes_as_the_midi_file(form: Form) -> None:
         wanted = sorted(
             (pitch, start - zero)
             for track in file.tracks
-            if track.name == part["title"] or track.name.startswith(f"{part['title']} bends")
+            if track.name == part["title"]
+            or track.name.startswith((f"{part['title']} bends", f"{part['title']} muted"))
             for start, pitch in struck(file, track)
         )
         found = sorted((samples[note[2]].pitch, note[0]) for note in part["notes"])

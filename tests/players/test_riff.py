@@ -14,6 +14,7 @@ from soundness import check_sound, placed
 from backing.midi.part_events import BEND_RANGE
 from backing.midi.writer import TICKS_PER_QUARTER, to_bytes
 from backing.players.riff import SHAKE_CENTS
+from backing.theory.general_midi import MUTED_GUITAR
 from backing.theory.pitch import note_number
 
 EIGHTH = Fraction(1, 8)
@@ -247,8 +248,25 @@ def test_damped_cells_are_short_and_soft(played):
     assert note.end_whole == 2 * EIGHTH
     for one in damped:
         length = song.seconds(one.end_whole) - song.seconds(one.start_whole)
-        assert Fraction(20, 1000) <= length <= Fraction(60, 1000)
+        assert Fraction(80, 1000) <= length <= Fraction(100, 1000)
         assert one.velocity < note.velocity
+
+
+def test_damped_and_palm_muted_notes_sound_on_the_muted_guitar(played):
+    """A note that is muted and bent stays with the bent ones."""
+    song = played(form(tab(B="2-x-2---", A="0---0-7b") + "      PM|----====|\n", "| A |"))
+    assert {track.name: track.program for track in song.score.tracks} == {
+        "Lead": 25, "Lead bends": 25, "Lead muted": MUTED_GUITAR,
+    }  # fmt: skip
+    places = {
+        track.name: [(note.start_whole / EIGHTH, note.string) for note in track.notes]
+        for track in song.score.tracks
+    }
+    assert places == {
+        "Lead": [(0, 5), (0, 2)],
+        "Lead bends": [(6, 5)],
+        "Lead muted": [(2, 2), (4, 5), (4, 2)],
+    }
 
 
 # Signs on single notes.
@@ -320,7 +338,7 @@ def test_a_bend_rises_a_whole_tone_and_stays_to_the_notes_end(played):
     assert sounding(song, Fraction(0))["Lead bends"] == pytest.approx([high], abs=0.2)
     for place in (Fraction(1, 8), Fraction(1, 2), Fraction(99, 100)):
         assert sounding(song, place)["Lead bends"] == pytest.approx([high + 2], abs=0.003)
-    rising = [bend for bend in song.score.tracks[0].bends if bend.start_whole < EIGHTH]
+    rising = [bend for bend in song.score.tracks[1].bends if bend.start_whole < EIGHTH]
     took = song.seconds(rising[-1].start_whole)
     # A quarter of a second at the most, a twentieth at the least (from memory).
     assert Fraction(1, 20) <= took <= Fraction(1, 4)
@@ -402,8 +420,10 @@ def test_bends_keep_the_parts_sound_volume_and_place(played):
     text = form(tab(B="7b------"), "| A |").replace(
         "{riff: weir}", "{riff: weir, sound: clean, volume: 70, pan: -20}"
     )
-    (track,) = played(text).score.tracks
-    assert (track.part, track.program, track.volume, track.pan) == ("lead", 27, 70, -20)
+    plain, bent = played(text).score.tracks
+    assert (plain.name, bent.name) == ("Lead", "Lead bends")
+    for track in (plain, bent):
+        assert (track.part, track.program, track.volume, track.pan) == ("lead", 27, 70, -20)
 
 
 def test_a_shake_is_a_sine():

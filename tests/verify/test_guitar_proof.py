@@ -14,12 +14,15 @@ from proof_files import DEMOS, PartFile, changed, part_file
 
 from backing.errors import BackingError
 from backing.form import Form, read_form, read_form_text
-from backing.practice import PLAIN, Version
+from backing.form.parts import PARTS
+from backing.midi.writer import to_bytes
+from backing.practice import PLAIN, Version, play_version
 from backing.theory.pitch import note_number
 from backing.verify.comparison.guitar import check_guitar
 from backing.verify.comparison.leeway import PartCheck
 from backing.verify.expected.guitar import ExpectedGuitar, expect_guitar
-from backing.verify.readers.voices import NO_NOTES, Notes
+from backing.verify.readers.measured import by_summing
+from backing.verify.readers.voices import NO_NOTES, NO_SETTINGS, Notes, Voice
 from backing.verify.report import Fault
 
 EVERY_CHANGE = (
@@ -75,6 +78,65 @@ def test_forms_at_random_and_their_versions_agree(text: str, seed: int) -> None:
             continue
         for part in {"guitar", "lead"} - file.expected.absent:
             assert check(file, part=part).faults == (), (version, part)
+
+
+# Muted ones
+
+
+MUTED = """\
+strums: {chop: {step: 1/8, play: "D - x U x U D x"}}
+riffs:
+  chug:
+    step: 1/8
+    tab: |
+      e |--------|
+      B |--------|
+      G |--x-----|
+      D |2---2-4~|
+      A |0---0---|
+      E |--------|
+      PM|----====|
+parts: {guitar: {strum: chop}, lead: {riff: chug}}
+sections: {a: {bars: "| A | A |"}}
+form: [a x2]"""
+
+
+def muted_file() -> tuple[PartFile, dict[str, list[Voice]]]:
+    form = song(MUTED)
+    voices = by_summing(to_bytes(play_version(form, PLAIN).score)).voices
+    own = {part: [v for v in voices if v.name.casefold().startswith(part)] for part in PARTS}
+    return part_file(form), own
+
+
+@pytest.mark.parametrize("part", ["guitar", "lead"])
+def test_notes_that_are_not_muted_or_that_should_not_be_are_found(part: str) -> None:
+    file, every = muted_file()
+    expected, voices = guitar(file, part), every[part]
+    assert not check_guitar(expected, file.notes(part), file.leeway, voices).faults
+    for voice in voices:
+        is_muted = voice.name.endswith("muted")
+        other = voice.settings._replace(programs=[(0.0, 25 if is_muted else 28)])
+        wrong = [one if one is not voice else one._replace(settings=other) for one in voices]
+        found = check_guitar(expected, file.notes(part), file.leeway, wrong).faults
+        ends = "rings, and isn't muted" if is_muted else "is muted"
+        assert found
+        assert all(fault.says.endswith(ends) for fault in found)
+        lost = [one._replace(settings=NO_SETTINGS) for one in voices]
+        assert not check_guitar(expected, file.notes(part), file.leeway, lost).faults
+
+
+def test_a_damped_stroke_over_more_than_four_strings_is_found() -> None:
+    text = MUTED.replace("D - x U", "D - - x")
+    file = part_file(
+        song(text.replace("guitar: {strum: chop}, ", "guitar: {strum: chop}, bass: off, "))
+    )
+    notes = file.notes("guitar")
+    low, *_ = [place for place, start in enumerate(notes.starts) if start > 0.7]
+    at, end = notes.starts[low], notes.ends[low]
+    rows = sorted([*zip(*notes, strict=True), (at + 0.055, end, 69, 50)])
+    starts, ends, pitches, velocities = zip(*rows, strict=True)
+    (fault,) = check(file, Notes(starts, ends, pitches, velocities)).faults
+    assert fault.says == "strikes 5 damped strings, not 4 at most"
 
 
 # Changed ones

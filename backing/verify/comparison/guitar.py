@@ -39,6 +39,7 @@ from backing.verify.comparison.grips import (
     sweep_fits,
 )
 from backing.verify.comparison.leeway import Leeway, PartCheck
+from backing.verify.comparison.muting import check_muting
 from backing.verify.comparison.riffs import check_riffs
 from backing.verify.expected.guitar import ExpectedGuitar, Held, Stroke
 from backing.verify.readers.voices import Notes, Voice
@@ -49,6 +50,7 @@ LONGEST_S = 0.1
 #: Fingers that play together start within this time.
 TOGETHER_S = 0.03
 DAMPED_S = 0.12
+MOST_DAMPED = 4
 #: A stroke's notes start within this share of the time until the next one; if that is shorter
 #: than `QUICK_S`, what a player strays counts for more, and the longest wait tells them apart.
 MOST_OF_GAP = 0.68
@@ -67,6 +69,11 @@ def check_guitar(
     others = [place for place in range(len(notes.starts)) if place not in riffs.explained]
     check = _Check(expected, notes.at(others) if riffs.explained else notes, leeway)
     faults = [*riffs.faults, *bends, *check.faults()]
+    muted, ringing = [others[at] for at in check.muted], [others[at] for at in check.ringing]
+    for note, place in riffs.found:
+        if note.most == 1:
+            (muted if note.muted else ringing).append(place)
+    faults += check_muting(expected.part, muted, ringing, notes, voices)
     return PartCheck(
         expected.part,
         len(expected.strokes) + riffs.numbers,
@@ -99,6 +106,9 @@ class _Check:
         self.leeway = leeway
         self.worst_s = 0.0
         self.early_late_s = 0.0
+        #: The places of notes that damped strokes have, and those of all other strokes.
+        self.muted: list[int] = []
+        self.ringing: list[int] = []
         self.neck = Neck(expected.band.tuning, expected.band.capo)
 
     def faults(self) -> list[Fault]:
@@ -114,6 +124,7 @@ class _Check:
             mine = self._struck(stroke, range(first, place), found)
             if mine:
                 found += self._twice(mine)
+                (self.muted if stroke.move.stroke == "x" else self.ringing).extend(mine)
                 played.append(_Played(stroke, mine, self._sweep(stroke, mine)))
                 found += self._ends(stroke, mine)
             else:
@@ -281,7 +292,10 @@ def _on(what: _What, grip: Grip) -> bool:
 def _misfit(one: _Played, held: Held, grip: Grip | None, left_out: set[_What]) -> str:
     """Why a stroke doesn't fit the grip; "" if it does."""
     strange = [pitch for pitch in one.run if not held.tones >> pitch % 12 & 1]
-    if one.stroke.move.stroke == "x" or one.stroke.amid_riff:
+    damped = one.stroke.move.stroke == "x"
+    if damped and len(one.run) > MOST_DAMPED:
+        return f"strikes {len(one.run)} damped strings, not {MOST_DAMPED} at most"
+    if damped or one.stroke.amid_riff:
         wrong = set(strange) - set(grip or ())
         return f"{note_name(min(wrong))} isn't in {held.symbol}" if wrong else ""
     if _what(one) not in left_out:

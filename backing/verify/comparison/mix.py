@@ -2,6 +2,7 @@
 
 * Another program is a disagreement, and so is another tuning, by more than `CENTS`, or a pitch
   wheel that isn't at rest where a note starts. Another volume or pan is only noted.
+* A guitar's muted notes have the program of the muted guitar: which of them is in `muting`.
 * What a file doesn't set at all is lost: another program dropped it.
 * Around a boundary between passes a note may have the settings of either one, if it sounds
   within an eighth note of it and what a player's time may stray.
@@ -10,12 +11,13 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from math import inf
 from typing import NamedTuple
 
-from backing.form.parts import PARTS
+from backing.form.parts import GUITARS, PARTS
+from backing.theory.general_midi import MUTED_GUITAR
 from backing.verify.comparison.reading import Reading
 from backing.verify.expected.mix import (
     STANDARD_HZ,
@@ -33,7 +35,9 @@ MOST_FAULTS = 20
 _MIDDLE = 64
 #: What the form calls programs, whatever the part.
 _WORDS = {program: word for part in PARTS.values() for word, program in part.programs.items()}
-_VOLUME, _PAN = 1, 2
+_WORDS[MUTED_GUITAR] = "muted"
+_GUITARS = {part.name for part in GUITARS}
+_PROGRAM, _VOLUME, _PAN = 0, 1, 2
 
 
 class _Kind(NamedTuple):
@@ -112,9 +116,10 @@ def _check_kind(
 ) -> _Answer:
     answer = _Answer(kind.name, kind.plural)
     for part, voices in parts.items():
+        also = {MUTED_GUITAR} if kind.place == _PROGRAM and part in _GUITARS else set[int]()
         _note_lost(answer, part, [getattr(voice.settings, kind.of_voice) for voice in voices])
         for voice in voices:
-            found = _first_difference(reading, kind, mixes[part].stretches, voice)
+            found = _first_difference(reading, kind, mixes[part].stretches, voice, also)
             if found is None:
                 continue
             if kind.only_told:
@@ -135,12 +140,16 @@ def _note_lost(
 
 
 def _first_difference(
-    reading: Reading, kind: _Kind, stretches: Sequence[MixStretch], voice: Voice
+    reading: Reading,
+    kind: _Kind,
+    stretches: Sequence[MixStretch],
+    voice: Voice,
+    also: Set[int],
 ) -> _Difference | None:
-    """The first note of a voice whose setting is none that it may have."""
+    """The first note of a voice with a setting that it may not have; `also` may be anywhere."""
     settings: Sequence[tuple[float, int]] = getattr(voice.settings, kind.of_voice) or ()
     allowed = {stretch.mix[kind.place] for stretch in stretches}
-    if len(allowed) == 1 and all(value in allowed for _, value in settings):
+    if len(allowed) == 1 and all(value in allowed or value in also for _, value in settings):
         return None
     human_s = float(reading.expected.human_s)
     margins = [
@@ -151,7 +160,7 @@ def _first_difference(
         value = latest(settings, start)
         at = max(0, bisect_right(starts, start) - 1)
         expected = stretches[at].mix[kind.place]
-        if value is not None and value != expected:
+        if value is not None and value != expected and value not in also:
             near = _near(starts, margins, at, start, max(start, end))
             if value not in {stretches[index].mix[kind.place] for index in near}:
                 return _Difference(start, int(value), expected)

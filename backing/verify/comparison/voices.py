@@ -16,7 +16,8 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import NamedTuple
 
-from backing.form.parts import PARTS
+from backing.form.parts import GUITARS, PARTS
+from backing.theory.general_midi import MUTED_GUITAR
 from backing.theory.instruments import INSTRUMENTS
 from backing.verify.comparison.doubles import doubles, strings_alike
 from backing.verify.comparison.fits import Fit, Line, at_any_pitch, fit, line_of
@@ -281,7 +282,8 @@ def _is_named(voice: Voice, part: str) -> bool:
 
 def _has_program(voice: Voice, part: str) -> bool:
     programs = voice.settings.programs
-    return any(program in PARTS[part].programs.values() for _, program in programs or ())
+    own = {*PARTS[part].programs.values(), *([MUTED_GUITAR] if PARTS[part] in GUITARS else ())}
+    return any(program in own for _, program in programs or ())
 
 
 def _named(voice: Voice) -> str:

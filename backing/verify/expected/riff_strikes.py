@@ -70,6 +70,7 @@ class Laid(NamedTuple):
     most: int = 1
     ghost: bool = False
     plain: bool = False
+    muted: bool = False
 
     @property
     def is_bent(self) -> bool:
@@ -173,7 +174,7 @@ def pitched(
     for at, until, number, slides in struck:
         string = number.string - 1
         if number.fret is None:
-            yield Laid(at, damped[string], (until,), damped=True)
+            yield Laid(at, damped[string], (until,), damped=True, muted=True)
             continue
         yield Laid(
             at,
@@ -184,6 +185,7 @@ def pitched(
             slides=slides,
             ghost=number.ghost,
             plain=number.is_picked and not number.ghost,
+            muted=number.muted and not (number.bent or number.shaken or slides),
         )
 
 
@@ -218,7 +220,15 @@ def _made_one(group: Sequence[Laid]) -> Iterator[Laid]:
             any(note.bent for note in together),
             any(note.shaken for note in together),
             any(note.slides for note in together),
-            min(len(together), sum(note.is_bent for note in together) + 1),
+            min(len(together), _channels(together)),
             all(note.ghost for note in together),
             all(note.plain for note in together),
+            all(note.muted for note in together),
         )
+
+
+def _channels(together: Sequence[Laid]) -> int:
+    """On how many channels notes of one pitch may start: one for each that is bent, one for those
+    that are muted, and one for all others."""
+    muted = sum(note.muted for note in together)
+    return sum(note.is_bent for note in together) + 1 + (0 < muted < len(together))

@@ -42,10 +42,10 @@ class RiffNote(NamedTuple):
 
     It sounds until one of `ends_s`: there are several where other strings sound its pitch
     meanwhile, since one channel holds one note of a pitch. A damped note is short, unless
-    another string goes on sounding its pitch. A `ghost` is much softer than `plain` notes,
-    which are picked and aren't ghosts. `most` is how many notes may stand for it in a file:
-    several strings may sound one pitch at the same time, each of them on another channel where
-    it is bent.
+    another string goes on sounding its pitch. A `muted` note, by the left hand or the palm, isn't
+    bent. A `ghost` is much softer than `plain` notes, which are picked and aren't ghosts. `most` is
+    how many notes may stand for it in a file: several strings may sound one pitch at the same
+    time, each of them on another channel where it is bent or muted.
     """
 
     at_s: float
@@ -58,6 +58,7 @@ class RiffNote(NamedTuple):
     most: int = 1
     ghost: bool = False
     plain: bool = False
+    muted: bool = False
 
 
 class RiffPass(NamedTuple):
@@ -152,6 +153,7 @@ def _timed(place: _Place, choices: _Choices, clock: Clockwork) -> RiffPass:
                     note.most,
                     note.ghost,
                     note.plain,
+                    note.muted,
                 )
                 for note in laid
             ]
