@@ -22,6 +22,7 @@ from itertools import product
 from typing import NamedTuple
 
 from backing.theory.chords import Chord
+from backing.theory.clarity import grates, has_sharp_ninth, is_muddy
 from backing.theory.familiar import familiar_shapes
 from backing.theory.fingerings import best
 from backing.theory.fretboard import (
@@ -41,7 +42,7 @@ _NEAR = 4  # the highest fret that costs nothing: each above it costs 1
 _LOW, _HIGH, _THIN = 1, 3, 4  # a string not struck below or above, and fewer than four struck
 _IN_ROOTS_PLACE, _OTHER_LOWEST = {7: 1, 3: 2, 4: 2}, 4  # the lowest note, in steps above the root
 _MUD, _CLEAR = 4, 50  # added if that is below D3, the open fourth string
-_GROWL, _LOW_BASS, _FOURTH = 3, 48, 5  # less than a fourth above a lowest note below C3
+_MUDDY, _GRATING = 8, 12  # see `clarity`
 _ARCH = 1  # each open string between fretted ones, again: beginners mute it
 _FAR = 3  # open strings together with frets above the fourth
 _LEARNED = 4  # taken off for a familiar shape
@@ -153,7 +154,7 @@ def _weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> float:
     weight = strain(shape) + _LOW * struck[0] + _HIGH * (len(frets) - 1 - struck[-1])
     if len(struck) < 4:
         weight += _THIN
-    weight += _far_weight(frets) + _ARCH * arched(frets) + _lowest_weight(shape, chord, tuning)
+    weight += _far_weight(frets) + _ARCH * arched(frets) + _unclear_weight(shape, chord, tuning)
     return weight + sum(_missing_weight(step, chord) for step in _missing(shape, chord, tuning))
 
 
@@ -163,16 +164,19 @@ def _far_weight(frets: Frets) -> int:
     return above + _FAR * (0 in frets) if above > 0 else 0
 
 
-def _lowest_weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> int:
-    """What the lowest notes cost; a familiar shape on the chord's own bass costs less."""
+def _unclear_weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> int:
+    """What blurred, grating or other lowest notes cost; a familiar shape costs less."""
     if len(tuning) < STRINGS_WITH_BASS:
         return -_LEARNED * _is_taught(shape, chord, tuning)
     notes = sorted(note for note in shape.pitches(tuning) if note is not None)
-    weight = _GROWL if notes[0] < _LOW_BASS and 0 < notes[1] - notes[0] < _FOURTH else 0
+    if _is_taught(shape, chord, tuning) and notes[0] % 12 == chord.bass_class:
+        return -_LEARNED
+    harsh = has_sharp_ninth(chord.intervals) and grates(notes, chord.root.pitch_class)
+    weight = _MUDDY * is_muddy(notes) + _GRATING * harsh
     if notes[0] % 12 != chord.bass_class:
         step = (notes[0] - chord.root.pitch_class) % 12
         return weight + _IN_ROOTS_PLACE.get(step, _OTHER_LOWEST) + _MUD * (notes[0] < _CLEAR)
-    return weight - _LEARNED * _is_taught(shape, chord, tuning)
+    return weight
 
 
 def _is_taught(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> bool:

@@ -1,4 +1,4 @@
-"""Shapes that every student learns (common practice), on the guitar and on the ukulele.
+"""Shapes that students learn and players use (common practice), on the guitar and on the ukulele.
 
 Where an instrument's strings have the names that a table is for, its shapes are taught as they
 stand. So are a ukulele's on strings tuned alike from any note up: a baritone ukulele's G is the
@@ -9,7 +9,7 @@ barre chords.
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from backing.theory.chords import Chord, parse_chord
 from backing.theory.fretboard import STANDARD_TUNING, STRINGS_WITH_BASS, parse_fingering
@@ -25,6 +25,21 @@ GUITAR_SHAPES = {
     "Esus4": "022200", "A7sus4": "x02030", "E7sus4": "020200", "A5": "x022xx", "E5": "022xxx",
     "D5": "xx023x", "Am6": "x02212", "E9": "020102", "B9": "x21222", "Cadd9": "x32033",
     "Am7b5": "x0101x", "Ddim7": "xx0101", "D/F#": "200232", "G/B": "x20003", "C/G": "332010",
+}  # fmt: skip
+#: What players use where the easiest shape blurs, grates (see `clarity`) or is clumsy, at any fret.
+PLAYERS_SHAPES = {
+    "E7#9": "x7678x", "C6/9": "x32233", "Fmaj9": "x8798x", "Am6": "5x455x", "Abm7b5": "4x443x",
+    "Bm7b5": "x2323x", "C7b9": "x32323", "Bmaj7b5": "x2334x", "B(b5)": "x2344x", "C#sus4": "x4667x",
+}  # fmt: skip
+#: The same, but for one root each: on others something else is usual.
+PLAYERS_SHAPES_OF_ONE_ROOT = {
+    "C#7#9": "x4345x", "F7#9": "x8789x", "F#7#9": "x-9-8-9-10-x", "G7#9": "x-10-9-10-11-x",
+    "Ab7#9": "xx6577", "A7#9": "xx7688", "F#7b9": "xx4353", "F9b5": "x87887", "F#9b5": "x98998",
+    "F9#11": "x87887", "Cm9": "x31333", "C#m9": "x42444", "Dm9": "x53555", "Cmaj9": "x30000",
+    "Emaj9": "021102", "Gmaj9": "3x0202", "Abmaj9": "xx6586", "Amaj9": "x02424", "A13": "x02022",
+    "Bb13": "x10133", "C13": "x35355", "Eb13": "x68688", "A6": "x02222", "B6": "x24444",
+    "Bm6": "7x677x", "Cm6": "x3x243", "Dm6": "xx0201", "Em6": "022020", "Csus2": "x30013",
+    "Dm7b5": "xx0111", "Abdim7": "4x3434", "A/C#": "x42220", "Am/G": "3x2210",
 }  # fmt: skip
 UKULELE_SHAPES = {
     "C": "0003", "Db": "1114", "D": "2220", "Eb": "0331", "E": "4442 1402", "F": "2010",
@@ -43,13 +58,20 @@ UKULELE_SHAPES = {
     "Cdim7": "2323", "Ebdim7": "2323", "F#dim7": "2323", "Adim7": "2323",
 }  # fmt: skip
 
+_OCTAVE = 12  # frets
+
 
 class Family(NamedTuple):
-    """Shapes for one relative tuning of strings; `moves` is whether they are taught on any note."""
+    """Shapes for one relative tuning of strings.
+
+    `any_note` is whether they are taught on strings tuned alike from any note up, and `stays`
+    whether they aren't moved up the neck.
+    """
 
     tuning: tuple[int, ...]
     shapes: tuple[tuple[str, str], ...]
-    moves: bool = False
+    any_note: bool = False
+    stays: bool = False
 
     def strings_of(self, tuning: tuple[int, ...]) -> tuple[int, ...] | None:
         """The strings of a tuning that the shapes may be for: the highest of more than six."""
@@ -61,8 +83,12 @@ class Family(NamedTuple):
 
 FAMILIES = (
     Family(STANDARD_TUNING, tuple(GUITAR_SHAPES.items())),
-    Family((67, 60, 64, 69), tuple(UKULELE_SHAPES.items()), moves=True),
+    Family(STANDARD_TUNING, tuple(PLAYERS_SHAPES.items())),
+    Family(STANDARD_TUNING, tuple(PLAYERS_SHAPES_OF_ONE_ROOT.items()), stays=True),
+    Family((67, 60, 64, 69), tuple(UKULELE_SHAPES.items()), any_note=True),
 )
+
+_Steps: TypeAlias = "tuple[tuple[int, ...], int]"
 
 
 class Familiar(NamedTuple):
@@ -76,23 +102,29 @@ class Familiar(NamedTuple):
 def familiar_shapes(chord: Chord, tuning: tuple[int, ...]) -> tuple[Familiar, ...]:
     """The familiar shapes of a chord, each once; of several that are taught, the first is usual."""
     found: dict[Frets, bool] = {}
-    for family in FAMILIES:
+    for family, by_steps in zip(FAMILIES, _shapes(), strict=True):
         strings = family.strings_of(tuning)
         if strings is None:
             continue
         silent = (None,) * (len(tuning) - len(strings))
         raised = _raised(family.tuning, strings, (0,) * len(strings))
-        alike = raised == {0} or (family.moves and len(raised) == 1)
-        for other, frets in _shapes(family):
-            if _steps(other) != _steps(chord):
-                continue
+        alike = raised == {0} or (family.any_note and len(raised) == 1)
+        for root, frets in by_steps.get(_steps(chord), ()):
             by = _raised(family.tuning, strings, frets)
-            if len(by) == 1:
-                up = (chord.root.pitch_class - other.root.pitch_class - by.pop()) % 12
-                moved = tuple(None if fret is None else fret + up for fret in frets)
-                shape = (*silent, *moved)
+            if len(by) != 1:
+                continue
+            up = (chord.root.pitch_class - root - by.pop()) % 12
+            if not (up and family.stays):
+                shape = (*silent, *_moved(frets, up))
                 found[shape] = found.get(shape, False) or (alike and not up)
     return tuple(Familiar(frets, taught) for frets, taught in found.items())
+
+
+def _moved(frets: Frets, up: int) -> Frets:
+    """A shape so many frets higher, or an octave below that if its frets allow."""
+    if min(fret for fret in frets if fret is not None) + up >= _OCTAVE:
+        up -= _OCTAVE
+    return tuple(None if fret is None else fret + up for fret in frets)
 
 
 def taught_shape(chord: Chord, tuning: tuple[int, ...]) -> Frets | None:
@@ -109,15 +141,22 @@ def _raised(usual: tuple[int, ...], strings: tuple[int, ...], frets: Frets) -> s
     }
 
 
-@lru_cache(maxsize=len(FAMILIES))
-def _shapes(family: Family) -> tuple[tuple[Chord, Frets], ...]:
-    return tuple(
-        (parse_chord(name), parse_fingering(text).frets)
-        for name, texts in family.shapes
-        for text in texts.split()
-    )
+@lru_cache(maxsize=1)
+def _shapes() -> tuple[dict[_Steps, list[tuple[int, Frets]]], ...]:
+    """For each family its shapes by what stays the same when they move: root and frets."""
+    found = []
+    for family in FAMILIES:
+        by_steps: dict[_Steps, list[tuple[int, Frets]]] = {}
+        for name, texts in family.shapes:
+            chord = parse_chord(name)
+            shapes = [
+                (chord.root.pitch_class, parse_fingering(text).frets) for text in texts.split()
+            ]
+            by_steps.setdefault(_steps(chord), []).extend(shapes)
+        found.append(by_steps)
+    return tuple(found)
 
 
-def _steps(chord: Chord) -> tuple[tuple[int, ...], int]:
+def _steps(chord: Chord) -> _Steps:
     """What stays the same when a chord is moved."""
     return chord.intervals, (chord.bass_class - chord.root.pitch_class) % 12

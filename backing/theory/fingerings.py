@@ -10,7 +10,8 @@ chord and are left out only if no hand could hold them in that tuning; where the
 strings for them, the root goes first.
 
 A shape that is taught as it stands (see `familiar`) ranks first, and one that is moved up the neck
-a little higher than others.
+a little higher than others. On six strings or more, shapes whose low notes blur, or whose sharp
+ninth grates (see `clarity`), rank lower.
 
 Frets count from the capo, so a capo changes nothing here.
 """
@@ -25,6 +26,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from backing.theory.chords import Chord
+from backing.theory.clarity import grates, has_sharp_ninth, is_muddy
 from backing.theory.familiar import familiar_shapes, taught_shape
 from backing.theory.fretboard import STANDARD_TUNING, STRINGS_WITH_BASS, Fingering
 from backing.theory.hand import REACHES, Frets, effort, fingers_on, move_cost, position
@@ -39,7 +41,7 @@ _CHOICES = 8  # of each chord, when a whole song is compared
 _UNFAMILIAR, _MOVED = 1000, 4  # taken off for a familiar shape, and for one moved up the neck
 _SILENT, _THIN = 2, 4  # each string not struck, and fewer than four struck (but not power chords)
 _FULL = 4  # strings
-_GROWL, _LOW, _FOURTH = 2, 48, 5  # less than a fourth above a bass below C3
+_MUDDY, _GRATING = 6, 12  # see `clarity`
 _FIFTH, _TRIADS_FIFTH, _EXTENSION, _ROOT, _NAME = 1, 6, 2, 4, 100  # tones left out
 
 
@@ -63,7 +65,7 @@ def fingerings(chord: Chord, tuning: tuple[int, ...] = STANDARD_TUNING) -> tuple
     """The playable fingerings, best first: at least one, at most 40.
 
     `tuning` is four to eight note numbers, lowest row first. Ranked by familiarity, then by the
-    sum of difficulty, strings not struck, tones left out, frets up the neck and growl.
+    sum of difficulty, strings not struck, tones left out, frets up the neck, and lack of clarity.
     """
     return tuple(shape for _, shape in _ranked(chord, tuning))
 
@@ -135,8 +137,8 @@ def _ranked(chord: Chord, tuning: tuple[int, ...]) -> tuple[tuple[int, Fingering
     near = range(1, _LAST_FRET + 1 - REACHES[len(tuning)])
     lowest = 1 << chord.bass_class if len(tuning) >= STRINGS_WITH_BASS else all_tones
     for needed, strings, positions in ((names, 3, near), (0, 1, near), (0, 1, _EVERYWHERE)):
-        ranking = _Ranking(tuning, missing, silent_weights, familiar)
-        search = Search(tuning, all_tones, lowest, needed, strings)
+        ranking = _Ranking(chord, tuning, missing, silent_weights, familiar)
+        search = Search(tuning, all_tones, lowest, needed, strings, _MUDDY)
         find_shapes(search, (0, *positions), ranking)
         if ranking.kept:
             break
@@ -148,6 +150,7 @@ class _Ranking:
 
     def __init__(
         self,
+        chord: Chord,
         tuning: tuple[int, ...],
         missing: Mapping[int, int],
         silent_weights: Sequence[int],
@@ -160,6 +163,9 @@ class _Ranking:
         self._familiar = familiar
         self._known = {frets[:end] for frets in familiar for end in range(1, len(frets) + 1)}
         self._most = math.inf
+        self._has_bass = len(tuning) >= STRINGS_WITH_BASS
+        self._root = chord.root.pitch_class
+        self._has_sharp_ninth = has_sharp_ninth(chord.intervals)
 
     def is_useless(self, frets: Frets, tones: int, silent: int, least_effort: int) -> bool:
         """Whether no shape that starts with these frets can be kept.
@@ -168,7 +174,7 @@ class _Ranking:
             frets: of the lowest strings, or of all.
             tones: all that such a shape may have, as bits.
             silent: how many strings it leaves silent at least.
-            least_effort: what it takes at least, `hand.effort` and frets up the neck together.
+            least_effort: what it takes at least, `hand.effort`, frets up the neck and mud together.
         """
         least = _UNFAMILIAR + self._missing[tones] + self._silent_weights[silent] + least_effort
         return least > self._most and frets not in self._known
@@ -182,7 +188,7 @@ class _Ranking:
         weight = hard + self._missing[tones] + self._silent_weights[silent]
         weight += up_the_neck(position(frets)) + _UNFAMILIAR - self._familiar.get(frets, 0)
         if weight <= self._most:
-            weight += _growl(frets, self._tuning)
+            weight += self._unclear(frets)
         if weight <= self._most:
             order = [-1 if fret is None else fret for fret in frets]
             insort(self.kept, (weight, hard, silent, order, frets))
@@ -190,19 +196,20 @@ class _Ranking:
             if len(self.kept) == KEPT:
                 self._most = self.kept[-1][0]
 
+    def _unclear(self, frets: Frets) -> int:
+        """What it costs that a shape blurs or grates."""
+        if not self._has_bass:
+            return 0
+        pairs = zip(self._tuning, frets, strict=True)
+        notes = [note + fret for note, fret in pairs if fret is not None]
+        harsh = self._has_sharp_ninth and grates(notes, self._root)
+        return _MUDDY * is_muddy(notes) + _GRATING * harsh
+
 
 def _silent_weights(tones: int, strings: int) -> list[int]:
     """What a shape costs with 0, 1, 2... strings not struck, for a chord of `tones` tones."""
     thin = _THIN if tones > 2 else 0
     return [_SILENT * silent + (strings - silent < _FULL) * thin for silent in range(strings)]
-
-
-def _growl(frets: Frets, tuning: tuple[int, ...]) -> int:
-    if len(tuning) < STRINGS_WITH_BASS:
-        return 0
-    notes = [note + fret for note, fret in zip(tuning, frets, strict=True) if fret is not None]
-    second = min((note for note in notes if note > notes[0]), default=notes[0] + _FOURTH)
-    return _GROWL if notes[0] < _LOW and second - notes[0] < _FOURTH else 0
 
 
 def _tone_weights(chord: Chord, strings: int) -> dict[int, int]:

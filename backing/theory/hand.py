@@ -80,10 +80,12 @@ def move_cost(before: Fingering, after: Fingering) -> int:
 def fingers_on(frets: Frets) -> tuple[int, ...] | None:
     """`assign_fingers`, of bare frets."""
     held = sorted([(fret, string) for string, fret in enumerate(frets) if fret])
+    struck = [string for string, fret in enumerate(frets) if fret is not None]
+    if not _silent_are_damped(frets, struck):
+        return None
     if not held:
         return (0,) * len(frets)
-    struck = [string for string, fret in enumerate(frets) if fret is not None]
-    if held[-1][0] - held[0][0] > REACHES[len(frets)] or not _silent_are_damped(frets, struck):
+    if held[-1][0] - held[0][0] > REACHES[len(frets)]:
         return None
     return _fingers_for(frets, held, struck[-1])
 
@@ -159,8 +161,8 @@ def _with_flat_ring_finger(
     while first > 0 and frets[first - 1] == high and frets[last] == high:
         first -= 1
     rest = [(fret, string) for fret, string in held if string < first]
-    index = [string for fret, string in rest if fret == low][: 1 if low == high else None]
-    if first == last or len(rest) - max(1, len(index)) > 1:
+    index = [string for fret, string in rest if fret == low]
+    if first == last or (rest and low == high) or len(rest) - max(1, len(index)) > 1:
         return None
     if len(index) > 1 and not _lies_flat(frets, index[0], index[-1], low):
         return None

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple, Protocol, TypeAlias
 
+from backing.theory.clarity import too_close
 from backing.theory.fretboard import MOST_STRINGS, STRINGS_WITH_BASS, has_short_string
 from backing.theory.hand import FAR, REACHES, Frets
 from backing.theory.hold import (
@@ -34,7 +35,8 @@ class Search(NamedTuple):
     """What is looked for. Tones are bits: 1 << pitch class.
 
     Shapes of `tones` with `needed` among them, at least `strings` struck, and one of `lowest`
-    sounding lowest: on fewer than six strings, on the lowest row that is struck.
+    sounding lowest: on fewer than six strings, on the lowest row that is struck. A shape whose low
+    notes blur (see `clarity`) costs `muddy` more.
     """
 
     tuning: tuple[int, ...]
@@ -42,6 +44,7 @@ class Search(NamedTuple):
     lowest: int
     needed: int
     strings: int
+    muddy: int
 
 
 class Ranking(Protocol):
@@ -54,7 +57,7 @@ class Ranking(Protocol):
             frets: of the lowest strings, or of all.
             tones: all that such a shape may have, as bits.
             silent: how many strings it leaves silent at least.
-            least_effort: what it takes at least, `hand.effort` and `up_the_neck` together.
+            least_effort: what it takes at least, `hand.effort`, `up_the_neck` and mud together.
         """
 
     def offer(self, frets: Frets, tones: int) -> None:
@@ -130,9 +133,9 @@ def _place(search: Search, fret: int) -> _Place:
     return _Place(up_the_neck(fret), choices, within_reach, wanted, hold, silent)
 
 
-#: The lowest strings of a shape: frets, bits, how many are silent, and what the hand does. (Plain
-#: tuples, since a search makes hundreds of them.)
-_Start: TypeAlias = "tuple[Frets, int, int, Hold]"
+#: The lowest strings of a shape: frets, bits, how many are silent, what the hand does, and what it
+#: costs that they blur. (Plain tuples, since a search makes hundreds of them.)
+_Start: TypeAlias = "tuple[Frets, int, int, Hold, int]"
 
 
 def _find_upward(
@@ -143,10 +146,10 @@ def _find_upward(
     floor = search.tuning[first] + choice.fret if strings >= STRINGS_WITH_BASS else 0
     frets = (*(None,) * first, choice.fret)
     hold = hold_after(place.hold, choice.string)
-    pending: list[_Start] = [(frets, choice.bits, first, hold)]
+    pending: list[_Start] = [(frets, choice.bits, first, hold, 0)]
     while pending:
         start = pending.pop()
-        frets, bits, silent, _ = start
+        frets, bits, silent, *_ = start
         if frets[-1] is not None and not place.wanted & ~bits:
             _offer(search, place, start, ranking)
         room = strings - len(frets) - max(0, place.silent - silent)
@@ -157,12 +160,14 @@ def _find_upward(
 
 def _offer(search: Search, place: _Place, start: _Start, ranking: Ranking) -> None:
     """Offer a start as a shape, with the strings above it silent."""
-    frets, bits, silent, hold = start
+    frets, bits, silent, hold, muddy = start
     if len(frets) - silent < search.strings:
         return
     tones, above = bits & search.tones, len(search.tuning) - len(frets)
     whole = (*frets, *(None,) * above)
-    if not above or not ranking.is_useless(whole, tones, silent + above, place.cost + hold.effort):
+    if not above or not ranking.is_useless(
+        whole, tones, silent + above, place.cost + muddy + hold.effort
+    ):
         ranking.offer(whole, tones)
 
 
@@ -170,16 +175,16 @@ def _with_silent(
     search: Search, place: _Place, start: _Start, ranking: Ranking
 ) -> tuple[_Start, ...]:
     """The start with its next string silent, if a finger damps it and a string above sounds."""
-    frets, bits, silent, hold = start
+    frets, bits, silent, hold, muddy = start
     reachable = bits | place.within_reach[len(frets) + 1]
     ends = len(frets) + 1 == len(search.tuning)
     if ends or not frets[-1] or not hold.fits or place.wanted & ~reachable:
         return ()
     longer, after = (*frets, None), hold_after(hold, SILENT)
-    fewest, least = max(silent + 1, place.silent), place.cost + after.effort
+    fewest, least = max(silent + 1, place.silent), place.cost + muddy + after.effort
     if ranking.is_useless(longer, reachable & search.tones, fewest, least):
         return ()
-    return ((longer, bits, silent + 1, after),)
+    return ((longer, bits, silent + 1, after, muddy),)
 
 
 def _with_struck(
@@ -189,9 +194,10 @@ def _with_struck(
 
     `room` is how many strings above that may be struck.
     """
-    frets, bits, silent, hold = start
+    frets, bits, silent, hold, muddy = start
     at, tones, needed = len(frets), search.tones, search.needed
     cost, wanted, above = place.cost, place.wanted, place.within_reach[at + 1] if room else 0
+    blurring = too_close(floor)
     lowest_fret, alike, fewest = floor - search.tuning[at], frets[-2:], max(silent, place.silent)
     longer: list[_Start] = []
     for fret, more, string in place.choices[at]:
@@ -203,6 +209,7 @@ def _with_struck(
         if not after.fits and alike != (fret, fret):
             continue
         struck = (*frets, fret)
-        if not ranking.is_useless(struck, reachable & tones, fewest, cost + after.effort):
-            longer.append((struck, sounding, silent, after))
+        mud = search.muddy if muddy or search.tuning[at] + fret in blurring else 0
+        if not ranking.is_useless(struck, reachable & tones, fewest, cost + mud + after.effort):
+            longer.append((struck, sounding, silent, after, mud))
     return longer

@@ -3,9 +3,9 @@
 Source: npm `@tombatossals/chords-db` 0.5.1 (MIT); see data/README.md. Of its 529 chords
 our symbols can name all. Measured, our first choice is
 
-- among its positions: 51.6% of them (64.1% of those with the clean suffixes);
-- there, or no harder than its first, lowest position: 92.8% (95.8%);
-- there, or no harder than the easiest of its positions anywhere: 82.9%.
+- among its positions: 54.0% of them (67.5% of those with the clean suffixes);
+- there, or no harder than its first, lowest position: 92.8% (98.3%);
+- there, or no harder than the easiest of its positions anywhere: 83.1%.
 
 The rest, and every difference of tones, is listed in the tables below.
 """
@@ -53,19 +53,19 @@ def test_the_extract_is_whole() -> None:
 def test_how_often_we_agree() -> None:
     """Floors are the figures measured."""
     every = list(entries())
-    assert percentage(every, [e for e in every if listed(e)]) >= 51.6
+    assert percentage(every, [e for e in every if listed(e)]) >= 54.0
     first = [e for e in every if listed(e) or no_harder_than_the_first(e)]
     assert percentage(every, first) >= 92.8
     easiest = [e for e in every if listed(e) or no_harder_than_the_easiest(e)]
-    assert percentage(every, easiest) >= 82.9
+    assert percentage(every, easiest) >= 83.1
 
 
 def test_how_often_we_agree_on_clean_suffixes() -> None:
     clean = [entry for entry in entries() if entry.suffix in CLEAN]
     assert len(clean) == 12 * len(CLEAN)
-    assert percentage(clean, [e for e in clean if listed(e)]) >= 64.1
+    assert percentage(clean, [e for e in clean if listed(e)]) >= 67.5
     first = [e for e in clean if listed(e) or no_harder_than_the_first(e)]
-    assert percentage(clean, first) >= 95.8
+    assert percentage(clean, first) >= 98.3
 
 
 def test_most_of_their_positions_are_playable_by_our_rules() -> None:
@@ -80,15 +80,12 @@ def test_most_of_their_positions_are_playable_by_our_rules() -> None:
 # other tones: symbol, ours (its difficulty), their first (its difficulty).
 HARDER_THAN_THE_FIRST = """
 Cm x35543 (7) x31013 (6)
-Csus2 x35533 (5) x30013 (3)
 C7 x32310 (5) 3323xx (4)
 C9 x32333 (6) 032030 (4)
 CmMaj7 x31003 (3) x3100x (2)
 Cadd9 x32033 (5) x32030 (4)
 C/F 13x010 (4) xx3010 (3)
-C#sus4 x46674 (8) x4412x (7)
 C#7sus4 x46474 (7) x44422 (6)
-Dm9 x53530 (5) 100210 (3)
 Ebdim xx1242 (7) xx12x2 (4)
 Ebaug9 x63603 (8) 343443 (6)
 Ebmaj13 x63533 (8) x3103x (4)
@@ -103,32 +100,35 @@ Fmadd9 133113 (8) xx3113 (5)
 F#13 242342 (7) 221300 (5)
 F#maj7#5 2x0331 (6) 2x333x (5)
 F#maj11 223424 (7) 223322 (5)
+Gsus2 350035 (5) 300033 (3)
 Gaug 3x1003 (4) 32100x (3)
+G6/9 3x0200 (3) 300000 (1)
+Gaug9 363005 (7) 301001 (4)
 Gmaj7#5 3x1002 (4) xx1002 (2)
+Gmaj9 3x0202 (5) 300002 (2)
+Gmaj11 330232 (7) 320012 (5)
 G/D x50003 (2) xx0003 (1)
-Abdim7 45340x (5) xx0101 (3)
-Ab6 433x44 (6) x31111 (5)
+Ab9b5 4x0312 (8) 4303x2 (7)
+Abaug9 4x4310 (8) 212112 (7)
 Ab7b9 464545 (7) x01112 (5)
 Ab11 444646 (5) 444544 (4)
-Abm7b5 4x0402 (5) xx0102 (3)
-Am/G 302010 (5) xx5555 (3)
-Bb7#9 x10121 (5) x1012x (4)
-Bb13 630064 (7) x10133 (6)
+Abmaj9 xx6586 (6) x11113 (5)
+Am/G 3x2210 (6) xx5555 (3)
+Am/G# 4x2210 (8) xx4555 (4)
 Baug x21003 (3) x2100x (2)
-B7#9 x20242 (6) x2123x (5)
 Bmaj11 x22322 (4) x21300 (3)
 """
 
 # Not listed, no harder than the first, but than some position up the neck: symbol, ours.
 HARDER_THAN_THE_EASIEST = """
-C13 x30355; Cm7 x35343; C#m x46654; C#9 x43444; C#aug9 x41201; C#maj7 x46564; C#maj7b5 x43013;
-C#m6 x42320; D9 x54555; Daug9 x58570; DmMaj9 x53220; Dadd9 x54230; Eb7sus4 x68696; Eb13
-11-8-11-8-8-8; Ebmaj7 xx1333; Ebm6 xx1312; E6/9 044454; E9b5 010132; Eaug9 030112; F7#9 101111;
-F13 100041; Fmaj11 112010; Fm6/9 130014; F#dim 2342xx; F#sus2 xx4674; F#aug 2x0332; F#aug9 210130;
-F#m6 244242; F#mMaj7b5 2332xx; G9b5 343005; GmMaj7b5 3x4322; Absus2 xx6896; Ab7b5 4545x4; Abaug9
-4343x0; Abmaj11 445646; A7#9 x05520; A/G 302020; A/G# 44222x; Bbdim x12320; Bbaug x10332; Bbaug7
-x10132; Bbmaj11 x11211; Bbm6/9 633663; Bbmadd9 688668; B x24442; Bm x24432; B13 x24244; Bmaj7
-x24342; Bmaj9 744446; Bm6 x20102; Bm7 x20202; Bmadd9 x20422
+C13 x35355; Cm7 x35343; C#m x46654; C#9 x43444; C#aug9 x41201; C#maj7 x46564; C#m6 x42320; D9
+x54555; Daug9 x58570; DmMaj9 x53220; Dadd9 x54230; Eb7sus4 x68696; Eb(b5) x6788x; Eb13 x68688;
+Ebmaj7 xx1333; Ebm6 xx1312; E6/9 044454; E9b5 010132; Eaug9 030112; Fmaj11 112010; Fm6/9 130014;
+F#dim 2342xx; F#sus2 xx4674; F#aug 2x0332; F#aug9 2x0354; F#m7b5 2x221x; F#mMaj7b5 2332xx; Gdim
+3453xx; G9b5 343005; G11 333535; Gm6/9 3x0355; GmMaj7b5 3x4322; Gmadd9 355335; Absus2 xx6896; Ab7b5
+4545x4; Abmaj7b5 4x0533; Abmaj11 445646; A/G 3x2220; A/G# 44222x; Am/F# 2x2210; Bbdim x12320; Bbaug
+x10332; Bbaug7 x10132; Bbmaj11 x11211; Bbmadd9 688668; B x24442; Bm x24432; B13 x24244; Bmaj7
+x24342; Bm7 x20202; Bmadd9 799779
 """
 
 
@@ -156,8 +156,6 @@ FOREIGN = {
     ("maj11", "C C# D Eb E F# G Ab"): ({2}, "theirs has no ninth"),
     ("11", "D"): ({2}, "theirs has no ninth"),
     ("11", "C#"): ({5}, "a wrong entry: another chord, with a flat fifth"),
-    ("13", "Bb"): ({7}, "theirs has no fifth"),
-    ("13", "A"): ({2}, "theirs has no ninth"),
     ("madd9", "E"): ({0, 2, 7}, "a wrong entry: it holds the shapes of F madd9"),
 }
 LACKING = {

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import pytest
 
 from backing.theory.chords import Chord, parse_chord
+from backing.theory.easier import easier
 from backing.theory.familiar import GUITAR_SHAPES as FAMILIAR
 from backing.theory.fingerings import KEPT, best, fingerings, voiced
 from backing.theory.fretboard import (
@@ -153,9 +154,13 @@ def test_familiar_shapes_come_first_and_the_search_finds_them(name: str, texts: 
         ("Cm", "x35543"), ("Gm", "355333"), ("G#m", "466444"), ("Ab", "466544"), ("F#7", "242322"),
         ("Cm7", "x35343"), ("Gm7", "353333"), ("Bbmaj7", "x13231"), ("Bmaj7", "x24342"),
         ("Gsus4", "355533"), ("Bbsus2", "x13311"), ("C9", "x32333"), ("Bm7b5", "x2323x"),
-        ("E6", "022120"), ("Em6", "042000"), ("A9sus4", "x00000"), ("Cmaj9", "x30000"),
-        ("Am/G", "302010"), ("C/E", "032010"), ("G/D", "x50003"), ("Eaug", "032110"),
-        ("F5", "133xxx"), ("Bb5", "x133xx"), ("Ebdim7", "xx1212"),
+        ("E6", "022120"), ("Em6", "022020"), ("A9sus4", "x00000"), ("Cmaj9", "x30000"),
+        ("Am/G", "3x2210"), ("C/E", "032010"), ("G/D", "x50003"), ("Eaug", "032110"),
+        ("F5", "133xxx"), ("Bb5", "x133xx"), ("Ebdim7", "xx1212"), ("A/C#", "x42220"),
+        ("C6/9", "x32233"), ("D6/9", "x54455"), ("Bb6/9", "x10011"), ("G9", "353435"),
+        ("Am9", "x05500"), ("A13", "x02022"), ("Cm6", "x3x243"), ("Gm6", "3x233x"),
+        ("Bb7#9", "x1012x"), ("B7#9", "x2123x"), ("C7#9", "x3234x"), ("C#7#9", "x4345x"),
+        ("D7#9", "x5456x"), ("E7#9", "x7678x"), ("F7#9", "x8789x"), ("F#7#9", "x-9-8-9-10-x"),
     ],
 )  # fmt: skip
 def test_first_choices(name: str, text: str) -> None:
@@ -187,6 +192,12 @@ def test_fingers(text: str, fingers: str | None) -> None:
         ("x0x220", "an open string damps nothing"),
         ("3xx333", "two silent strings, one out of reach"),
         ("234543", "five fingers"),
+        ("00x000", "an open string damps nothing, all others open"),
+        ("00x00", "the same on five strings"),
+        (
+            "101111",
+            "the index at both sides of an open string, and no finger lies flat at its fret",
+        ),
     ],
 )
 def test_what_no_hand_holds(text: str, why: str) -> None:
@@ -204,6 +215,43 @@ def test_what_no_hand_holds(text: str, why: str) -> None:
 )  # fmt: skip
 def test_difficulty_orders_shapes_as_students_meet_them(easier: str, harder: str) -> None:
     assert difficulty(shape(easier)) < difficulty(shape(harder))
+
+
+# The commonest chord symbols (common practice): qualities on every root, and slash chords.
+COMMON_QUALITIES = (
+    "maj m 7 maj7 m7 sus4 sus2 6 m6 9 add9 m9 maj9 7sus4 dim7 m7b5 6/9 13 7#9 7b9 aug m(add9)"
+).split()
+COMMON_SLASHES = (
+    "C/E C/G C/B C/D C/Bb D/F# D/A D/C D/E E/G# E/B F/A F/C F/G G/B G/D G/F G/F# A/C# A/E A/G "
+    "Bb/D Bb/F Eb/G Ab/C B/D# Am/G Am/E Am/F# Em/G Em/B Em/D Dm/F Dm/A Dm/C Bm/A Bm/F# Gm/Bb Gm/D "
+    "F#m/E C#m/B D7/F# G7/B C7/E A7/C# E7/G# Am7/G Dm7/G Cm/Eb Cm/G Fm/Ab"
+).split()
+# These blur and are played everywhere as they are.
+BLURRED = ("Gmaj", "G7", "Gmaj7", "Bm7", "D/F#", "G/B")
+
+
+def test_the_commonest_symbols_are_clear_and_playable() -> None:
+    """No low notes that blur, and no sharp ninth below a third: usual shapes and easier ones."""
+    symbols = [root + quality for quality in COMMON_QUALITIES for root in ROOTS]
+    assert len(symbols + COMMON_SLASHES) >= 300
+    for symbol in symbols + COMMON_SLASHES:
+        named = chord(symbol)
+        for each in (best(named), easier(named).fingering):
+            notes = [note for note in each.pitches() if note is not None]
+            gaps = sorted(set(notes))
+            says = symbol, str(each)
+            assert breaks_a_rule(named, best(named), STANDARD_TUNING) == "", says
+            if symbol not in BLURRED:
+                # A fourth or more above a bass below B flat, and a third above B flat or B.
+                assert gaps[0] >= 48 or gaps[1] - gaps[0] >= (4 if gaps[0] >= 46 else 5), says
+            if symbol.endswith("7#9"):
+                steps = [(note - named.root.pitch_class) % 12 for note in sorted(notes)]
+                assert 4 not in steps[steps.index(3) :], says
+
+
+def test_the_shapes_that_blur_are_taught() -> None:
+    for symbol in BLURRED:
+        assert str(best(chord(symbol))) in FAMILIAR[symbol.removesuffix("maj") or symbol]
 
 
 def test_written_fingers_count() -> None:
