@@ -48,12 +48,18 @@ class Pass(NamedTuple):
     opens: bool = True
 
     @property
+    def quarter_bpm(self) -> Fraction:
+        """Quarters a minute where this pass starts, as written, whatever speed is practiced."""
+        tempo = self.settings.tempo or Tempo()
+        return (tempo.bpm or Fraction(0)) * (tempo.beat_whole or Fraction(0)) * 4
+
+    @property
     def swing(self) -> tuple[Fraction, Fraction] | None:
         """The level and ratio of this pass's swing; None where it is straight."""
         feel = self.settings.feel
         if feel is None or feel.ratio == 1:
             return None
-        ratio = ratio_by_tempo(_quarter_bpm(self)) if feel.ratio is None else feel.ratio
+        ratio = ratio_by_tempo(self.quarter_bpm) if feel.ratio is None else feel.ratio
         return feel.level_whole, ratio
 
 
@@ -208,7 +214,7 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
         (lead_in,) = moved_bars(laid_out, passes[0].transpose, form.key)
         slots += _slots(lead_in, before[-1].start_whole, leading)
         before = (*before[:-1], before[-1]._replace(playing=leading))
-    changes = [TempoChange(Fraction(0), _quarter_bpm(passes[0]))]
+    changes = [TempoChange(Fraction(0), passes[0].quarter_bpm)]
     at = before[-1].end_whole if before else Fraction(0)
     for playing in passes:
         cut = form.entries[playing.entry].bars
@@ -303,7 +309,7 @@ def _line_passes(form: Form, index: int, label: str) -> Iterator[Pass]:
 
 def _tempo_changes(playing: Pass, bars: Sequence[Bar]) -> Iterator[TempoChange]:
     tempo = playing.settings.tempo or Tempo()
-    start = _quarter_bpm(playing)
+    start = playing.quarter_bpm
     yield TempoChange(bars[0].start_whole, start)
     if tempo.to_bpm is None:
         return
@@ -313,12 +319,6 @@ def _tempo_changes(playing: Pass, bars: Sequence[Bar]) -> Iterator[TempoChange]:
     target = tempo.to_bpm * (tempo.beat_whole or Fraction(0)) * 4
     for k, at in enumerate(beats, 1):
         yield TempoChange(at, start + (target - start) * k / len(beats))
-
-
-def _quarter_bpm(playing: Pass) -> Fraction:
-    """Quarters a minute where a pass starts."""
-    tempo = playing.settings.tempo or Tempo()
-    return (tempo.bpm or Fraction(0)) * (tempo.beat_whole or Fraction(0)) * 4
 
 
 def push_whole(swing: tuple[Fraction, Fraction] | None) -> Fraction:

@@ -42,7 +42,8 @@ ALLOWED = {
     "backing.system.shortages": {"LITTLE_BYTES", "NUMPY_BYTES", "need_memory", "shortage_of"},
     "backing.text.times": {"clock"},
     "backing.theory.bass_lines": {
-        "BASS_LINES", "FIFTH", "ROOT", "WALK", "WALK_MIDDLE", "WALK_SPREAD",
+        "BASS_LINES", "FIFTH", "PASSING", "ROOT", "SHORTEST_PASSING_S", "WALK", "WALK_MIDDLE",
+        "WALK_SPREAD",
     },
     "backing.theory.built_in_beats": {
         "BEATS", "CRASH", "DRUMS", "EVEN_THREE", "FOOT", "GROUPS", "HAT", "LEAD_IN", "LIGHT_STOP",

@@ -4,7 +4,10 @@ Every line strikes that note where a chord starts. `roots` holds it and strikes 
 each bar line; `beats` strikes it on each beat. `root-fifth` plays it at the start of a bar
 and the fifth halfway (4/4, 6/8), on the third beat of three, or where a later group
 starts, with the fifth below the root if the range allows; a bar of one beat, or felt in
-one (3/8), has the root alone. `walking` plays a note on each beat, in a register of its own (see
+one (3/8), has the root alone. Where the chord changes after a fifth, the last beat before the
+change is a passing note or, if the fifth has that beat alone, its second half (its last eighth in
+6/8): unless it would be shorter than `SHORTEST_PASSING_S` at the pass's tempo, the next chord is
+pushed, or its bass is the same. `walking` plays a note on each beat, in a register of its own (see
 `bass_pitches`), and leads into the next chord where that sounds, pushed or not (see `walking`).
 A written line plays its degrees (see `degrees`); its 1 and 8 are the slash bass if there is one.
 For marks, N.C. and silent sections, see `chord_cues`. In passes that play a riff the chords are
@@ -19,6 +22,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise, zip_longest
 from operator import attrgetter
 from typing import NamedTuple
 
@@ -32,6 +36,8 @@ from backing.players.bass_pitches import (
     harmony_of,
     nearest,
     other_octave,
+    passes_to,
+    passing_pitch,
     range_of,
     tone_pitch,
     walked,
@@ -42,7 +48,14 @@ from backing.players.part_settings import SettingsOf
 from backing.players.riff import riff_notes, written
 from backing.players.tiling import Placed, bar_steps, own_meter
 from backing.score import Note
-from backing.theory.bass_lines import BASS_LINES, FIFTH, ROOT, WALK
+from backing.theory.bass_lines import (
+    BASS_LINES,
+    FIFTH,
+    PASSING,
+    ROOT,
+    SHORTEST_PASSING_S,
+    WALK,
+)
 from backing.theory.bass_positions import Place, places
 from backing.theory.chords import Chord
 from backing.theory.rhythm import Meter
@@ -57,7 +70,7 @@ LONG_WALK = 4
 
 
 class _Pluck(NamedTuple):
-    """A note to play: the root, the fifth, a step of a walk, or a degree as written."""
+    """A note to play: root, fifth, passing note, a step of a walk, or a degree as written."""
 
     tone: str
     velocity: int
@@ -69,11 +82,13 @@ class _Pluck(NamedTuple):
 class _Phrase:
     """A chord's plucks in order, the first where it starts. It `leads_on` unless a rest follows.
 
-    In a walking line it `walks`, even if it has time for one note only.
+    In a walking line it `walks`, even if it has time for one note only. It `is_pushed` if it comes
+    early.
     """
 
     chord: Chord
     walks: bool
+    is_pushed: bool
     starts: list[Fraction] = field(default_factory=list)
     plucks: list[_Pluck] = field(default_factory=list)
     end_whole: Fraction = Fraction(0)
@@ -132,7 +147,7 @@ def _line(timeline: Timeline, settings: SettingsOf, spans: tuple[Span, ...]) -> 
     if len(spans) < len(timeline.spans):
         rests = (Cue(at, "rest") for at in _riff_starts(timeline, settings))
         cues = [*sorted([*cues[:-1], *rests], key=attrgetter("start_whole")), cues[-1]]
-    phrases = _phrases(cues, _walking_starts(spans, settings))
+    phrases = _phrases(cues, spans, settings)
     homes = list(_homes(phrases, form.capo, reach))
     notes: list[Note] = []
     for phrase, pitches in zip(phrases, _pitches(phrases, homes, form.capo, reach), strict=True):
@@ -153,14 +168,8 @@ def _riff_starts(timeline: Timeline, settings: SettingsOf) -> Iterator[Fraction]
         before = bar.playing
 
 
-def _walking_starts(spans: Sequence[Span], settings: SettingsOf) -> frozenset[Fraction]:
-    """Where the chords of a walking line start."""
-    return frozenset(
-        span.start_whole for span in spans if _line_of(span.playing, settings) == "walking"
-    )
-
-
-def _phrases(found: Sequence[Cue], walking: frozenset[Fraction]) -> list[_Phrase]:
+def _phrases(found: Sequence[Cue], spans: Sequence[Span], settings: SettingsOf) -> list[_Phrase]:
+    by_start = {span.start_whole: span for span in spans}
     phrases: list[_Phrase] = []
     sounding = False
     for cue in found:
@@ -173,8 +182,32 @@ def _phrases(found: Sequence[Cue], walking: frozenset[Fraction]) -> list[_Phrase
             phrases[-1].leads_on = cue.action == "change"
         sounding = cue.chord is not None
         if cue.chord is not None:
-            phrases.append(_Phrase(cue.chord, cue.start_whole in walking))
+            span = by_start[cue.start_whole]
+            walks = _line_of(span.playing, settings) == "walking"
+            phrases.append(_Phrase(cue.chord, walks, span.start_whole < span.slot_whole))
+    for phrase, following in zip_longest(phrases, phrases[1:]):
+        _keep_passing(phrase, following)
     return phrases
+
+
+def _keep_passing(phrase: _Phrase, following: _Phrase | None) -> None:
+    """Leave out a phrase's passing notes, but for one after the fifth that leads to a new bass."""
+    *_, before, last = _START, _START, *phrase.plucks
+    leads = (
+        (before.tone, last.tone) == (FIFTH, PASSING)
+        and phrase.leads_on
+        and following is not None
+        and not following.is_pushed
+        and passes_to(phrase.chord, following.chord)
+    )
+    end = len(phrase.plucks) - 1
+    kept = [
+        index
+        for index, pluck in enumerate(phrase.plucks)
+        if pluck.tone != PASSING or (leads and index == end)
+    ]
+    phrase.starts = [phrase.starts[index] for index in kept]
+    phrase.plucks = [phrase.plucks[index] for index in kept]
 
 
 # Which pitches.
@@ -203,7 +236,7 @@ def _homes(phrases: Sequence[_Phrase], capo: int, reach: Range) -> Iterator[int]
 
 def _range_for(phrase: _Phrase, reach: Range) -> Range:
     """Where a chord's bass may be: a written line has room for an octave above it."""
-    is_written = any(pluck.tone not in (ROOT, FIFTH) for pluck in phrase.plucks)
+    is_written = any(pluck.tone not in (ROOT, FIFTH, PASSING) for pluck in phrase.plucks)
     return reach._replace(highest=reach.highest_home) if is_written else reach
 
 
@@ -213,18 +246,24 @@ def _pitches(
     """Each chord's notes. A change that comes again is walked in another way."""
     heard: Counter[tuple[Chord, Chord | None]] = Counter()
     for index, (phrase, home) in enumerate(zip(phrases, homes, strict=True)):
-        if not phrase.walks:
-            yield [
-                tone_pitch(pluck.tone, phrase.chord, home, capo, reach) for pluck in phrase.plucks
-            ]
-            continue
         following = phrases[index + 1].chord if phrase.leads_on else None
+        target = homes[index + 1] if phrase.leads_on else None
+        if not phrase.walks:
+            pitches = [
+                tone_pitch(pluck.tone, phrase.chord, home, capo, reach)
+                for pluck in phrase.plucks
+                if pluck.tone != PASSING
+            ]
+            if len(pitches) < len(phrase.plucks) and following is not None and target is not None:
+                pitches.append(passing_pitch(phrase.chord, following, pitches[-1], target, reach))
+            yield pitches
+            continue
         change = phrase.chord, following
         walk = Walk(
             phrase.chord,
             [Step(pluck.strong, pluck.opens_bar) for pluck in phrase.plucks],
             home,
-            homes[index + 1] if phrase.leads_on else None,
+            target,
             harmony_of(following or phrase.chord, capo).scale,
             index + heard[change],
         )
@@ -244,7 +283,7 @@ def _plucks(bar: Bar, form: Form, settings: SettingsOf) -> Placed[_Pluck]:
         return ()
     line = _line_of(bar.playing, settings)
     if not isinstance(line, BassPattern):
-        return _built_in(line, bar.meter)
+        return _built_in(line, bar.meter, bar.playing.quarter_bpm)
     starts = bar.meter.beat_starts
     return tuple(
         (at, _Pluck(degree, STRONG if at in starts else WEAK))
@@ -254,8 +293,8 @@ def _plucks(bar: Bar, form: Form, settings: SettingsOf) -> Placed[_Pluck]:
 
 
 @lru_cache(maxsize=128)
-def _built_in(name: str, meter: Meter) -> Placed[_Pluck]:
-    """A bar of a built-in line in any meter."""
+def _built_in(name: str, meter: Meter, quarter_bpm: Fraction) -> Placed[_Pluck]:
+    """A bar of a built-in line in any meter, with every passing note that the tempo allows."""
     places, tones = BASS_LINES[name]
     strong = _strong_beats(meter)
     beats: Sequence[int] = {
@@ -263,13 +302,24 @@ def _built_in(name: str, meter: Meter) -> Placed[_Pluck]:
         "strong beats": _strong_or_last(meter, strong),
         "beats": range(len(meter.beats)),
     }[places]
-    return tuple(
-        (
-            meter.beat_starts[beat],
-            _pluck(tones[turn % len(tones)], beat, beat in strong, in_turn=len(tones) > 1),
-        )
-        for turn, beat in enumerate(beats)
-    )
+    plucks: list[tuple[Fraction, _Pluck]] = []
+    for turn, (beat, then) in enumerate(pairwise([*beats, len(meter.beats)])):
+        tone = tones[turn % len(tones)]
+        pluck = _pluck(tone, beat, beat in strong, in_turn=len(tones) > 1)
+        plucks.append((meter.beat_starts[beat], pluck))
+        passing = _passing_whole(meter, beat, then)
+        if tone == FIFTH and passing * 240 / quarter_bpm >= SHORTEST_PASSING_S:
+            end = (*meter.beat_starts, meter.bar_whole)[then]
+            plucks.append((end - passing, _Pluck(PASSING, WEAK)))
+    return tuple(plucks)
+
+
+def _passing_whole(meter: Meter, beat: int, then: int) -> Fraction:
+    """How long a passing note lasts between a note on one beat and another on a later one."""
+    last = meter.beats[then - 1]
+    if then - beat > 1:
+        return last
+    return last / 2 if last == meter.unit_whole else meter.unit_whole
 
 
 def _pluck(tone: str, beat: int, is_strong: bool, in_turn: bool) -> _Pluck:

@@ -18,6 +18,9 @@ from backing.theory.chords import Chord
 
 #: What a walk's next root costs: each semitone from the one before, and from the middle.
 _LEAP, _ASIDE = 3, 2
+#: What a passing note costs besides its step, where it repeats the fifth or the root, or where the
+#: chord alone doesn't say whether the key has it; and the widest leap to it that costs nothing.
+REPEATED, ROOT_AGAIN, UNSURE, EASY_LEAP = 20, 3, 3, 5
 
 
 class Range(NamedTuple):
@@ -120,6 +123,47 @@ def harmony_of(chord: Chord, capo: int) -> Harmony:
         steps |= {8, 11}
     tones = frozenset((tone + capo) % 12 for tone in chord.pitch_classes)
     return Harmony(tones, frozenset((root + step) % 12 for step in steps) | tones)
+
+
+def passes_to(chord: Chord, following: Chord) -> bool:
+    """Whether there is a passing note on both sides of the next chord's bass, and it is new."""
+    if chord.bass_class == following.bass_class:
+        return False
+    steps = _passing_steps(chord, following)
+    return bool(steps) and min(steps) < 0 < max(steps)
+
+
+def passing_pitch(chord: Chord, following: Chord, before: int, target: int, reach: Range) -> int:
+    """The passing note between a chord's fifth and the next chord's bass.
+
+    It is a step from the bass. Of those within reach the cheapest is played: in the scale of the
+    chord that sounds, a half step rather than a whole one, near the fifth, and neither that note
+    again nor the root.
+    """
+    root = (target - following.bass_class + chord.root.pitch_class) % 12
+    sure = {(root + step) % 12 for step in _sure_steps(chord)}
+
+    def cost(pitch: int) -> tuple[int, int]:
+        own = (pitch == before) * REPEATED + (pitch % 12 == root) * ROOT_AGAIN
+        own += (pitch % 12 not in sure) * UNSURE
+        far = max(0, abs(pitch - before) - EASY_LEAP)
+        return own + abs(pitch - target) + far, pitch
+
+    steps = _passing_steps(chord, following)
+    return min((target + s for s in steps if reach.lowest <= target + s <= reach.highest), key=cost)
+
+
+def _sure_steps(chord: Chord) -> frozenset[int]:
+    """The degrees that a chord has in any key: not a minor chord's sixth or another's seventh."""
+    *first_five, sixth, _ = own_scale(chord.intervals)
+    sure = {*first_five, *chord.intervals}
+    return frozenset(sure | ({10} if 3 in chord.intervals else {sixth}))
+
+
+def _passing_steps(chord: Chord, following: Chord) -> list[int]:
+    """The half and whole steps from the next chord's bass that are in one of the two scales."""
+    scales = harmony_of(chord, 0).scale | harmony_of(following, 0).scale
+    return [step for step in (-1, 1, -2, 2) if (following.bass_class + step) % 12 in scales]
 
 
 class Walk(NamedTuple):

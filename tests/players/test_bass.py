@@ -10,8 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from backing.form import read_form_text
 from backing.players.bass_pitches import nearest, range_of
 from backing.players.degrees import own_scale, semitones
+from backing.practice import Version, play_version
 from backing.theory.bass_lines import BASS_LINES
 from backing.theory.chords import parse_chord
 from backing.theory.instruments import BASS_TUNING
@@ -230,6 +232,105 @@ def test_the_fifth_is_the_chords_own_and_over_it_the_root_answers(played):
 def test_a_chord_in_the_middle_of_a_bar_starts_on_its_own_root(played):
     song = played(form("| C F | G |", "root-fifth"))
     assert [name[:-1] for _, name in places(song)] == ["C", "F", "G", "D"]
+
+
+# Passing notes between a fifth and the next chord.
+
+
+def test_a_passing_note_takes_the_last_beat_before_a_change(played):
+    song = played(form("| C | F | G | Am | C |", "root-fifth"))
+    assert [name for _, name in places(song)] == [
+        *("C2", "G1", "E1"),
+        *("F1", "C2", "A1"),
+        *("G1", "D2", "B1"),
+        *("A1", "E1", "B1"),
+        *("C2", "G1"),
+    ]
+    assert [start for start, _ in places(song)[:3]] == [0, Fraction(1, 2), Fraction(3, 4)]
+
+
+@pytest.mark.parametrize(
+    ("meter", "place"),
+    [
+        ("4/4", "3/4"), ("12/8", "9/8"), ("5/4", "1"), ("5/4 (2+3)", "1"), ("3/4", "5/8"),
+        ("2/4", "3/8"), ("6/8", "5/8"), ("9/8", "1"), ("7/8", "3/4"), ("2/2", "3/4"),
+    ],
+)  # fmt: skip
+def test_a_passing_note_shares_the_last_beat_with_a_fifth_that_has_only_that(played, meter, place):
+    song = played(form("| C | F |", "root-fifth", f"meter: {meter}\ntempo: {{bpm: 60, beat: 1/8}}"))
+    (start, end, pitch) = line_of(song)[2]
+    assert (start, end) == (Fraction(place), song.timeline.bars[1].start_whole)
+    assert note_name(pitch) == "E1"
+
+
+@pytest.mark.parametrize(
+    ("head", "passes"),
+    [
+        ("tempo: 240", True),
+        ("tempo: 240.1", False),
+        ("meter: 3/4\ntempo: 120", True),
+        ("meter: 3/4\ntempo: 120.1", False),
+        ("meter: 6/8\ntempo: 80", True),
+        ("meter: 6/8\ntempo: 80.1", False),
+        ("meter: 3/4\ntempo: 120\nfeel: swing", True),  # as written, whatever the feel
+    ],
+)
+def test_a_passing_note_lasts_a_quarter_of_a_second_at_least(played, head, passes):
+    assert len(line_of(played(form("| C | F |", "root-fifth", head)))) == 4 + passes
+
+
+@pytest.mark.parametrize(
+    ("bars", "notes"),
+    [
+        ("| C | C |", 4),  # the same chord
+        ("| C | Cm/C |", 4),  # another one with the same bass
+        ("| C | F(push) |", 4),  # what comes early needs no help
+        ("| C | N.C. |", 2),
+        ("| C(ring) | F |", 3),
+        ("| C F | C F |", 4),  # chords without a fifth
+        ("| C / / F | C |", 5),  # no beat between the fifth and the change
+        ("| C | / / / / | F |", 7),  # one, before the change
+    ],
+)
+def test_only_a_chord_that_leads_from_its_fifth_to_a_new_bass_passes(played, bars, notes):
+    assert len(line_of(played(form(bars, "root-fifth")))) == notes
+
+
+def test_passing_notes_are_steps_to_the_next_bass_from_a_scale_of_the_chords(played):
+    count = 0
+    for bars in (
+        "| A | D | E7 | A | F#m | Bm7 | E | C#m |",
+        "| Gm | Cm7 | F7 | Bb | Ebmaj7 | D/F# |",
+    ):
+        song = played(form(bars, "root-fifth").replace("[tune]", "[tune x2]"))
+        notes = song.notes("bass")
+        by_start = {note.start_whole: note.pitch for note in notes}
+        for before, span in pairwise(song.timeline.spans):
+            last = next(note for note in notes if note.end_whole == span.start_whole)
+            assert last.end_whole - last.start_whole == Fraction(1, 4)
+            assert abs(last.pitch - by_start[span.start_whole]) in (1, 2)
+            scales = {
+                (one.chord.root.pitch_class + step) % 12
+                for one in (before, span)
+                for step in (*own_scale(one.chord.intervals), 10, 11)
+            }
+            assert last.pitch % 12 in scales
+            count += 1
+    assert count == 26
+
+
+def test_practice_at_another_speed_has_the_same_passing_notes():
+    form_ = read_form_text(
+        "title: Trial\ntempo: 260\nparts: {bass: {line: root-fifth}}\n"
+        'sections: {tune: {bars: "| C | F | G | C |"}}\nform: [tune]\n'
+    )
+    notes = [
+        len(track.notes)
+        for speed in (1, Fraction(1, 2))
+        for track in play_version(form_, Version(speeds=(Fraction(speed),))).score.tracks
+        if track.part == "bass"
+    ]
+    assert notes == [8, 8]
 
 
 # Written lines.

@@ -136,6 +136,10 @@ SONGS = {
         132, "meter: 3/4\nparts: {bass: {line: root-fifth}}",
         "| G | D/A | Bm7b5 | E7(push) | 4/4 Am D7 | G(ring) |",
     ),
+    "passing notes": tempo_song(
+        100, "feel: swing\ncapo: 1\nparts: {bass: {line: root-fifth}}",
+        "| G | D/F# | Em | / / / / | 3/4 C | D7 | 4/4 C(push) | E7#9 | 6/8 Am | G |",
+    ),
     "degrees": tempo_song(
         88, "feel: {swing: 3/2}\nparts: {bass: {line: {step: 1/8, play: '1 - 3 5 - 8 b7 #4'}}}",
         "| G | D/F#(push) | Em7b5 / C(stop) / | Asus4 D7 |",
@@ -164,7 +168,8 @@ def notes_expected(song: Played) -> ExpectedBass:
 
 def is_walking(song: Played, index: int) -> bool:
     """Whether the player chooses the pitch class of a note."""
-    return notes_expected(song).notes[index].wanted.name == wanted(parse_chord("C"), 0, WALK).name
+    chosen = (wanted(parse_chord("C"), 0, WALK).name, "a passing note")
+    return notes_expected(song).notes[index].wanted.name in chosen
 
 
 def is_near(at_s: float, other_s: float) -> bool:
@@ -286,6 +291,58 @@ def test_a_half_step_from_outside_the_scale_is_found_within_a_chord() -> None:
     assert chromatic.pitches[1] % 12 in (1, 6, 8, 10)
     assert song.check(last).faults == ()
     assert song.check(chromatic).faults
+
+
+def passing_notes(song: Played) -> list[int]:
+    rows = notes_expected(song).notes
+    return [index for index, row in enumerate(rows) if row.wanted.name == "a passing note"]
+
+
+def test_a_passing_note_may_be_any_step_from_the_scales_and_nothing_else() -> None:
+    """Every pitch of the range in its place."""
+    song = played(SONGS["passing notes"], "bass", 75, 1)
+    indices = passing_notes(song)
+    # In each pass G to F#, F# to E, E to C, C to D and C to E, E to A and A to G; none before the
+    # push, nor between the last G and the first.
+    assert len(indices) == 14
+    for index in indices:
+        target = song.notes.pitches[index + 1]
+        allowed = notes_expected(song).notes[index].wanted.steps
+        for pitch in range(LOWEST, HIGHEST + 1):
+            fits = abs(pitch - target) in (1, 2) and bool(allowed >> pitch % 12 & 1)
+            faults = song.check(with_note(song.notes, index, pitches=pitch)).faults
+            assert (not faults) == fits, (index, pitch)
+
+
+def test_a_passing_note_left_out_or_added_is_found() -> None:
+    song = played(SONGS["passing notes"], "bass", 75, 1)
+    rows = list(zip(*song.notes, strict=True))
+    for index in passing_notes(song):
+        start, end, *_ = rows[index]
+        held = with_note(song.notes, index - 1, ends=end)
+        without = list(zip(*held, strict=True))
+        del without[index]
+        says = [fault.says for fault in song.check(of_rows(without)).faults]
+        assert any(one.startswith("no note where a passing note (") for one in says)
+    plain = played(SONGS["root-fifth"], "bass", 75, 1)
+    assert passing_notes(plain) == []
+    for index, note in enumerate(notes_expected(plain).notes):
+        start, end = plain.notes.starts[index], plain.notes.ends[index]
+        if note.stopped or end - start < 0.4:
+            continue
+        cut = list(zip(*with_note(plain.notes, index, ends=(start + end) / 2), strict=True))
+        added = [*cut, ((start + end) / 2, end, plain.notes.pitches[index] + 1, 80)]
+        assert plain.check(of_rows(added)).faults
+
+
+def test_passing_notes_at_the_edge_of_what_the_tempo_allows() -> None:
+    for bpm, count in ((240, 3), (241, 0)):
+        form = tempo_song(bpm, "parts: {bass: {line: root-fifth}}", "| G | C | D7 | G |", "[tune]")
+        assert len(passing_notes(played(form, "bass"))) == count
+        for name in ("a ladder", "another key"):
+            song = played(form, "bass", version=VERSIONS[name])
+            assert song.check().faults == ()
+            assert bool(passing_notes(song)) == bool(count)
 
 
 def test_another_choice_of_octave_agrees() -> None:

@@ -105,7 +105,11 @@ class _Check:
             return
         elif not note.wanted.steps:
             self._fault(note.at_s, f"plays {note_name(pitch)}, not {_named(note)}")
-        elif not self._leads(at, found):
+        elif self._leads(at, found):
+            return
+        elif not note.wanted.classes:
+            self._fault(note.at_s, f"plays {note_name(pitch)}, not {_named(note)} to the next note")
+        else:
             self._fault(
                 note.at_s,
                 f"plays {note_name(pitch)}, neither {_named(note)} nor a step to the next note",
@@ -143,4 +147,4 @@ class _Check:
 
 
 def _named(note: BassNote) -> str:
-    return f"{note.wanted.name} ({class_names(note.wanted.classes)})"
+    return f"{note.wanted.name} ({class_names(note.wanted.classes or note.wanted.steps)})"

@@ -9,6 +9,11 @@ The form fixes the pitch class too, except in a walking line:
 - the first note of every chord is its bass: the root, or the note after its slash;
 - `roots` and `beats` play only that note. `root-fifth` takes turns with the chord's fifth,
   altered where the chord's is; where the fifth is already the bass, with the root;
+- `root-fifth` has a passing note before a chord that isn't pushed and has another bass: a half or
+  whole step to that bass from the scale of one of the two chords. It comes only after a fifth, on
+  the last beat before the change; if the fifth is on that beat, on its last eighth (or whichever
+  note the meter counts) or, where the beat is that note, halfway through it. As written, it lasts
+  at least `SHORTEST_PASSING_S` at the tempo with which the pass starts;
 - a written degree is what `forms/README.md` says;
 - a walking line plays, on strong beats, any tone of the chord (its fifth and its slash bass
   count among them); on the other beats such a tone or one that leads, a half or whole step from
@@ -33,9 +38,18 @@ from itertools import zip_longest
 from typing import NamedTuple
 
 from backing.form.pattern_records import BassPattern
-from backing.theory.bass_lines import BASS_LINES, ROOT, WALK, WALK_MIDDLE, WALK_SPREAD
+from backing.theory.bass_lines import (
+    BASS_LINES,
+    FIFTH,
+    PASSING,
+    ROOT,
+    SHORTEST_PASSING_S,
+    WALK,
+    WALK_MIDDLE,
+    WALK_SPREAD,
+)
 from backing.theory.rhythm import Meter
-from backing.verify.expected.bass_tones import WEAK_WALK, Wanted, scale, wanted
+from backing.verify.expected.bass_tones import WEAK_WALK, Wanted, passing, scale, wanted
 from backing.verify.expected.clockwork import Clockwork
 from backing.verify.expected.cues import STOPPED_QUARTERS, SoundingChord, sounding_chords
 from backing.verify.expected.moments import Moment
@@ -147,6 +161,7 @@ def _notes_of_round(
             stopped = chord.played.struck + STOPPED_QUARTERS
             chord = chord._replace(until=min(riff, stopped) if chord.stops else riff)
         target = following if _leads_on(chord, following, part) else None
+        follow = _kept(follow, chord, target)
         opening, *others = _notes_of_chord(chord, follow, target, clock)
         line = _line_in(chord.played.plan, part)
         yield opening._replace(opens_walk=isinstance(line, str) and WALK in BASS_LINES[line].tones)
@@ -191,10 +206,37 @@ def _notes_of_chord(
         end_s = clock.seconds(place)
         yield BassNote(start_s, end_s, wanted(chord.harmony, up % 12, tone), stopped)
         start_s, tone = end_s, then
-    last = wanted(chord.harmony, up % 12, tone)
-    if last.steps:
-        last = last.leading_to(following and scale(following.harmony, following.played.up % 12))
+    last = _last(chord, tone, following)
     yield BassNote(start_s, clock.seconds(chord.until), last, stopped)
+
+
+def _last(chord: SoundingChord, tone: str, following: SoundingChord | None) -> Wanted:
+    """What the last note of a chord may be."""
+    if tone == PASSING and (note := _passing(chord, following)) is not None:
+        return note
+    last = wanted(chord.harmony, chord.played.up % 12, tone)
+    return last.leading_to(following and _scale(following)) if last.steps else last
+
+
+def _kept(
+    strokes: Sequence[tuple[float, str]], chord: SoundingChord, following: SoundingChord | None
+) -> list[tuple[float, str]]:
+    """A chord's strokes without passing notes, but for one that follows a fifth and leads on."""
+    kept = [stroke for stroke in strokes if stroke[1] != PASSING]
+    after_fifth = [tone for _, tone in strokes[-2:]] == [FIFTH, PASSING]
+    return [*kept, strokes[-1]] if after_fifth and _passing(chord, following) else kept
+
+
+def _passing(chord: SoundingChord, following: SoundingChord | None) -> Wanted | None:
+    """A passing note from a chord to the following one, if there may be one."""
+    if following is None or following.played.struck < following.played.slot:
+        return None
+    before, bass = ((each.harmony.bass_class + each.played.up) % 12 for each in (chord, following))
+    return None if bass == before else passing(_scale(chord), _scale(following), bass)
+
+
+def _scale(chord: SoundingChord) -> int:
+    return scale(chord.harmony, chord.played.up % 12)
 
 
 # Where a bar has notes.
@@ -211,7 +253,7 @@ class _Bars:
         """What the line plays in a bar: places in quarters from the file's start, and tones."""
         plan = bar.plan
         line = _line_in(plan, self.part)
-        alike = (line, bar.meter, plan.meter, plan.swing, bar.pattern_bar)
+        alike = (line, bar.meter, plan.meter, plan.swing, plan.bpm, bar.pattern_bar)
         offsets = self.known.get(alike)
         if offsets is None:
             at_zero = places(bar._replace(start=Fraction(0)), _steps(line, bar))
@@ -224,11 +266,11 @@ def _steps(line: str | BassPattern, bar: PlayedBar) -> Steps[str]:
     if isinstance(line, BassPattern):
         steps = steps_in(line.bars, line.step_whole, bar)
         return tuple((at, degree) for at, degree in steps if degree != HOLD)
-    return _built_in(line, bar.meter)
+    return _built_in(line, bar.meter, bar.plan.bpm)
 
 
 @lru_cache(maxsize=256)
-def _built_in(name: str, meter: Meter) -> Steps[str]:
+def _built_in(name: str, meter: Meter, bpm: Fraction) -> Steps[str]:
     """A bar of a built-in line: its offsets in whole notes, and the tone at each."""
     line = BASS_LINES[name]
     strong = strong_beats(meter)
@@ -244,7 +286,20 @@ def _built_in(name: str, meter: Meter) -> Steps[str]:
         if tone == WALK and beat not in strong:
             tone = WEAK_WALK
         steps.append((sum(meter.beats[:beat], Fraction(0)), tone))
+        if tone == FIFTH:
+            then = beats[index + 1] if index + 1 < len(beats) else len(meter.beats)
+            length = _passing_whole(meter.beats[beat:then], Fraction(1, meter.unit))
+            if 4 * length * 60 >= SHORTEST_PASSING_S * bpm:
+                steps.append((sum(meter.beats[:then], Fraction(0)) - length, PASSING))
     return tuple(steps)
+
+
+def _passing_whole(beats: Sequence[Fraction], unit: Fraction) -> Fraction:
+    """How long a passing note is that ends these beats, all of which the fifth would last."""
+    *others, last = beats
+    if others:
+        return last
+    return unit if last > unit else unit / 2
 
 
 @lru_cache(maxsize=256)

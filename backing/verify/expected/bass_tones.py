@@ -14,6 +14,7 @@ from backing.verify.expected.moments import ANY, mask
 
 #: A walking line's note on a beat that isn't strong; on a strong one it is `WALK`.
 WEAK_WALK = "weak walk"
+PITCH_CLASSES = 12
 
 
 class Wanted(NamedTuple):
@@ -59,6 +60,18 @@ def wanted(chord: Chord, up: int, tone: str) -> Wanted:
     if bass == fifth:
         return Wanted(_sounding({root}, up), "the chord's root")
     return Wanted(_sounding({fifth}, up), "the chord's fifth")
+
+
+def passing(one: int, other: int, bass: int) -> Wanted | None:
+    """A passing note to a new bass, its pitch class, between chords with these scales.
+
+    There is none unless it could come from below as well as from above.
+    """
+    both = one | other
+    below, above = (
+        any(both >> (bass + way * step) % PITCH_CLASSES & 1 for step in (1, 2)) for way in (-1, 1)
+    )
+    return Wanted(0, "a passing note", both) if below and above else None
 
 
 @lru_cache(maxsize=2048)
