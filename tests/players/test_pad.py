@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from itertools import pairwise, permutations, product
+from itertools import combinations, pairwise, permutations, product
+from random import Random
 
 import pytest
+from proof_files import DEMOS
 
-from backing.players.pad import led, tones, voicings
+from backing.form import read_form
+from backing.players.pad import led, led_through, parallels, tones, voicings
 from backing.theory.chords import parse_chord
 from backing.theory.pitch import note_number
+from backing.timeline import unroll
 
 EIGHTH = Fraction(1, 8)
 LOWEST, HIGHEST = note_number("E3"), note_number("E5")
@@ -33,12 +37,8 @@ def form(bars: str, pad: str = "on", head: str = "") -> str:
 
 def line_up(symbols):
     """The voicings of chords in turn, with their pitch classes."""
-    found, before = [], ()
-    for symbol in symbols.split():
-        classes, doubled = tones(parse_chord(symbol))
-        before = led(before, classes, doubled)
-        found.append((classes, before))
-    return found
+    chords = [tones(parse_chord(symbol)) for symbol in symbols.split()]
+    return [(c.classes, voicing) for c, voicing in zip(chords, led_through(chords), strict=True)]
 
 
 def at(song, place):
@@ -52,18 +52,17 @@ def at(song, place):
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_chord_has_four_voices_in_range_with_the_tones_that_name_it(root, kind):
     chord = parse_chord(root + kind)
-    classes, doubled = tones(chord)
-    for voicing in voicings(classes, doubled):
+    for voicing in voicings(tones(chord).classes):
         assert len(set(voicing)) == 4
         assert LOWEST <= min(voicing) <= max(voicing) <= HIGHEST
-        assert max(voicing) - min(voicing) <= 19
+        assert 12 < max(voicing) - min(voicing) <= 19
         sounding = {(pitch - chord.root.pitch_class) % 12 for pitch in voicing}
         assert sounding <= set(chord.intervals)
         naming = {3, 4, 10, 11} & set(chord.intervals)
         assert naming <= sounding
         if len(chord.intervals) <= 4:
             assert sounding == set(chord.intervals)
-    assert len(voicings(classes, doubled)) >= (1 if kind == "5" else 3)
+    assert len(voicings(tones(chord).classes)) >= (1 if kind == "5" else 3)
 
 
 def test_large_chords_leave_out_the_fifth_then_the_root():
@@ -86,13 +85,29 @@ def test_common_tones_are_kept(song):
     assert kept >= 4 or song == "half steps"
 
 
+def keeping(before, chord):
+    """The open voicings of a chord that keep every common tone."""
+    common = {pitch % 12 for pitch in before} & chord.classes
+    return [
+        voicing
+        for voicing in voicings(chord.classes)
+        if common <= {pitch % 12 for pitch in set(voicing) & set(before)}
+    ]
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_common_tones_are_kept_from_any_chord_to_any_other(kind):
     ((classes, before),) = line_up(f"C{kind}")
     for root, other in product(ROOTS, KINDS):
-        others, doubled = tones(parse_chord(root + other))
-        kept = {pitch % 12 for pitch in set(led(before, others, doubled)) & set(before)}
-        assert classes & others <= kept
+        others = tones(parse_chord(root + other))
+        kept = {pitch % 12 for pitch in set(led(before, others)) & set(before)}
+        lost = (classes & others.classes) - kept
+        assert not lost or all(parallels(before, one) for one in keeping(before, others))
+
+
+#: How far a voice moves on average, in semitones, at most. Chords a half step apart have nothing in
+#: common, and move against each other so as not to be in parallel.
+FARTHEST = {"half steps": 2.1, "colors": 1.6}
 
 
 @pytest.mark.parametrize("song", SONGS)
@@ -100,16 +115,16 @@ def test_voices_move_little(song):
     # Common practice: a step is usual for a voice, a third or fourth the exception.
     chords = [voicing for _, voicing in line_up(SONGS[song])]
     moves = [abs(a - b) for one, other in pairwise(chords) for a, b in zip(one, other, strict=True)]
-    assert sum(moves) <= 1.5 * len(moves)
-    assert sum(move <= 2 for move in moves) >= 0.8 * len(moves)
+    assert sum(moves) <= FARTHEST.get(song, 1.5) * len(moves)
+    assert sum(move <= 2 for move in moves) >= (0.65 if song in FARTHEST else 0.8) * len(moves)
     assert max(moves) <= 7
 
 
 @pytest.mark.parametrize("symbols", ["C F", "Am7 D7", "Bbmaj7 Ebmaj7", "E A", "G7 C", "Fm7 Bb13"])
-def test_no_other_voicing_with_those_tones_moves_less(symbols):
-    (_, before), (classes, after) = line_up(symbols)
-    _, doubled = tones(parse_chord(symbols.split()[1]))
-    common = {pitch % 12 for pitch in before} & classes
+def test_no_other_open_voicing_without_parallels_moves_less(symbols):
+    one, other = (tones(parse_chord(symbol)) for symbol in symbols.split())
+    before = led((), one)
+    after = led(before, other)
 
     def least(voicing):
         """Whichever voice takes which note."""
@@ -118,13 +133,85 @@ def test_no_other_voicing_with_those_tones_moves_less(symbols):
             for order in permutations(voicing)
         )
 
-    keeping = [
+    allowed = [
         voicing
-        for voicing in voicings(classes, doubled)
-        if common <= {pitch % 12 for pitch in voicing if pitch in before}
+        for voicing in keeping(before, other)
+        if not parallels(before, voicing)
+        and all([p % 12 for p in voicing].count(c) == 1 for c in other.classes - other.doubled)
     ]
-    assert least(after) == min(map(least, keeping))
+    assert after in allowed
+    assert least(after) == min(map(least, allowed))
     assert sum(abs(a - b) for a, b in zip(before, after, strict=True)) == least(after)
+
+
+def fifths_and_octaves(before, after):
+    """Pairs of voices that both move and stay a fifth or octaves apart, counted by hand."""
+    stay = set(before) & set(after)
+    movements = {
+        tuple(zip(sorted(before), sorted(after), strict=True)),
+        tuple(zip(sorted(set(before) - stay), sorted(set(after) - stay), strict=True)),
+    }
+    return [
+        (one, other)
+        for movement in movements
+        for one, other in combinations(movement, 2)
+        if one[0] != one[1] and other[0] != other[1]
+        if (other[0] - one[0]) % 12 == (other[1] - one[1]) % 12 in (0, 7)
+    ]
+
+
+#: Chords of a key and some that are often borrowed: semitones above the tonic, and a kind.
+OF_KEYS = (
+    (0, ""), (2, "m"), (4, "m"), (5, ""), (7, ""), (7, "7"), (9, "m"), (0, "maj7"), (2, "m7"),
+    (5, "maj7"), (9, "m7"), (10, ""), (4, "7"), (2, "7"), (5, "m"),
+)  # fmt: skip
+
+
+def drawn(seed):
+    """Sixteen chords, in a key or from anywhere."""
+    pick = Random(seed)
+    if seed % 2:
+        return " ".join(pick.choice(ROOTS) + pick.choice(KINDS[:-1]) for _ in range(16))
+    tonic = pick.randrange(12)
+    chords = [pick.choice(OF_KEYS) for _ in range(16)]
+    return " ".join(ROOTS[(tonic + step) % 12] + kind for step, kind in chords)
+
+
+@pytest.mark.parametrize("song", SONGS)
+def test_no_voices_go_in_parallel_fifths_or_octaves(song):
+    for (_, before), (_, after) in pairwise(line_up(" ".join(SONGS[song].split() * 3))):
+        assert fifths_and_octaves(before, after) == []
+
+
+def test_no_voices_go_in_parallel_in_songs_at_random():
+    changes = lost = 0
+    for seed in range(60):
+        for (classes, before), (others, after) in pairwise(line_up(drawn(seed))):
+            assert fifths_and_octaves(before, after) == []
+            assert len(before) == len(after) == 4
+            assert max(after) - min(after) > 12
+            changes += before != after
+            lost += len(classes & others - {p % 12 for p in set(before) & set(after)})
+    assert changes >= 700
+    assert lost <= changes / 500  # where nothing else avoids a parallel
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_no_voices_go_in_parallel_in_the_demos(path):
+    form = read_form(path)
+    chords = [tones(span.chord, form.capo) for span in unroll(form).spans if span.chord]
+    for before, after in pairwise(led_through(chords)):
+        assert fifths_and_octaves(before, after) == []
+
+
+def test_power_chords_go_on_with_the_fewest_parallels():
+    """Two tones in four voices have one open place in the range, so there is no choice."""
+    one, other = (tones(parse_chord(symbol)) for symbol in ("C5", "D5"))
+    assert len(voicings(one.classes)) == len(voicings(other.classes)) == 1
+    before, after = led_through([one, other])
+    assert parallels(before, after) == 3
+    assert parallels(*led_through([one, tones(parse_chord("F"))])) == 0
+    assert parallels(*led_through([tones(parse_chord("F")), one])) == 0
 
 
 @pytest.mark.parametrize("song", SONGS)

@@ -1,4 +1,5 @@
-"""The pad against what it must play: each voice's start and end, and each chord's four tones.
+"""The pad against what it must play: each voice's start and end, and each chord's four tones,
+how far apart they are, and how they go on.
 
 A voice may start as far off a chord's start as the leeway allows, and end off its end by twice
 that. Where chords are shorter than a player may stray, a voice belongs to the one that is
@@ -13,7 +14,19 @@ from collections.abc import Sequence
 from backing.theory.pitch import note_name
 from backing.verify.comparison.leeway import Leeway, PartCheck
 from backing.verify.comparison.note_names import class_names
-from backing.verify.expected.pad import HIGHEST, LOWEST, VOICES, ExpectedPad, PadChord
+from backing.verify.expected.moments import mask
+from backing.verify.expected.pad import (
+    HIGHEST,
+    LOWEST,
+    NARROWEST,
+    VOICES,
+    WIDEST,
+    ExpectedPad,
+    PadChord,
+    Pitches,
+    has_better,
+    in_parallel,
+)
 from backing.verify.readers.voices import Notes
 from backing.verify.report import Fault
 
@@ -25,6 +38,7 @@ def check_pad(expected: ExpectedPad, notes: Notes, leeway: Leeway) -> PartCheck:
     check = _Check(expected.chords, notes, leeway)
     check.place_voices()
     check.weigh_chords()
+    check.follow_voices()
     faults = tuple(sorted(check.faults)[:MOST_FAULTS])
     unit, found = "chords", len(notes.starts)
     return PartCheck(expected.part, len(expected.chords), unit, found, faults, check.worst_s)
@@ -68,8 +82,7 @@ class _Check:
         self.leeway = leeway
         self.edges = _Edges(chords)
         self.allowed_s = [leeway.human_s + leeway.tolerance(at_s) for at_s in self.edges.times]
-        self.voices = [0] * len(chords)
-        self.sounding = [0] * len(chords)
+        self.pitches: list[list[int]] = [[] for _ in chords]
         self.faults: list[Fault] = []
         self.worst_s = 0.0
 
@@ -141,12 +154,12 @@ class _Check:
             if not chord.voicing.tones >> pitch % 12 & 1:
                 tones = class_names(chord.voicing.tones)
                 self._fault(chord.at_s, f"plays {note_name(pitch)}, not one of {tones}")
-            self.voices[number] += 1
-            self.sounding[number] |= 1 << pitch % 12
+            self.pitches[number].append(pitch)
 
     def weigh_chords(self) -> None:
-        """Find the chords that lack a voice or a tone, or have a voice too many."""
-        for chord, voices, sounding in zip(self.chords, self.voices, self.sounding, strict=True):
+        """Find the chords that lack a voice or a tone, have a voice too many, or aren't open."""
+        for chord, pitches in zip(self.chords, self.pitches, strict=True):
+            voices, sounding = len(pitches), mask({pitch % 12 for pitch in pitches})
             missing = chord.voicing.needed & ~sounding
             different = (sounding & chord.voicing.tones).bit_count()
             if voices != VOICES:
@@ -156,6 +169,21 @@ class _Check:
             elif different < chord.voicing.different:
                 says = f"{different} different tones, not {chord.voicing.different}"
                 self._fault(chord.at_s, says)
+            elif not NARROWEST <= max(pitches) - min(pitches) <= WIDEST:
+                names = f"{note_name(min(pitches))} and {note_name(max(pitches))}"
+                self._fault(chord.at_s, f"its outer voices are {names}, not an open chord's")
+
+    def follow_voices(self) -> None:
+        """Find the chords to which voices go in parallel where they needn't."""
+        before: Pitches = ()
+        for chord, pitches in zip(self.chords, self.pitches, strict=True):
+            voices = tuple(sorted(set(pitches)))
+            both_whole = len(before) == len(voices) == VOICES
+            if both_whole and not chord.opens and in_parallel(before, voices):
+                classes = mask({pitch % 12 for pitch in voices})
+                if has_better(before, classes):
+                    self._fault(chord.at_s, "two voices go on in parallel fifths or octaves")
+            before = voices
 
     def _name(self, index: int) -> str:
         return note_name(self.notes.pitches[index])
