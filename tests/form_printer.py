@@ -40,6 +40,7 @@ from backing.theory.general_midi import PERCUSSION
 from backing.theory.instruments import GUITAR
 from backing.theory.pitch import note_name
 from backing.theory.rhythm import note_value_text
+from backing.theory.shells import FULL
 
 _T = TypeVar("_T")
 
@@ -82,6 +83,8 @@ def _song(form: Form) -> dict[str, Any]:
         song["pitch"] = exact_decimal(form.pitch_hz)
     if form.human != USUALLY_HUMAN:
         song["human"] = str(form.human)
+    if form.voicing != FULL:
+        song["voicing"] = form.voicing
     for key, table in (
         ("shapes", form.shapes),
         ("strums", form.strums),

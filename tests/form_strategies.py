@@ -111,6 +111,8 @@ def _songs(draw: st.DrawFn) -> Written:
     if draw(one("", "", "shapes")):
         held = shapes(open_strings(song))
         song["shapes"] = draw(st.dictionaries(one("A", "F#m7", "C/G"), held, min_size=1))
+    if len(open_strings(song).split()) >= 6 and draw(st.booleans()):
+        song["voicing"] = draw(one("full", "shell"))
     if draw(one("", "arrangements", "")):
         song["arrangements"] = draw(arrangements(song))
     song |= draw(settings_of("song", song))

@@ -53,9 +53,8 @@ class _ChartDrawer:
     def __init__(self, timeline: Timeline, options: ChartOptions) -> None:
         self.timeline, self.form, self.options = timeline, timeline.form, options
         spans = [span for span in timeline.spans if span.chord is not None]
-        held = voiced(
-            [span.chord for span in spans if span.chord], self.form.tuning, self.form.shapes
-        )
+        chords = [span.chord for span in spans if span.chord]
+        held = voiced(chords, self.form.tuning, self.form.shapes, self.form.voicing)
         self.shapes: dict[str, Fingering] = {}
         self.transposed: dict[str, int] = {}  # by chord, how far its first place is moved
         for span, shape in zip(spans, held, strict=True):

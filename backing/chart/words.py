@@ -31,6 +31,7 @@ from backing.text.tuning import tuned
 from backing.theory.instruments import GUITAR, Instrument
 from backing.theory.keys import Key
 from backing.theory.rhythm import Meter
+from backing.theory.shells import VOICINGS
 from backing.timeline import Bar, Timeline
 
 #: Keys of parts whose value may be a pattern's name.
@@ -63,6 +64,7 @@ def head(form: Form, options: ChartOptions) -> Head:
     second += _keys(form, options)
     if form.own_tuning != form.instrument.tuning:
         second.append(tuned(form.own_tuning, form.key, signs_of))
+    second += filter(None, [VOICINGS[form.voicing]])
     if form.pitch_hz != 440:
         second.append(f"A at {exact_decimal(form.pitch_hz)} Hz")
     facts = tuple(", ".join(line) for line in (first, second) if line)

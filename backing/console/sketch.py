@@ -44,6 +44,7 @@ from backing.text.times import clock
 from backing.text.tuning import tuned
 from backing.theory.instruments import GUITAR
 from backing.theory.rhythm import note_value_text
+from backing.theory.shells import VOICINGS
 from backing.verify import Expected
 from backing.verify.expected.records import ExpectedPass
 
@@ -142,6 +143,8 @@ def _facts(form: Form) -> Iterator[str]:
         yield f"capo {form.capo}"
     if form.own_tuning != form.instrument.tuning:
         yield tuned(form.own_tuning, form.key)
+    if VOICINGS[form.voicing]:
+        yield VOICINGS[form.voicing]
     yield str(form.meter)
     yield from _settings(form.settings, skip="meter")
 

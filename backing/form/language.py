@@ -37,6 +37,7 @@ from backing.theory.fretboard import Fingering, parse_fingering
 from backing.theory.instruments import INSTRUMENTS
 from backing.theory.keys import parse_key
 from backing.theory.rhythm import parse_meter, parse_note_value
+from backing.theory.shells import VOICINGS
 from backing.theory.tunings import named_tunings
 
 MAX_TIMES = 9999
@@ -267,6 +268,7 @@ SONG = {
     "human": whole("human", 0, 100),
     **SETTINGS,
     "shapes": named("shapes", chord_name, _shape(), {"propertyNames": {"pattern": r"^\s*[A-G]"}}),
+    "voicing": choice("voicing", same(*VOICINGS)),
     "strums": named("strums", name_of("a strum's"), STRUM, {"propertyNames": NAMED}),
     "picks": named("picks", name_of("a pick's"), PICK, {"propertyNames": NAMED}),
     "riffs": named("riffs", name_of("a riff's"), RIFF, {"propertyNames": NAMED}),

@@ -18,6 +18,7 @@ from backing.theory.fretboard import STANDARD_TUNING, Fingering, Neck, has_short
 from backing.theory.instruments import BASS_TUNING, GUITAR, Instrument
 from backing.theory.keys import Key
 from backing.theory.rhythm import COMMON_TIME, Meter
+from backing.theory.shells import FULL
 
 #: What a mapping holds where nothing is written; never written to.
 NOTHING: Mapping[str, Any] = {}
@@ -274,7 +275,8 @@ class Form(NamedTuple):
     `student` is whom it is printed for; `capo` is a fret, 0 to 11; `count_in_bars` is 0 or more;
     `instrument` is what the student plays; `tuning` is four to eight MIDI note numbers, lowest row
     first, for the guitars, and `bass_tuning` the bass's; `pitch_hz` is the A above middle C;
-    `human` is 0 to 100 percent. `pickup_parts` are the parts that play a riff in the pickup.
+    `human` is 0 to 100 percent; `voicing` is "full" or "shell". `pickup_parts` are the
+    parts that play a riff in the pickup.
     """
 
     title: str
@@ -294,6 +296,7 @@ class Form(NamedTuple):
     pitch_hz: Fraction = Fraction(440)
     human: int = USUALLY_HUMAN
     shapes: Mapping[str, Fingering] = NOTHING
+    voicing: str = FULL
     strums: Mapping[str, StrumPattern] = NOTHING
     picks: Mapping[str, PickPattern] = NOTHING
     riffs: Mapping[str, Riff] = NOTHING

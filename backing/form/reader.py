@@ -22,6 +22,7 @@ from backing.form.strings_reader import StringsReader
 from backing.form.tree import compose
 from backing.theory.fretboard import STANDARD_TUNING
 from backing.theory.instruments import BASS_TUNING
+from backing.theory.shells import FULL
 
 
 def read_form(path: str | Path) -> Form:
@@ -108,6 +109,7 @@ def _form(reading: Reading, written: Record) -> Form:
         pitch_hz=written.get("pitch", Fraction(440)),
         human=written.get("human", USUALLY_HUMAN),
         shapes=dict(written.get("shapes", {})),
+        voicing=written.get("voicing", FULL),
         strums=dict(written.get("strums", {})),
         picks=dict(written.get("picks", {})),
         riffs=dict(written.get("riffs", {})),

@@ -47,6 +47,7 @@ KEYS = MappingProxyType(
         "words": "Words to sing: a cue for each row of bars, or cells between bar lines; or off.",
         "per-row": "Bars per row on the printed page.",
         "shapes": "Fingerings to use for chords by name, low string first: F#m7: 2x2222.",
+        "voicing": "full, or shell for jazz comping: root, third, seventh and perhaps one more.",
         "strums": "Strums by name, for parts to play.",
         "picks": "Picked patterns by name, for parts to play.",
         "riffs": "Riffs in tab by name, for parts to play.",

@@ -15,11 +15,13 @@ from backing.theory.fretboard import (
     FEWEST_STRINGS,
     MOST_STRINGS,
     STANDARD_TUNING,
+    STRINGS_WITH_BASS,
     Fingering,
     Neck,
     has_short_string,
 )
 from backing.theory.instruments import BASS_TUNING, GUITAR, Instrument
+from backing.theory.shells import SHELL
 from backing.theory.tunings import parse_tuning
 
 #: A shape for each number of strings.
@@ -45,9 +47,10 @@ class StringsReader:
         self.bass_tuning = own if is_bass else BASS_TUNING
 
     def check(self) -> None:
-        """Note what is written for other strings: shapes, tab, and a capo on a bass."""
+        """Note what is written for other strings: shapes, tab, voicings, and a capo on a bass."""
         self._check_shapes()
         self._check_tabs()
+        self._check_voicing()
         if self.instrument.is_bass and self.song.get("capo"):
             fix = "Leave it out, and write the chords as they sound."
             self.reading.report(self.song.nodes["capo"], "a bass has no capo.", fix)
@@ -103,6 +106,18 @@ class StringsReader:
         )
         if has_short_string(tuning) and shape.frets[0]:
             self._refuse_short_string(node)
+
+    def _check_voicing(self) -> None:
+        """Note shell voicings on fewer strings than they need."""
+        tuning = self.tuning
+        if self.song.get("voicing") != SHELL or tuning is None:
+            return
+        if len(tuning) < STRINGS_WITH_BASS:
+            message = (
+                "a shell voicing has its root on the fifth or sixth string, and there are only "
+                f"{number(len(tuning))} strings."
+            )
+            self.reading.report(self.song.nodes["voicing"], message, "Leave voicing out.")
 
     def _check_tabs(self) -> None:
         """Note every tab whose rows aren't those of the strings."""

@@ -15,6 +15,7 @@ from backing.text.percent import decimal, exact_decimal, percent
 from backing.text.tuning import tuned
 from backing.theory.instruments import GUITAR, Instrument
 from backing.theory.rhythm import note_value_text
+from backing.theory.shells import VOICINGS
 
 HTML, TEXT = "contents.html", "contents.txt"
 #: What the files are for that a song has only one of.
@@ -146,6 +147,7 @@ def facts(form: Form) -> str:
     words += [f"capo {form.capo}"] if form.capo else []
     if form.own_tuning != form.instrument.tuning:
         words.append(tuned(form.own_tuning, form.key))
+    words += filter(None, [VOICINGS[form.voicing]])
     counted = (
         f"{exact_decimal(tempo.bpm)} bpm as written, counting {note_value_text(tempo.beat_whole)}"
     )

@@ -23,6 +23,7 @@ from backing.text.feel import feel
 from backing.text.tempo import beats_per_minute, equation, note_value_name
 from backing.theory.instruments import GUITAR
 from backing.theory.pitch import note_name
+from backing.theory.shells import VOICINGS
 from backing.timeline import Timeline
 
 
@@ -48,6 +49,7 @@ def song_data(timeline: Timeline) -> SongData:
         "capo": form.capo,
         "instrument": "" if form.instrument is GUITAR else form.instrument.name,
         "tuning": _tuning(form),
+        "voicing": VOICINGS[form.voicing],
         "meter": str(form.meter),
         "feel": _feel(form.settings.feel),
         "notes": [*filter(None, (form.settings.note, *exercise_notes(form)))],

@@ -22,6 +22,7 @@ export function showFacts(song, by) {
   const other = song.soundingKey && song.soundingKey !== song.key;
   if (other && !by) facts.push(`sounds in ${keyWords(song.soundingKey)}`);
   if (song.tuning) facts.push(`tuning ${song.tuning}`);
+  if (song.voicing) facts.push(song.voicing);
   byId("facts").textContent = facts.join(", ");
 }
 

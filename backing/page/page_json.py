@@ -288,6 +288,7 @@ class SongData(TypedDict):
     capo: int
     instrument: str
     tuning: str
+    voicing: str
     meter: str
     feel: str
     notes: list[str]

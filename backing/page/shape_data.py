@@ -11,7 +11,7 @@ from backing.page.limits import FARTHEST_MOVE
 from backing.page.page_json import ChordData, ShapeData
 from backing.theory.boxes import barres, first_fret, frets_shown
 from backing.theory.chords import Chord
-from backing.theory.fingerings import best, voiced
+from backing.theory.fingerings import voiced
 from backing.theory.fretboard import Fingering
 from backing.theory.hand import assign_fingers
 from backing.timeline import Timeline
@@ -26,7 +26,7 @@ class ChordTable:
     def __init__(self, timeline: Timeline) -> None:
         self.form = timeline.form
         chords = [span.chord for span in timeline.spans if span.chord is not None]
-        played = voiced(chords, self.form.tuning, self.form.shapes)
+        played = voiced(chords, self.form.tuning, self.form.shapes, self.form.voicing)
         self.taken = {str(chord): shape for chord, shape in zip(chords, played, strict=True)}
         self.index_of: dict[tuple[str, int], int] = {}
         self.table: list[ChordData] = []
@@ -60,7 +60,7 @@ class ChordTable:
         shape = (
             self.taken.get(str(chord))
             or self.form.shapes.get(str(chord))
-            or best(chord, self.form.tuning)
+            or voiced([chord], self.form.tuning, voicing=self.form.voicing)[0]
         )
         if shape not in self._shape_of:
             self._shape_of[shape] = len(self.shapes)

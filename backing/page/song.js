@@ -37,7 +37,7 @@
 /** @typedef {{early: number, releaseConstants: number}} Playback */
 /** @typedef {{bpm: number, beat: string, text: string}} Tempo */
 /** @typedef {{title: string, by: string, id: string, lang: string, key: string,
- *   soundingKey: string, capo: number, instrument: string, tuning: string, meter: string, feel: string,
+ *   soundingKey: string, capo: number, instrument: string, tuning: string, voicing: string, meter: string, feel: string,
  *   notes: string[], tempo: Tempo, countIn: number, end: number, ring: number, grids: Grid[],
  *   bars: Bar[], chords: Chord[], shapes: Shape[], passes: Pass[], riffs: Riff[], limits: Limits,
  *   playback: Playback, gain: number, parts: Part[], click: Click, sprite: Sprite,

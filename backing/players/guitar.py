@@ -115,7 +115,7 @@ def _shapes(timeline: Timeline) -> Callable[[Chord], Shape]:
     A stretch has the song's shapes, so that it is practiced as the song and its chart have it.
     """
     form, chords = timeline.form, timeline.song_chords
-    fingerings = voiced(chords, form.tuning, form.shapes)
+    fingerings = voiced(chords, form.tuning, form.shapes, form.voicing)
     return {
         chord: fingering.pitches(form.tuning, form.capo)
         for chord, fingering in dict(zip(chords, fingerings, strict=True)).items()

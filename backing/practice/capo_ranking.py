@@ -122,7 +122,7 @@ def _place(form: Form, chords: Sequence[Chord], capo: int, for_beginner: bool) -
         shapes = [shape for shape, _ in easiest]
         left_out = {str(chord): out for chord, (_, out) in zip(named, easiest, strict=True)}
     else:
-        shapes = list(voiced(named, form.tuning, form.shapes))
+        shapes = list(voiced(named, form.tuning, form.shapes, form.voicing))
     symbols = [str(chord) for chord in named]
     shape_of = dict(zip(symbols, shapes, strict=True))
     return Place(

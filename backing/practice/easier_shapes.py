@@ -17,7 +17,8 @@ def easier_form(form: Form) -> tuple[Form, tuple[str, ...]]:
     change has no note. Notes are in the order in which the chords first come.
     """
     chords = played_chords(form)
-    usual = dict(zip(map(str, chords), voiced(chords, form.tuning, form.shapes), strict=True))
+    held = voiced(chords, form.tuning, form.shapes, form.voicing)
+    usual = dict(zip(map(str, chords), held, strict=True))
     shapes = dict(form.shapes)
     notes = []
     for symbol, chord in {str(chord): chord for chord in chords}.items():

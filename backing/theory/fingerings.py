@@ -24,6 +24,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import pairwise
+from typing import TypeAlias
 
 from backing.theory.chords import Chord
 from backing.theory.clarity import grates, has_sharp_ninth, is_muddy
@@ -31,6 +32,7 @@ from backing.theory.familiar import familiar_shapes, taught_shape
 from backing.theory.fretboard import STANDARD_TUNING, STRINGS_WITH_BASS, Fingering
 from backing.theory.hand import REACHES, Frets, effort, fingers_on, move_cost, position
 from backing.theory.shape_search import Search, find_shapes, up_the_neck
+from backing.theory.shells import FULL, SHELL, shells
 
 KEPT = 40  # fingerings kept of each chord
 _LAST_FRET = 12
@@ -43,6 +45,9 @@ _SILENT, _THIN = 2, 4  # each string not struck, and fewer than four struck (but
 _FULL = 4  # strings
 _MUDDY, _GRATING = 6, 12  # see `clarity`
 _FIFTH, _TRIADS_FIFTH, _EXTENSION, _ROOT, _NAME = 1, 6, 2, 4, 100  # tones left out
+
+#: Fingerings, each with its cost, the best first.
+_Ranked: TypeAlias = "tuple[tuple[int, Fingering], ...]"
 
 
 def best(
@@ -74,6 +79,7 @@ def voiced(
     chords: Sequence[Chord],
     tuning: tuple[int, ...] = STANDARD_TUNING,
     written: Mapping[str, Fingering] | None = None,
+    voicing: str = FULL,
 ) -> tuple[Fingering, ...]:
     """A fingering for each chord of a song, the same for the same chord symbol throughout.
 
@@ -82,29 +88,30 @@ def voiced(
     of its first 8 with the smallest sum, over all its appearances, of rank and of moves from
     and to its neighbors. Every change lowers the song's sum or, at the same sum, takes a
     better ranked one, so this ends; it may not find the smallest sum of all.
+
+    With `voicing` "shell" the choice is among a chord's `shells`, if it has any, and moves along
+    the neck count for more.
     """
     symbols = [str(chord) for chord in chords]
     taken: dict[str, Fingering] = {}
-    open_to: dict[str, tuple[tuple[int, Fingering], ...]] = {}
+    open_to: dict[str, _Ranked] = {}
     for symbol, chord in dict(zip(symbols, chords, strict=True)).items():
         known = (written or {}).get(symbol)
-        taught = None if known else taught_shape(chord, tuning)
-        if taught:
-            known = Fingering(taught)
-        if known is None:
-            open_to[symbol] = _ranked(chord, tuning)[:_CHOICES]
-            known = open_to[symbol][0][1]
-        taken[symbol] = known
+        choices = () if known else _choices(chord, tuning, voicing)
+        taken[symbol] = known or choices[0][1]
+        if len(choices) > 1:
+            open_to[symbol] = choices
     times = Counter(symbols)
     moves = Counter(pair for pair in pairwise(symbols) if pair[0] != pair[1])
+    cost_of = _slide_cost if voicing == SHELL else move_cost
 
     def weight(symbol: str, rank: int, shape: Fingering) -> int:
         total = times[symbol] * rank
         for (one, other), count in moves.items():
             if one == symbol:
-                total += count * move_cost(shape, taken[other])
+                total += count * cost_of(shape, taken[other])
             elif other == symbol:
-                total += count * move_cost(taken[one], shape)
+                total += count * cost_of(taken[one], shape)
         return total
 
     changed = True
@@ -118,8 +125,22 @@ def voiced(
     return tuple(taken[symbol] for symbol in symbols)
 
 
+def _choices(chord: Chord, tuning: tuple[int, ...], voicing: str) -> _Ranked:
+    """The fingerings that a song may choose from, each with its cost; at least one."""
+    found = shells(chord, tuning) if voicing == SHELL else ()
+    if found:
+        return found
+    taught = taught_shape(chord, tuning)
+    return ((0, Fingering(taught)),) if taught else _ranked(chord, tuning)[:_CHOICES]
+
+
+def _slide_cost(before: Fingering, after: Fingering) -> int:
+    """What a change of shells costs: the frets that the hand moves along the neck, doubled."""
+    return 2 * abs(position(after.frets) - position(before.frets))
+
+
 @lru_cache(maxsize=1024)
-def _ranked(chord: Chord, tuning: tuple[int, ...]) -> tuple[tuple[int, Fingering], ...]:
+def _ranked(chord: Chord, tuning: tuple[int, ...]) -> _Ranked:
     """The fingerings that are kept, each with its cost."""
     weights = _tone_weights(chord, len(tuning))
     all_tones = sum(1 << tone for tone in weights)

@@ -10,11 +10,16 @@ from chart.reading import DEMOS, HARD
 from backing.chart.drawing import drawing
 from backing.chart.records import ChartOptions, Shape
 from backing.chart.shape_boxes import box
-from backing.form import read_form
+from backing.console.sketch import sketch
+from backing.form import read_form, read_form_text
+from backing.lesson.contents import facts
+from backing.page.limits import FARTHEST_MOVE
+from backing.page.shape_data import ChordTable
 from backing.players import play
 from backing.theory.fretboard import parse_fingering
 from backing.theory.hand import assign_fingers
 from backing.timeline import unroll
+from backing.verify import expect
 
 
 @pytest.mark.parametrize("path", [*DEMOS, *HARD], ids=lambda path: path.stem)
@@ -52,6 +57,43 @@ def test_every_chord_of_a_form_has_the_shape_that_sounds(path: Path) -> None:
         }
         assert sounding <= held
         assert picks or path not in DEMOS or not sounding or sounding == held
+
+
+def test_shell_voicings_are_named_and_drawn_as_they_are_played() -> None:
+    text = """\
+title: Comping
+tempo: 120
+voicing: shell
+shapes: {Cmaj7: x35453}
+parts: {bass: off, guitar: {strum: {step: 1/4, play: "D D D D"}}}
+sections: {a: {bars: "| Dm7 | G13 | Cmaj7 |"}}
+form: [a]
+"""
+    form = read_form_text(text)
+    chart = drawing(form)
+    assert {shape.symbol: str(shape.fingering) for shape in chart.shapes} == {
+        "Dm7": "x535xx",
+        "G13": "3x345x",
+        "Cmaj7": "x35453",
+    }
+    assert any("shell voicings" in line for line in chart.head.facts)
+    notes = [n for t in play(unroll(form)).tracks if t.part == "guitar" for n in t.notes]
+    for bar, shape in enumerate(chart.shapes, start=1):
+        sounding = {note.pitch for note in notes if bar <= note.start_whole < bar + 1}
+        assert sounding == {pitch for pitch in shape.fingering.pitches() if pitch is not None}
+    # The other outputs that name a song's tuning name its voicing too, and the page has its shapes.
+    assert "shell voicings" in facts(form)
+    assert "shell voicings" in sketch(form, expect(form))
+    table = ChordTable(unroll(form))
+    assert [table.shapes[chord["shapes"][FARTHEST_MOVE]]["text"] for chord in table.table] == [
+        "x535xx",
+        "3x345x",
+        "x35453",
+    ]
+    assert all(
+        len(table.shapes[shape]["frets"]) - table.shapes[shape]["frets"].count(None) <= 4
+        for shape in table.table[0]["shapes"]
+    )
 
 
 def test_shapes_and_fingers_in_the_form_are_used() -> None:

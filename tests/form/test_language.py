@@ -91,6 +91,7 @@ WALKED = [
             "capo": (["0", "3", "11"], "12"),
             "count-in": (["0", "2", "8"], "9"),
             "shapes": (["{A: x02220}", "{C: x-10-12-12-11-10, E: 022100}"], "x02220"),
+            "voicing": (["full", "shell"], "drop 2"),
             "pickup": (['"| N.C. / / D |"'], "| H |"),
             "instrument": (
                 ["guitar", "ukulele", "baritone ukulele", "bass", "five-string bass"],

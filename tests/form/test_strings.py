@@ -105,6 +105,16 @@ def test_riffs_and_shapes_are_written_for_its_strings(lines: list[str], strings:
             "a shape has 6 strings, not 4. Write the low string first, as in x02220.",
         ),
         (
+            ["instrument: ukulele", "voicing: shell"],
+            "a shell voicing has its root on the fifth or sixth string, and there are only four "
+            "strings. Leave voicing out.",
+        ),
+        (
+            ["tuning: banjo", "voicing: shell"],
+            "a shell voicing has its root on the fifth or sixth string, and there are only five "
+            "strings. Leave voicing out.",
+        ),
+        (
             ["tuning: banjo", "shapes: {C: '20012'}"],
             "the short fifth string of this tuning is only played open. Write 0 on it, or leave it "
             "out.",

@@ -160,7 +160,9 @@ def test_shapes_are_those_that_the_guitarist_plays(form: Form, data: dict[str, A
     chords = [span.chord for span in unroll(form).spans if span.chord is not None]
     played = {
         str(chord): shape
-        for chord, shape in zip(chords, voiced(chords, form.tuning, form.shapes), strict=True)
+        for chord, shape in zip(
+            chords, voiced(chords, form.tuning, form.shapes, form.voicing), strict=True
+        )
     }
     for chord in data["chords"]:
         if form.instrument.is_bass:

@@ -80,6 +80,55 @@ def test_forms_at_random_and_their_versions_agree(text: str, seed: int) -> None:
             assert check(file, part=part).faults == (), (version, part)
 
 
+# Shell voicings
+
+
+COMPING = """\
+strums: {halves: {step: 1/2, play: "D D"}}
+parts: {bass: off, guitar: {strum: halves}}
+sections: {a: {bars: "| Dm7 | G7 | Cmaj7 | A7b9 | C/E | Bm7b5 | Fsus4 | C13 |"}}
+form: [a]"""
+SHELLS = f"voicing: shell\n{COMPING}"
+
+
+def test_shells_agree() -> None:
+    assert check(part_file(song(SHELLS))).faults == ()
+
+
+def test_whole_chords_are_no_shells() -> None:
+    """Every chord with more than four strings is found; Dm7 xx0211 and Bm7b5 x2323x pass."""
+    full = part_file(song(COMPING)).notes("guitar")
+    found = faults(SHELLS, full)
+    assert all("isn't a shape of" in fault.says for fault in found)
+    assert {int(fault.at_s // 2) for fault in found} == {1, 2, 3, 4, 6, 7}
+
+
+# Each with a chord of its own, from low to high: what a shell may not be.
+@pytest.mark.parametrize(
+    ("chord", "names"),
+    [
+        ("G7", "G2 F3 B3 D4"),  # the fifth is the tone more: fine
+        ("G7", "G2 F3 G3 B3"),  # the root twice
+        ("G7", "G2 D3 F3"),  # no third
+        ("G7", "G2 D3 B3"),  # no seventh
+        ("G7", "B2 F3 G3"),  # the third lowest
+        ("G7", "G3 B3 F4"),  # the root on a high string, within reach of the fifth
+        ("G7", "G2 D3 F3 B3 D4"),  # five notes
+        ("C", "C3 G3"),  # no third
+        ("C/E", "C3 E3 G3"),  # its bass isn't lowest
+    ],
+)
+def test_what_a_shell_may_not_be(chord: str, names: str) -> None:
+    text = SHELLS.replace("| Dm7 | G7 | Cmaj7 | A7b9 | C/E | Bm7b5 | Fsus4 | C13 |", f"| {chord} |")
+    pitches = tuple(map(note_number, names.split()))
+    starts = [half + string * 0.01 for half in range(2) for string in range(len(pitches))]
+    ends = [min(2.0, start + 1) for start in starts]
+    played = pitches * 2
+    found = faults(text, Notes(tuple(starts), tuple(ends), played, (80,) * len(played)))
+    fine = names in ("G2 F3 B3 D4", "G3 B3 F4")
+    assert any("isn't a shape of" in fault.says for fault in found) is not fine, found
+
+
 # Muted ones
 
 

@@ -25,6 +25,7 @@ from backing.theory.fingerings import fingerings
 from backing.theory.fretboard import HIGHEST_FRET
 from backing.theory.hand import REACHES, fingers_on
 from backing.theory.picks import FINGER_STRINGS
+from backing.verify.expected.guitar import ShellRule
 from backing.verify.expected.moments import mask
 
 Grip: TypeAlias = "tuple[int | None, ...]"
@@ -55,11 +56,15 @@ class Neck(NamedTuple):
 
 
 class Spelling(NamedTuple):
-    """Pitch classes as bits: a chord's tones, those that a grip needs, and its slash bass."""
+    """Pitch classes as bits: a chord's tones, those that a grip needs, and its slash bass.
+
+    A `shell` says what else a shell voicing must be.
+    """
 
     tones: int
     needed: int
     lowest: int | None
+    shell: ShellRule | None = None
 
 
 def sweep_fits(sweep: Sweep, grip: Grip) -> bool:
@@ -143,6 +148,31 @@ def can_spell(chord: Chord, neck: Neck, needed: int) -> bool:
     return not needed & ~_classes(sounding)
 
 
+@lru_cache(maxsize=1024)
+def has_shell(neck: Neck, spelling: Spelling) -> bool:
+    """Whether a hand can hold a shell of the needed tones alone, above its bass on no open string.
+
+    Where none can, the guitar has another shape.
+    """
+    nothing = Struck(frozenset(), frozenset())
+    bare = spelling._replace(tones=spelling.needed)
+    return any(
+        _is_above_bass(grip, neck) and _fits(grip, nothing, neck, bare)
+        for grip in _searched(nothing, neck, bare, True)
+    )
+
+
+def _is_above_bass(grip: Grip, neck: Neck) -> bool:
+    """Whether a grip's lowest note is on the sixth or fifth string, below no open string."""
+    low = next((string for string, pitch in enumerate(grip) if pitch is not None), len(grip))
+    if len(grip) - low not in (5, 6) or grip[low] != min(filter(None, grip)):
+        return False
+    return all(
+        pitch != string + neck.capo
+        for pitch, string in zip(grip[low + 1 :], neck.tuning[low + 1 :], strict=True)
+    )
+
+
 def _fits(grip: Grip, struck: Struck, neck: Neck, spelling: Spelling) -> bool:
     pitches = [pitch for pitch in grip if pitch is not None]
     classes = _classes(pitches)
@@ -150,10 +180,22 @@ def _fits(grip: Grip, struck: Struck, neck: Neck, spelling: Spelling) -> bool:
         return False
     if spelling.lowest is not None and min(pitches) % 12 != spelling.lowest:
         return False
+    if spelling.shell is not None and not _is_shell(pitches, spelling.shell):
+        return False
     return (
         all(sweep_fits(sweep, grip) for sweep in struck.runs)
         and all(fingers_fit(fingers, played, grip) for fingers, played in struck.picked)
         and _is_held(grip, neck)
+    )
+
+
+def _is_shell(pitches: Sequence[int], rule: ShellRule) -> bool:
+    classes, lowest = {pitch % 12 for pitch in pitches}, min(pitches)
+    return (
+        len(pitches) == len(classes) <= rule.most
+        and not rule.needed & ~_classes(pitches)
+        and lowest % 12 == rule.bass
+        and lowest <= rule.highest_bass
     )
 
 

@@ -6,9 +6,9 @@ shapes, thumb and fingers, rests. What the player may choose has bounds:
 - a stroke takes two neighboring strings of the grip or more, and at most `LONGEST_S` or half of
   the time until the next one;
 - a chord that has no written shape is held in any grip that `grips` allows, the same one
-  whenever the chord comes in a round; if there is a downstroke among them, a chord's strokes
-  together spell it, and one reaches the lowest string where the form says which that is, by
-  a slash bass or a shape;
+  whenever the chord comes in a round, and in a shell voicing where the form asks for them;
+  if there is a downstroke among them, a chord's strokes together spell it, and one reaches the
+  lowest string where the form says which that is, by a slash bass or a shape;
 - a chord that is pushed into the end of a riff leaves it the strings that it needs;
 - a damped stroke is over after `DAMPED_S`;
 - what is struck sounds at least until the hands do something else, and at most until a rest;
@@ -35,6 +35,7 @@ from backing.verify.comparison.grips import (
     can_spell,
     fingers_fit,
     grip_for,
+    has_shell,
     in_order,
     sweep_fits,
 )
@@ -269,6 +270,11 @@ class _Check:
             frozenset((fingers, in_order(sweep)) for fingers, sweep in kept if fingers),
             has_all=downs,
         )
+        if held.shell is not None:
+            shell = Spelling(held.tones, held.shell.needed, held.shell.bass, held.shell)
+            grip = grip_for(struck, self.neck, shell)
+            if grip is not None or has_shell(self.neck, shell):
+                return grip
         spelling = Spelling(held.tones, held.needed, held.lowest)
         grip = grip_for(struck, self.neck, spelling)
         if grip is None and not can_spell(held.chord, self.neck, held.needed):

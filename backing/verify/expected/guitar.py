@@ -27,13 +27,28 @@ from backing.verify.expected.riffs import ExpectedRiffs, expect_riffs
 from backing.verify.expected.tiling import places
 
 
+class ShellRule(NamedTuple):
+    """What a shell voicing of a chord must be, as it sounds.
+
+    `needed` are the pitch classes that it has, as bits, `most` how many notes it has at most, each
+    of another class, `bass` the class of its lowest note, and `highest_bass` how high that is at
+    most: it is on the sixth or fifth string counted from the high one.
+    """
+
+    needed: int
+    most: int
+    bass: int
+    highest_bass: int
+
+
 class Held(NamedTuple):
     """A chord as a guitar holds it: its named symbol, and what may sound, all without the octave.
 
     `tones` are the pitch classes of all its tones as they sound, `needed` those that may not
     be left out, `lowest` the class of its slash bass or None: on fewer than six strings any tone
     may be lowest. `shape` has the writer's own
-    shape as sounding pitches, low string first; with `easier` another may take its place.
+    shape as sounding pitches, low string first; with `easier` another may take its place. A chord
+    that is held as a shell voicing has a `shell`.
     """
 
     symbol: str
@@ -43,6 +58,7 @@ class Held(NamedTuple):
     lowest: int | None
     shape: tuple[int | None, ...] | None
     easier: bool
+    shell: ShellRule | None = None
 
 
 class Stroke(NamedTuple):
@@ -226,7 +242,34 @@ def held_chord(chord: Chord, played: PlayedChord, band: Band) -> Held:
         lowest=bass if is_lowest and not (at_root and band.easier) else None,
         shape=None if shape is None else _sounding(shape.frets, band),
         easier=band.easier,
+        shell=_shell(chord, played.up, band) if band.shells and shape is None else None,
     )
+
+
+#: By the reference: root, third, seventh and perhaps one more.
+_MOST_OF_SHELL = 4
+_OCTAVE_FRETS = 12
+
+
+def _shell(chord: Chord, up: int, band: Band) -> ShellRule:
+    steps = [0]
+    for choices in (_THIRD_OR_INSTEAD, _SEVENTH_OR_INSTEAD):
+        steps += [step for step in choices if step in chord.intervals][:1]
+    if len(steps) < _MOST_OF_SHELL - 1:
+        steps += [step for step in _FIFTH if step in chord.intervals and step not in steps][:1]
+    if chord.bass_class != chord.root.pitch_class:
+        steps.remove(0)
+    bass = (chord.bass_class + up) % 12
+    tones = {(chord.root.pitch_class + step + up) % 12 for step in steps}
+    fifth_string = max(band.tuning[-6], band.tuning[-5])
+    return ShellRule(
+        mask(tones | {bass}), _MOST_OF_SHELL, bass, fifth_string + band.capo + _OCTAVE_FRETS
+    )
+
+
+#: Semitones above the root: the first that a chord has. A fourth or a second stands for a third,
+#: a sixth (or a diminished seventh) for a seventh.
+_THIRD_OR_INSTEAD, _SEVENTH_OR_INSTEAD, _FIFTH = (4, 3, 5, 2), (10, 11, 9), (7, 6, 8)
 
 
 def _sounding(frets: Sequence[int | None], band: Band) -> tuple[int | None, ...]:

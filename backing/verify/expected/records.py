@@ -156,7 +156,8 @@ class Band(NamedTuple):
     `instrument` is the student's, and `tuning` lists its strings from the lowest row up. Frets
     count from `capo`. Chords are named `by` semitones higher than they are written, from `key` to
     `new_key` where the song has a key. `shapes` are the writer's own, by chord symbol; with
-    `easier` a shape may be replaced by an easier one. A riff's fret 0 sounds `riff_up` semitones
+    `easier` a shape may be replaced by an easier one. With `shells` other chords are held as shell
+    voicings. A riff's fret 0 sounds `riff_up` semitones
     above the open string and, with `riff_octaves`, perhaps some octaves from there. The bass has
     its own strings, `bass_tuning`, and no capo: its riffs sound `bass_up` semitones higher.
     """
@@ -169,6 +170,7 @@ class Band(NamedTuple):
     new_key: Key | None = None
     shapes: Mapping[str, Fingering] = NOTHING
     easier: bool = False
+    shells: bool = False
     riff_up: int = 0
     riff_octaves: bool = False
     bass_tuning: tuple[int, ...] = BASS_TUNING

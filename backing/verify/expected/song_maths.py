@@ -109,6 +109,7 @@ class _Sum:
                 key=self.form.key,
                 new_key=self.form.key,
                 shapes=self.form.shapes,
+                shells=self.form.voicing == "shell",
                 riff_up=self.form.capo,
             ),
             pitch_hz=self.form.pitch_hz,

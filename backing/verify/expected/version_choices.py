@@ -35,6 +35,7 @@ def band_of(form: Form, version: Version, up: int) -> Band:
         new_key=key,
         shapes=form.shapes,
         easier=version.easier,
+        shells=form.voicing == "shell" and not version.easier,
         riff_up=capo + by,
         riff_octaves=by != 0,
         bass_tuning=form.bass_tuning,
