@@ -133,21 +133,41 @@ def test_neighbors_stray_alike() -> None:
     assert abs(mean(strangers)) < 0.05
 
 
-@pytest.mark.parametrize("bpm", range(120, 301, 20))
+@pytest.mark.parametrize("bpm", range(140, 301, 20))
 def test_the_short_note_lasts_a_tenth_of_a_second(bpm: int) -> None:
     """About 100 ms from medium tempos up (Friberg and Sundström 2002, abstract)."""
     short_s = 60 / Fraction(bpm) / (ratio_by_tempo(Fraction(bpm)) + 1)
     assert 0.09 < short_s < 0.115
 
 
-def test_slow_jazz_swings_most_and_fast_jazz_not_at_all() -> None:
-    """Up to 3.5:1 around 120 (TMH-QPSR 4/1997, abstract), 1:1 fast; evenly falling between."""
-    assert ratio_by_tempo(Fraction(120)) == Fraction(7, 2)
+#: Where drummers swing most: 3.5:1 around 120 (TMH-QPSR 4/1997, abstract).
+DRUMMERS_MOST = Fraction(7, 2)
+
+
+@pytest.mark.parametrize("bpm", range(140, 201, 10))
+def test_medium_jazz_swings_as_drummers_do(bpm: int) -> None:
+    """Falling evenly with the tempo (abstract) from 3.5:1 at 120 to 2:1, by 100 ms, at 200."""
+    assert ratio_by_tempo(Fraction(bpm)) == DRUMMERS_MOST - (DRUMMERS_MOST - 2) * (bpm - 120) / 80
+
+
+def test_fast_jazz_does_not_swing_at_all() -> None:
+    """1:1 at fast tempos, evenly falling before (Friberg and Sundström 2002, abstract)."""
     assert ratio_by_tempo(Fraction(320)) == 1
-    ratios = [ratio_by_tempo(Fraction(bpm)) for bpm in range(120, 301, 10)]
+    ratios = [ratio_by_tempo(Fraction(bpm)) for bpm in range(140, 301, 10)]
     assert all(a > b for a, b in pairwise(ratios))
 
 
+def test_slow_swing_lies_between_soloists_and_drummers() -> None:
+    """Soloists stay below 2:1, drummers above it (Friberg and Sundström, "Ensemble Swing", figure
+    1 read; 2002, abstract): a band that swings together is softer than the drummers' most.
+    """
+    ratios = [ratio_by_tempo(Fraction(bpm)) for bpm in range(60, 121)]
+    assert ratios[0] == 2
+    assert all(a < b for a, b in pairwise(ratios))
+    assert all(2 <= ratio < Fraction(29, 10) < DRUMMERS_MOST for ratio in ratios)
+
+
 def test_two_to_one_is_met_at_one_tempo_only() -> None:
-    """The triple feel was present at a certain tempo only (Friberg and Sundström 2002)."""
-    assert [bpm for bpm in range(40, 400) if ratio_by_tempo(Fraction(bpm)) == 2] == [200]
+    """The triple feel was present at a certain tempo only (Friberg and Sundström 2002), of those
+    that were measured; slow swing starts from it."""
+    assert [bpm for bpm in range(61, 400) if ratio_by_tempo(Fraction(bpm)) == 2] == [200]

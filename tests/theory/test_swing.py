@@ -78,7 +78,8 @@ def test_uneven_groups_swing_only_where_pairs_fill_the_beat() -> None:
 def test_the_table_is_met_and_never_left() -> None:
     assert [ratio_by_tempo(bpm) for bpm, _ in RATIO_BY_TEMPO] == [r for _, r in RATIO_BY_TEMPO]
     assert ratio_by_tempo(Fraction(250)) == Fraction(3, 2)  # midway between 2 at 200, 1 at 300
-    assert ratio_by_tempo(Fraction(60)) == Fraction(7, 2)
+    assert ratio_by_tempo(Fraction(100)) == Fraction(41, 16)  # midway between 2 and 25/8
+    assert ratio_by_tempo(Fraction(30)) == 2
     assert ratio_by_tempo(Fraction(500)) == 1
 
 
@@ -144,7 +145,8 @@ def test_every_part_swings_alike(feel: str, step: str, within: set[int]) -> None
 
 
 @pytest.mark.parametrize(
-    ("tempo", "ratio"), [("90", "7/2"), ("120", "7/2"), ("160", "11/4"), ("200", "2"), ("300", "1")]
+    ("tempo", "ratio"),
+    [("50", "2"), ("90", "155/64"), ("120", "91/32"), ("160", "11/4"), ("200", "2"), ("300", "1")],
 )
 def test_by_tempo_takes_its_ratio_from_the_table(tempo: str, ratio: str) -> None:
     long = BEAT_TICKS * Fraction(ratio) / (Fraction(ratio) + 1)
