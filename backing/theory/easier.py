@@ -6,8 +6,9 @@ fifth, but not of a power chord, and over a slash bass the root; only if no hand
 rest also the ninth of a chord of six tones and the eleventh of a chord of seven. Low strings
 needn't be struck, so the root needn't be lowest: the bass player has it. The high string is
 struck if possible, because strums reach it. On fewer than six strings any tone may be lowest, the
-bass after a slash too. A power chord, or a shape that every student learns, is replaced only by
-one that is much easier.
+bass after a slash too. A power chord, or a familiar shape, is replaced only by one that is much
+easier. On six strings or more, shapes whose low notes blur or whose sharp ninth grates (see
+`clarity`) cost more.
 
 `strain` says how hard a shape is. All of this is our own measure, after common practice: F is
 taught as xx3211 and Bb as xx0331 before their barres.
@@ -41,7 +42,7 @@ _NEAR = 4  # the highest fret that costs nothing: each above it costs 1
 # What a shape costs besides the strain on the hand, in the same units.
 _LOW, _HIGH, _THIN = 1, 3, 4  # a string not struck below or above, and fewer than four struck
 _IN_ROOTS_PLACE, _OTHER_LOWEST = {7: 1, 3: 2, 4: 2}, 4  # the lowest note, in steps above the root
-_MUD, _CLEAR = 4, 50  # added if that is below D3, the open fourth string
+_LOW_INVERSION, _OPEN_FOURTH = 4, 50  # added if that is below D3, the open fourth string
 _MUDDY, _GRATING = 8, 12  # see `clarity`
 _ARCH = 1  # each open string between fretted ones, again: beginners mute it
 _FAR = 3  # open strings together with frets above the fourth
@@ -175,12 +176,16 @@ def _unclear_weight(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> 
     weight = _MUDDY * is_muddy(notes) + _GRATING * harsh
     if notes[0] % 12 != chord.bass_class:
         step = (notes[0] - chord.root.pitch_class) % 12
-        return weight + _IN_ROOTS_PLACE.get(step, _OTHER_LOWEST) + _MUD * (notes[0] < _CLEAR)
+        return (
+            weight
+            + _IN_ROOTS_PLACE.get(step, _OTHER_LOWEST)
+            + _LOW_INVERSION * (notes[0] < _OPEN_FOURTH)
+        )
     return weight
 
 
 def _is_taught(shape: Fingering, chord: Chord, tuning: tuple[int, ...]) -> bool:
-    """Whether every student learns this shape of a chord."""
+    """Whether this shape of a chord is taught as it stands."""
     return any(taught and frets == shape.frets for frets, taught in familiar_shapes(chord, tuning))
 
 

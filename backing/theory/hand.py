@@ -6,7 +6,8 @@ A fingering is playable when
   strings anywhere;
 - four fingers hold it. The index may lie across all strings of the lowest fret (a
   barre, one finger; no open string under it or on its treble side), the ring finger
-  across neighboring strings of the highest fret up to the highest string struck;
+  across neighboring strings of the highest fret up to the highest string struck (with other
+  fingers only at lower frets);
 - the strings struck lie side by side. One between them may be silent only where the
   string below it is fretted, so that the same finger's tip damps it; under a barre that
   has to be a finger above the barre's own fret.
@@ -162,7 +163,8 @@ def _with_flat_ring_finger(
         first -= 1
     rest = [(fret, string) for fret, string in held if string < first]
     index = [string for fret, string in rest if fret == low]
-    if first == last or (rest and low == high) or len(rest) - max(1, len(index)) > 1:
+    room = 0 if low == high else 1 + max(1, len(index))  # the index's strings and the middle's
+    if first == last or len(rest) > room:
         return None
     if len(index) > 1 and not _lies_flat(frets, index[0], index[-1], low):
         return None
