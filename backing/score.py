@@ -20,12 +20,27 @@ class Bend(NamedTuple):
     semitones: Fraction
 
 
+class Sweep(NamedTuple):
+    """A string's place in a stroke that runs over several strings.
+
+    In the exact score all strings of a stroke start at its place. Played one after another, this
+    one starts `after_whole` after the first; a stroke may last `most_whole`. A player may leave
+    outer strings out of a `weak` one. Before a `fresh` one all strings are silent.
+    """
+
+    after_whole: Fraction
+    most_whole: Fraction
+    weak: bool = False
+    fresh: bool = False
+
+
 class Note(NamedTuple):
     """One sounding note, from `start_whole` to `end_whole`.
 
     `pitch` is 0 to 127, `velocity` 1 to 127, `string` 1 (highest) to 6 on a guitar. `bends`
     are for this note alone: a note that has some goes to a track where nothing else sounds at
     the same time, and they become the track's. A `muted` one is struck with a hand on the string.
+    `sweep` is for the strings of a stroke, which `players.arm` spreads over time.
     """
 
     start_whole: Fraction
@@ -35,6 +50,7 @@ class Note(NamedTuple):
     string: int | None = None
     bends: tuple[Bend, ...] = ()
     muted: bool = False
+    sweep: Sweep | None = None
 
 
 class Control(NamedTuple):

@@ -34,6 +34,10 @@ def clicks(form: Form, version: Version, count_in: bool = True) -> list[float]:
     ]
 
 
+#: A stroke is centered on its place and starts before it: at a tempo of 60 less than 63 ms.
+EARLY = Fraction(1, 64)
+
+
 def starts(take: Practiced, part: str) -> list[Fraction]:
     """The places where a part's notes start, in whole notes, each place once."""
     found = {

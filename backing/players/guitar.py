@@ -38,10 +38,12 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
     speeds = deque(_speeds(timeline.tempos))
     strings = Strings(len(timeline.form.tuning), found[-1].start_whole)
     shape: Shape = ()
+    arm = _Arm(timeline)
     for cue, following in pairwise(
         found
     ):  # the last is the song's end, where strings end by themselves
         at = cue.start_whole
+        arm.come_to(cue)
         while len(speeds) > 1 and speeds[1][0] <= at:
             speeds.popleft()
         if cue.chord is not None:
@@ -52,8 +54,52 @@ def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
             strings.change(at, shape)
         else:
             stroke = cue.stroke or (pick.MARKED if at in picked else strum.MARKED)
-            stroke.strike(strings, at, shape, speeds[0][1], following.start_whole - at)
+            room = min(following.start_whole - at, arm.waited(at))
+            arm.ready(stroke).strike(strings, at, shape, speeds[0][1], room)
     return strings.notes(riff.bends_of(timeline))
+
+
+class _Arm:
+    """What a stroke goes by that depends on what came before it.
+
+    A chord's first downstroke in a bar is a full one. What starts a chord has all the strings of
+    its kind.
+    """
+
+    def __init__(self, timeline: Timeline) -> None:
+        self._bars = deque(bar.start_whole for bar in timeline.played)
+        self._is_full = self._is_first = self._is_fresh = True
+        self._here = self._before = Fraction(-1)
+
+    def come_to(self, cue: Cue) -> None:
+        """Go on to a cue."""
+        at = cue.start_whole
+        if at > self._here:
+            self._here, self._before = at, self._here
+        while self._bars and self._bars[0] <= at:
+            self._bars.popleft()
+            self._is_full = True
+        if cue.action == "change":
+            self._is_full = self._is_first = True
+        elif cue.action == "rest":
+            self._is_fresh = True
+
+    def waited(self, at: Fraction) -> Fraction:
+        """How long ago something was done before a place."""
+        return at - self._before
+
+    def ready(self, stroke: Stroke) -> Stroke:
+        """A stroke as it is played here; others than a strum's are left as they are."""
+        if isinstance(stroke, strum.Stroke):
+            is_down = stroke.move == "D"
+            stroke = stroke._replace(
+                full=is_down and self._is_full,
+                free=stroke.move != "x" and not self._is_first and not (is_down and self._is_full),
+                fresh=self._is_fresh,
+            )
+            self._is_full = self._is_full and not is_down
+        self._is_first = self._is_fresh = False
+        return stroke
 
 
 def _cues(timeline: Timeline, settings: SettingsOf) -> tuple[_Cues, frozenset[Fraction]]:

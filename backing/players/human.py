@@ -30,6 +30,7 @@ from itertools import pairwise
 from random import Random
 
 from backing.form.parts import CLICK
+from backing.players.arm import swept
 from backing.score import Note, Score, TempoChange, Track
 
 #: How far from the grid at most, at 100 percent: seconds, and steps of velocity.
@@ -50,14 +51,16 @@ def humanize(score: Score, percent: int, seed: int = 0) -> Score:
     """A score as people play it: each part a little early or late, louder or softer.
 
     Args:
-        score: as `play` returns it, exactly on the grid.
+        score: as `play` returns it, exactly on the grid, with all strings of a stroke at once.
         percent: from 0 (exact) to 100 (up to 12 ms and 8 steps of velocity); a form's own is
             `form.human`.
         seed: which of many performances; the same score, percent and seed give the same one.
 
     Returns:
-        The score with its notes moved; the click, tempos, markers and chord names stay exact.
+        The score with its strokes spread over time and its notes moved; the click, tempos, markers
+        and chord names stay exact.
     """
+    score = swept(score, percent, seed)
     if not percent:
         return score
     turns = _unit(score.end_whole) // TURN + 2
@@ -147,7 +150,7 @@ def _notes(
     notes: Sequence[Note], moved: Callable[[int], Fraction], touch: Sequence[float]
 ) -> tuple[Note, ...]:
     played = []
-    for start_whole, end_whole, pitch, velocity, string, bends, muted in notes:
+    for start_whole, end_whole, pitch, velocity, string, bends, muted, _ in notes:
         unit = _unit(start_whole)
         turn, past = divmod(unit, TURN)
         here = touch[turn]

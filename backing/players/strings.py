@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import NamedTuple, Protocol, TypeAlias
 
-from backing.score import Bend, Note
+from backing.score import Bend, Note, Sweep
 
 #: Small offsets within a stroke or a bend lie on this many places to a whole note.
 GRID = 7680
@@ -48,7 +48,8 @@ class Stroke(Protocol):
         Args:
             shape: the chord that is held.
             units_a_second: how many places of the grid a second has at this tempo.
-            room: the time until the hand's next stroke; it sounds within half of that.
+            room: the time until the hand's next stroke or since its last one, whichever is shorter;
+                it sounds within a third of that.
         """
 
 
@@ -58,8 +59,8 @@ class Strings:
     def __init__(self, count: int, end_whole: Fraction) -> None:
         self.count = count
         self._end_whole = end_whole
-        # Each note's start, pitch, velocity and string; its end; and which of them are a riff's.
-        self._struck: list[tuple[Fraction, int, int, int]] = []
+        # Each note's start, pitch, velocity, string and sweep; its end; which of them are a riff's.
+        self._struck: list[tuple[Fraction, int, int, int, Sweep | None]] = []
         self._ends: list[Fraction] = []
         self._of_riff: set[int] = set()
         self._gestures: dict[int, Gesture] = {}
@@ -67,14 +68,20 @@ class Strings:
         self._sounding: list[int | None] = [None] * count  # index into the first two
 
     def strike(
-        self, index: int, at: Fraction, pitch: int, velocity: int, muted: bool = False
+        self,
+        index: int,
+        at: Fraction,
+        pitch: int,
+        velocity: int,
+        muted: bool = False,
+        sweep: Sweep | None = None,
     ) -> None:
         """Sound a string of a chord, ending what it sounded; a hand may lie on it, `muted`."""
         struck = self._sounding[index]
         if struck is not None:
             self._end(struck, at)
         self._sounding[index] = len(self._struck)
-        self._struck.append((at, pitch, velocity, self.count - index))
+        self._struck.append((at, pitch, velocity, self.count - index, sweep))
         self._ends.append(self._end_whole)
         if muted:
             self._muted.add(len(self._struck) - 1)
@@ -138,8 +145,10 @@ class Strings:
     def notes(self, bends: BendsOf) -> list[Note]:
         """All notes in the order struck."""
         notes = [
-            Note(start, end, pitch, velocity, string)
-            for (start, pitch, velocity, string), end in zip(self._struck, self._ends, strict=True)
+            Note(start, end, pitch, velocity, string, sweep=sweep)
+            for (start, pitch, velocity, string, sweep), end in zip(
+                self._struck, self._ends, strict=True
+            )
         ]
         for index in self._muted:
             notes[index] = notes[index]._replace(muted=True)

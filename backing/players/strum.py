@@ -1,18 +1,19 @@
 """Strumming: an arm that swings, and a pick that meets real strings one after another.
 
-A downstroke runs from the low strings to the high ones and favors the low: each string
-is a little softer than the one before. An upstroke runs back over at most the top four,
-and not over the chord's bass string. The thumb (p, p2) plucks the bass string or the next one
-alone. A stroke with a dot is stopped halfway to the next, in `chord_cues`. A damped stroke lays
-the hand on all strings, sounds the first four that it meets, muted, and goes as the arm goes: down
-on a beat and on every second step after it, up between. Strokes on a beat, where the arm falls, are
-a little louder than the others.
+A chord's first downstroke in each bar runs from the low strings to the high ones and leans on the
+low: each string is a little softer than the one before. Other downstrokes have at most the top
+four, alike, and not the chord's bass string; an upstroke runs back over those. The thumb (p, p2)
+plucks the bass string or the next one alone. A stroke with a dot is stopped halfway to the next,
+in `chord_cues`. A damped stroke lays the hand on all strings, sounds the first four that it meets,
+muted, and goes as the arm goes: down on a beat and on every second step after it, up between.
+Strokes on a beat, where the arm falls, are a little louder than the others.
 
 A stroke takes 11 to 16 ms a string, the louder the faster: common practice is 10-20 ms a
 string and 30-80 ms a stroke (from memory; no measured figure found). That softer strokes
 take longer was measured by Câmara et al., "Sound-producing actions in guitar performance
 of groove-based microrhythm", Empirical Musicology Review (2024). A stroke never takes
-more than half of the time until the next.
+more than a third of the time to its neighbors. How it lies around its place, and how strokes
+vary, is in `arm`.
 """
 
 from __future__ import annotations
@@ -31,7 +32,8 @@ from backing.players.part_settings import SettingsOf
 from backing.players.pick import Pluck
 from backing.players.strings import GRID, Shape, Strings, sounding_strings
 from backing.players.tiling import Placed, bar_steps, own_meter, repeated
-from backing.theory.rhythm import Meter, later
+from backing.score import Sweep
+from backing.theory.rhythm import Meter
 from backing.theory.steps import Steps
 from backing.theory.strums import ENDS_BEAT, INSIDE_BEAT, OPENS_BAR, OPENS_BEAT, STRUMS
 from backing.timeline import Bar
@@ -39,55 +41,69 @@ from backing.timeline import Bar
 #: Milliseconds from string to string, for the loudest stroke and for the softest.
 FASTEST_MS, SLOWEST_MS = 11, 16
 DAMPED_MS = 90
-UPSTROKE_STRINGS = DAMPED_STRINGS = 4
+UPPER_STRINGS = DAMPED_STRINGS = 4
+#: The longest that a player may take over a stroke (common practice, from memory).
+MOST_MS = 80
 
 #: The muted guitar's sound is softer than that of strings that ring.
 DOWN, UP, DAMPED = 80, 70, 62
 SOFTEST = 42
 ACCENT, ON_BEAT = 20, 4
 #: By how much each string of a stroke is softer than the one before it.
-FADE = {"D": 3, "U": 2, "x": 1}
+FADE = {"D": 5, "weak": 0, "U": 2, "x": 1}
 
 
 class Stroke(NamedTuple):
-    """One stroke of the arm; a damped one (`x`) may run `upward`."""
+    """One stroke of the arm; a damped one (`x`) may run `upward`.
+
+    A `full` downstroke has all strings. A `free` stroke may leave outer strings out. Before a
+    `fresh` one all strings are silent.
+    """
 
     move: str
     velocity: int
     step_whole: Fraction
     upward: bool = False
     short: bool = False
+    full: bool = True
+    free: bool = False
+    fresh: bool = False
 
     def strike(
         self, strings: Strings, at: Fraction, shape: Shape, units_a_second: int, room: Fraction
     ) -> None:
-        """The shape's strings one after another, within half of `room` and of its own step."""
-        played = sounding_strings(shape)
-        move, velocity, step, upward = self.move, self.velocity, self.step_whole, self.upward
-        if move == "U":
-            played = played[-min(UPSTROKE_STRINGS, max(2, len(played) - 1)) :]
-        elif move == "x":
+        """The shape's strings at one place, each with its sweep, within a third of `room` and of
+        its own step."""
+        velocity, step = self.velocity, self.step_whole
+        is_damped = self.move == "x"
+        if is_damped:
             strings.rest(at)
-        if upward:
-            played = played[::-1]
-        if move == "x":
-            played = played[:DAMPED_STRINGS]
-        half = min(
-            room.numerator * GRID // (2 * room.denominator),
-            step.numerator * GRID // (2 * step.denominator),
-        )
+        played = self._strings(shape)
+        most = min(_share(room, 3), _share(step, 3))
         between = min(
             max(1, _string_us(velocity) * units_a_second // 1_000_000),
-            half // max(1, len(played) - 1),
+            most // max(1, len(played) - 1),
         )
-        damped = min(DAMPED_MS * units_a_second // 1000, half)
-        fade = FADE[move]
+        takes = between * (len(played) - 1)
+        longest = Fraction(max(takes, min(most, MOST_MS * units_a_second // 1000)), GRID)
+        half = min(_share(room, 2), _share(step, 2))
+        damped = Fraction(max(1, min(DAMPED_MS * units_a_second // 1000, half)), GRID)
+        fade = FADE["weak" if self.move == "D" and not self.full else self.move]
         for (index, pitch), offset in zip(played, _offsets(between, len(played)), strict=True):
-            start = later(at, offset) if offset else at
-            strings.strike(index, start, pitch, velocity, muted=move == "x")
+            sweep = Sweep(offset, longest, self.free, self.fresh)
+            strings.strike(index, at, pitch, velocity, is_damped, sweep)
             velocity -= fade
-            if move == "x":
-                strings.end(index, start + Fraction(max(1, damped), GRID))
+            if is_damped:
+                strings.end(index, at + damped)
+
+    def _strings(self, shape: Shape) -> Sequence[tuple[int, int]]:
+        """The strings that it meets, in order, each with its pitch."""
+        sounding = sounding_strings(shape)
+        if self.move == "U" or (self.move == "D" and not self.full):
+            sounding = sounding[-min(UPPER_STRINGS, max(2, len(sounding) - 1)) :]
+        if self.upward:
+            sounding = sounding[::-1]
+        return sounding[:DAMPED_STRINGS] if self.move == "x" else sounding
 
 
 class Thumb(NamedTuple):
@@ -168,6 +184,11 @@ def _struck(steps: Placed[Written], step_whole: Fraction, meter: Meter) -> Strok
         upward = move == "U" or (move == "x" and since_beat // step_whole % 2 == 1)
         found.append((at, Stroke(move, velocity, step_whole, upward, short)))
     return tuple(found)
+
+
+def _share(length: Fraction, parts: int) -> int:
+    """One of so many equal parts of a length, in units of the grid."""
+    return length.numerator * GRID // (parts * length.denominator)
 
 
 @lru_cache(maxsize=128)

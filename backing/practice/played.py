@@ -13,6 +13,7 @@ from backing.form.model import Form
 from backing.form.parts import PARTS as PART_TABLE
 from backing.form.practice_options import check_length, parts_in_words
 from backing.players import play
+from backing.players.arm import swept
 from backing.players.human import humanize
 from backing.practice.arranging import arranged_for
 from backing.practice.moved import moved
@@ -83,6 +84,10 @@ def play_version(
     takes = [
         _with_labels(first, partial(marked, version, rounds, number=1), opening.start_whole),
         *_later_rounds(timeline, version, rounds),
+    ]
+    takes = [
+        take._replace(score=swept(take.score, form.human, seed, number))
+        for number, take in enumerate(takes)
     ]
     title = titled(form.title, version, form.instrument)
     score = joined(takes)._replace(title=title)

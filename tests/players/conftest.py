@@ -10,6 +10,7 @@ import pytest
 
 from backing.form import read_form_text
 from backing.players import play
+from backing.players.arm import swept
 from backing.score import Note, Score
 from backing.timeline import Timeline, unroll
 
@@ -35,6 +36,10 @@ class Played:
             else:
                 strokes.append((note.start_whole, [note]))
         return strokes
+
+    def swept(self, percent: int = 0, seed: int = 0) -> Played:
+        """The same with its strokes spread over time."""
+        return Played(self.timeline, swept(self.score, percent, seed))
 
     def seconds(self, whole: Fraction) -> Fraction:
         return self.timeline.seconds(whole)

@@ -18,6 +18,7 @@ from backing.cli import main
 from backing.form import read_form_text
 from backing.midi.writer import to_bytes
 from backing.players import play
+from backing.players.arm import swept
 from backing.players.human import FARTHEST_S, FARTHEST_VELOCITY, drift, humanize
 from backing.score import Bend, Control, Note, Score, TempoChange, Track
 from backing.timeline import unroll
@@ -57,10 +58,12 @@ def test_the_random_generator_gives_the_same_numbers_in_every_version() -> None:
     )
 
 
-def test_zero_percent_changes_nothing() -> None:
+def test_zero_percent_spreads_strokes_and_changes_nothing_else() -> None:
     score = exact()
-    assert humanize(score, 0, seed=5) is score
-    assert midi_of(read_form_text(SONG + "human: 0\n")) == to_bytes(score)
+    assert humanize(score, 0, seed=5) == swept(score, 0)
+    assert midi_of(read_form_text(SONG + "human: 0\n")) == to_bytes(swept(score, 0))
+    for before, after in zip(score.tracks, swept(score, 0).tracks, strict=True):
+        assert before == after or before.part == "guitar"
 
 
 def test_the_click_is_exact_and_all_other_parts_stray() -> None:
@@ -68,7 +71,8 @@ def test_the_click_is_exact_and_all_other_parts_stray() -> None:
     played = humanize(score, 75)
     assert track(played, "click") == track(score, "click")
     for part in ("bass", "guitar"):
-        before, after = track(score, part).notes, track(played, part).notes
+        before = track(swept(score, 75), part).notes
+        after = track(played, part).notes
         assert [n.start_whole for n in before] != [n.start_whole for n in after]
         assert [n.velocity for n in before] != [n.velocity for n in after]
         assert [(n.pitch, n.string) for n in before] == [(n.pitch, n.string) for n in after]
@@ -103,7 +107,8 @@ def test_nothing_strays_too_far_even_where_the_tempo_changes(percent: int, text:
     for seed in range(6):
         for part in ("bass", "guitar"):
             played = humanize(score, percent, seed)
-            for a, b in zip(track(score, part).notes, track(played, part).notes, strict=True):
+            strokes = swept(score, percent, seed)
+            for a, b in zip(track(strokes, part).notes, track(played, part).notes, strict=True):
                 for place, moved in ((a.start_whole, b.start_whole), (a.end_whole, b.end_whole)):
                     strayed.append(abs(timeline.seconds(moved) - timeline.seconds(place)))
                 assert abs(b.velocity - a.velocity) <= max(1, most_velocity)
@@ -115,7 +120,8 @@ def test_strings_struck_together_move_together(played) -> None:
     """Within a stroke no string strays from the first by more than about a millisecond."""
     song = played(SONG)
     human = type(song)(song.timeline, humanize(song.score, 75))
-    before, after = song.strokes(), human.strokes()
+    before = type(song)(song.timeline, swept(song.score, 75)).strokes()
+    after = human.strokes()
     assert [len(notes) for _, notes in before] == [len(notes) for _, notes in after]
     worst = Fraction(0)
     for (_, a), (_, b) in zip(before, after, strict=True):

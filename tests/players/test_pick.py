@@ -261,4 +261,4 @@ form: [tune, quiet, tune]
 """
         + SHAPES
     )
-    assert [len(notes) for _, notes in song.strokes()] == [5] * 4 + [1] * 4 + [5] * 4
+    assert [len(notes) for _, notes in song.strokes()] == [5, 4, 4, 4, 1, 1, 1, 1, 5, 4, 4, 4]

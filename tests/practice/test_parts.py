@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from practice_songs import clicks, measured, played, song, starts
+from practice_songs import EARLY, clicks, measured, played, song, starts
 
 from backing.errors import BackingError
 from backing.practice import Practiced, Stretch, Version
@@ -68,8 +68,8 @@ def test_the_guitar_plays_two_bars_and_rests_for_two() -> None:
     # and the guitar again at 5.
     take = played(SONG, Version(trade=2))
     found = starts(take, "guitar")
-    assert [at for at in found if 3 <= at < 5] == []
-    assert {at // 1 for at in found} == {1, 2, 5, 6}
+    assert [at for at in found if 3 - EARLY <= at < 5 - EARLY] == []
+    assert {(at + EARLY) // 1 for at in found} == {1, 2, 5, 6}
     for part in ("click", "bass", "drums"):
         assert starts(take, part) == starts(played(SONG, Version()), part)
 
@@ -79,13 +79,13 @@ def test_the_guitar_does_not_ring_into_its_rests() -> None:
     guitar = [note for track in take.score.tracks if track.part == "guitar" for note in track.notes]
     # Bars 1, 3 and 5 play: at 1, 3 and 5; none sounds past the next bar line.
     assert guitar
-    assert all(note.end_whole <= note.start_whole // 1 + 1 for note in guitar)
+    assert all(note.end_whole <= (note.start_whole + EARLY) // 1 + 1 for note in guitar)
 
 
 def test_each_round_begins_with_the_guitar() -> None:
     take = played(SONG, Version(trade=1, stretch=Stretch(bars=(1, 3)), loop=2))
     # Count-in 0-1; bars 1, 2, 3 at 1, 2, 3 and again at 4, 5, 6: the second of three is silent.
-    assert {at // 1 for at in starts(take, "guitar")} == {1, 3, 4, 6}
+    assert {(at + EARLY) // 1 for at in starts(take, "guitar")} == {1, 3, 4, 6}
 
 
 def test_a_pushed_chord_belongs_to_its_bar() -> None:
@@ -98,7 +98,8 @@ def test_a_pushed_chord_belongs_to_its_bar() -> None:
     # D comes an eighth before bar 2, which is the student's: the guitar is silent from there
     # to E, which comes an eighth before bar 3.
     assert max(at for at in found if at < 1) < 1 - eighth
-    assert min(at for at in found if at >= 1 - eighth) == 2 - eighth
+    after = min(at for at in found if at >= 1 - eighth - EARLY)
+    assert 2 - eighth - EARLY < after < 2 - eighth
 
 
 def test_a_riff_fills_its_bars_whatever_the_chords_do() -> None:
@@ -146,4 +147,4 @@ def test_the_file_has_the_rests_too() -> None:
     (guitar,) = (voice.notes for voice in voices if voice.name == "Guitar")
     sounding = list(zip(guitar.starts, guitar.ends, strict=True))
     assert sounding
-    assert not [1 for start, end in sounding if end > 12.001 and start < 19.999]
+    assert not [1 for start, end in sounding if end > 12.001 and start < 19.999 - 4 * EARLY]

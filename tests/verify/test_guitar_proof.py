@@ -182,7 +182,7 @@ def test_a_damped_stroke_over_more_than_four_strings_is_found() -> None:
     notes = file.notes("guitar")
     low, *_ = [place for place, start in enumerate(notes.starts) if start > 0.7]
     at, end = notes.starts[low], notes.ends[low]
-    rows = sorted([*zip(*notes, strict=True), (at + 0.055, end, 69, 50)])
+    rows = sorted([*zip(*notes, strict=True), (at + 0.055, end, 69, 5)])
     starts, ends, pitches, velocities = zip(*rows, strict=True)
     (fault,) = check(file, Notes(starts, ends, pitches, velocities)).faults
     assert fault.says == "strikes 5 damped strings, not 4 at most"
@@ -193,9 +193,10 @@ def test_a_damped_stroke_over_more_than_four_strings_is_found() -> None:
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_any_note_changed_is_found(path: Path) -> None:
-    """All but an outer string that is gone, and a string that its unison ends.
+    """All but an outer string that is gone or in the stroke before or after, and a string that
+    its unison ends.
 
-    Which strings a stroke takes is the player's, and two strings of one pitch are one voice.
+    Which strings a weak stroke takes is the player's, and two strings of one pitch are one voice.
     """
     file = part_file(read_form(path))
     notes, expected = file.notes("guitar"), guitar(file)
@@ -207,7 +208,7 @@ def test_any_note_changed_is_found(path: Path) -> None:
             if not found and how == "cut short":
                 assert is_ended_by_its_unison(notes, place)
             elif not found:
-                assert how == "gone"
+                assert how == "gone" or "eighth" in how
                 assert is_outer(notes, place)
                 edges += 1
     assert edges <= 8
@@ -352,7 +353,7 @@ def grips(notes: str, chord: str = "Cmaj7", more: str = "") -> tuple[Fault, ...]
     """What is wrong with a chord struck down once, from the low string to the high one."""
     file = part_file(song(f'{more}\nsections: {{a: {{bars: "| {chord}(ring) |"}}}}\nform: [a]'))
     pitches = [note_number(note) for note in notes.split()]
-    starts = [0.012 * index for index in range(len(pitches))]
+    starts = [0.005 * index for index in range(len(pitches))]
     return check(file, Notes(starts, [4.0] * len(pitches), pitches, [80] * len(pitches))).faults
 
 
@@ -401,9 +402,10 @@ def test_a_slash_bass_is_lowest() -> None:
 def test_a_written_shape_is_exact() -> None:
     shape = 'shapes: {Cmaj7: "x35453"}'
     assert grips("C3 G3 B3 E4 G4", more=shape) == ()
-    assert grips("C3 G3 B3", more=shape) == ()
+    (fault,) = grips("C3 G3 B3", more=shape)
+    assert fault.says == "plays 3 of the strings of Cmaj7, not all"
     (fault,) = grips("G3 B3 E4 G4", more=shape)
-    assert fault.says == "Cmaj7 is struck without its lowest string"
+    assert fault.says == "plays 4 of the strings of Cmaj7, not all"
     assert grips("C3 B3 E4 G4", more=shape) != ()  # a string in the middle is left out
     assert [fault.says for fault in grips("C3 E3 G3 B3 E4", more=shape)] == [
         "plays C3 E3 G3 B3 E4 down, not the shape of Cmaj7: C3 G3 B3 E4 G4"

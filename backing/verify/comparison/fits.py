@@ -21,6 +21,8 @@ SAMPLE = 100
 MOST_AT_ONCE = 64
 #: How long after a moment its last note may start: a slow stroke over all strings.
 STROKE_S = 0.1
+#: How long before a moment its first note may start: a stroke that is centered on it.
+LEAD_S = 0.05
 #: Steps of this share of a whole spread evenly, whatever their number.
 _GOLDEN = 0.6180339887498949
 
@@ -79,8 +81,10 @@ def fit(notes: Notes, line: Line, leeway: Leeway) -> Fit:
     """How well notes fit a part's moments."""
     if not notes or not line.times:
         return Fit(0.0, 0, 0)
-    early_s = leeway.human_s + max(
-        leeway.tolerance(notes.starts[0]), leeway.tolerance(notes.starts[-1])
+    early_s = (
+        LEAD_S
+        + leeway.human_s
+        + max(leeway.tolerance(notes.starts[0]), leeway.tolerance(notes.starts[-1]))
     )
     late_s = early_s + STROKE_S
     times, pitches, modulus = line.times, line.pitches, line.modulus

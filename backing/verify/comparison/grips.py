@@ -79,6 +79,13 @@ def sweep_fits(sweep: Sweep, grip: Grip) -> bool:
     return any(_starts_with(sounding[first:], sweep) for first in range(len(sounding)))
 
 
+def is_over_all(sweep: Sweep, grip: Grip) -> bool:
+    """Whether a stroke is over all strings of a grip; those of one pitch on one tick are one."""
+    sounding = tuple(pitch for pitch in grip if pitch is not None)
+    run = in_order(sweep)
+    return run == sounding or (len(run) > len(sweep) and set(run) == set(sounding))
+
+
 def in_order(sweep: Sweep) -> Run:
     """A stroke's pitches from the low string to the high one; those on one tick are sorted."""
     return tuple(chain.from_iterable(sweep))

@@ -21,28 +21,25 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from itertools import groupby, pairwise
 from math import inf
-from typing import NamedTuple
 
 from backing.theory.pitch import note_name
 from backing.verify.comparison.gestures import check_gestures
 from backing.verify.comparison.grips import (
     Grip,
     Neck,
-    Run,
     Spelling,
     Struck,
     Sweep,
     can_spell,
-    fingers_fit,
     grip_for,
     has_shell,
     in_order,
-    sweep_fits,
 )
 from backing.verify.comparison.leeway import Leeway, PartCheck
+from backing.verify.comparison.misfits import Played, What, bass_left_out, misfit, on_grip, what
 from backing.verify.comparison.muting import check_muting
 from backing.verify.comparison.riffs import check_riffs
-from backing.verify.expected.guitar import ExpectedGuitar, Held, Stroke
+from backing.verify.expected.guitar import LEAD_S, ExpectedGuitar, Held, Stroke
 from backing.verify.readers.voices import Notes, Voice
 from backing.verify.report import Fault
 
@@ -51,11 +48,11 @@ LONGEST_S = 0.1
 #: Fingers that play together start within this time.
 TOGETHER_S = 0.03
 DAMPED_S = 0.12
-MOST_DAMPED = 4
-#: A stroke's notes start within this share of the time until the next one; if that is shorter
-#: than `QUICK_S`, what a player strays counts for more, and the longest wait tells them apart.
-MOST_OF_GAP = 0.68
+#: Half of the time until the next stroke parts their notes; if it is shorter than `QUICK_S`, what
+#: a player strays counts for more, and the longest wait tells them apart.
 QUICK_S = 0.1
+#: The share of the time until the next stroke by which this one may start before its place.
+MOST_LEAD = 0.2
 #: By how much a drifting player may stretch so short a time.
 MOST_STRETCH = 1.3
 MOST_FAULTS = 20
@@ -85,19 +82,6 @@ def check_guitar(
     )
 
 
-class _Played(NamedTuple):
-    """A stroke with the notes that were found for it: their places, and their pitches by tick."""
-
-    stroke: Stroke
-    places: Sequence[int]
-    sweep: Sweep
-
-    @property
-    def run(self) -> Run:
-        """The pitches from the low string to the high one, as far as ticks tell."""
-        return in_order(self.sweep)
-
-
 class _Check:
     """One guitar's strokes, found one after another among its notes."""
 
@@ -115,7 +99,7 @@ class _Check:
     def faults(self) -> list[Fault]:
         """All that is wrong with the strokes."""
         found: list[Fault] = []
-        played: list[_Played] = []
+        played: list[Played] = []
         place, strokes = 0, self.expected.strokes
         for stroke in strokes:
             until = self._belongs_until(stroke, place)
@@ -126,7 +110,7 @@ class _Check:
             if mine:
                 found += self._twice(mine)
                 (self.muted if stroke.move.stroke == "x" else self.ringing).extend(mine)
-                played.append(_Played(stroke, mine, self._sweep(stroke, mine)))
+                played.append(Played(stroke, mine, self._sweep(stroke, mine)))
                 found += self._ends(stroke, mine)
             else:
                 found.append(Fault(stroke.at_s, f"no {_kind(stroke)}"))
@@ -137,23 +121,23 @@ class _Check:
     def _belongs_until(self, stroke: Stroke, place: int) -> float:
         """Until when notes are a stroke's, of which the first one stands at `place`.
 
-        A stroke takes half of the time until the next at most, and between two strokes a player
-        who is early or late hardly changes that.
+        A stroke takes a third of the time until the next at most, around its place, and between
+        two strokes a player who is early or late hardly changes that.
         """
         gap = stroke.next_s - stroke.at_s
         if gap == inf:
             return inf
-        first = stroke.at_s + self.early_late_s
+        middle, lead = stroke.at_s + self.early_late_s, _lead(stroke)
         if place < len(self.notes.starts):
-            found = self.notes.starts[place]
-            if abs(found - stroke.at_s) <= self._reach(stroke):
-                first = found
+            found = self.notes.starts[place] + lead / 2
+            if abs(found - stroke.at_s) <= self._reach(stroke) + lead / 2:
+                middle = found
         if gap < QUICK_S:
             tick_s, reach = self.leeway.tolerance(stroke.at_s), self._reach(stroke)
-            soonest = max(first + gap / 4, stroke.next_s - reach)
-            latest = min(first + MOST_STRETCH * gap + 2 * tick_s, stroke.next_s + reach)
+            soonest = max(middle + gap / 4, stroke.next_s - reach - gap * MOST_LEAD)
+            latest = min(middle + MOST_STRETCH * gap + 2 * tick_s, stroke.next_s + reach)
             return self._widest(place, soonest, latest)
-        return first + MOST_OF_GAP * gap
+        return middle + gap / 2
 
     def _widest(self, place: int, from_s: float, to_s: float) -> float:
         """The note after the longest wait, in a range of time: there the next stroke starts."""
@@ -179,15 +163,34 @@ class _Check:
         mine: list[int] = []
         for place in places:
             start = starts[place]
-            if not mine and abs(start - at_s) <= reach:
-                self.early_late_s = start - at_s
-                self.worst_s = max(self.worst_s, abs(start - at_s) - self.leeway.human_s)
-                mine.append(place)
-            elif mine and start <= starts[mine[0]] + longest:
+            since_s = starts[mine[0]] if mine else at_s
+            if -_lead(stroke) - reach <= start - since_s <= (longest if mine else reach):
                 mine.append(place)
             else:
                 faults.append(_stray(self.notes, place))
+        if mine:
+            self._middle(stroke, mine, faults)
         return mine
+
+    def _middle(self, stroke: Stroke, mine: Sequence[int], faults: list[Fault]) -> None:
+        """Where a stroke's middle lies: the mean of its starts, loud ones counting for more.
+
+        Fingers start at their place.
+        """
+        starts = [self.notes.starts[place] for place in mine]
+        weights = [self.notes.velocities[place] ** 2 for place in mine]
+        off_s = starts[0] - stroke.at_s
+        allowed_s = self._reach(stroke)
+        if not stroke.move.fingers:
+            weighted = sum(start * weight for start, weight in zip(starts, weights, strict=True))
+            off_s = weighted / sum(weights) - stroke.at_s
+            allowed_s += stroke.off_s
+        self.early_late_s = off_s
+        self.worst_s = max(self.worst_s, abs(off_s) - self.leeway.human_s)
+        if abs(off_s) > allowed_s:
+            when = "late" if off_s > 0 else "early"
+            says = f"{_kind(stroke)} is {abs(off_s) * 1000:.0f} ms {when}"
+            faults.append(Fault(stroke.at_s, says))
 
     def _sweep(self, stroke: Stroke, places: Sequence[int]) -> Sweep:
         """A stroke's pitches from the low string to the high one, by its direction."""
@@ -212,7 +215,7 @@ class _Check:
         notes = self.notes
         stray_s = self.leeway.human_s + 2 * self.leeway.tolerance(stroke.at_s)
         damped = stroke.move.stroke == "x"
-        lasts_s = 0.0 if stroke.amid_riff else stroke.lasts_s
+        lasts_s = 0.0 if stroke.amid_riff else stroke.lasts_s - _lead(stroke)
         then = self.expected.held[stroke.then] if stroke.then >= 0 else None
         last_of = {notes.pitches[place]: place for place in places}
         for place in places:
@@ -228,33 +231,33 @@ class _Check:
                 says = f"{note_name(pitch)} rings on into {then.symbol}"
                 yield Fault(stroke.changes_s, says)
 
-    def _grips(self, played: Sequence[_Played]) -> Iterator[Fault]:
+    def _grips(self, played: Sequence[Played]) -> Iterator[Fault]:
         """The strokes that don't fit the grip of their chord."""
-        by_chord: dict[int, list[_Played]] = {}
+        by_chord: dict[int, list[Played]] = {}
         for one in played:
             by_chord.setdefault(one.stroke.held, []).append(one)
         for place, strokes in by_chord.items():
             held = self.expected.held[place]
             grip, left_out = self._grip(held, strokes)
-            whys = [_misfit(one, held, grip, left_out) for one in strokes]
+            whys = [misfit(one, held, grip, left_out) for one in strokes]
             for one, why in zip(strokes, whys, strict=True):
                 if why:
                     yield Fault(one.stroke.at_s, why)
             if not any(whys):
-                yield from _bass_left_out(strokes, held, grip)
+                yield from bass_left_out(strokes, held, grip)
 
-    def _grip(self, held: Held, played: Sequence[_Played]) -> tuple[Grip | None, set[_What]]:
+    def _grip(self, held: Held, played: Sequence[Played]) -> tuple[Grip | None, set[What]]:
         """The grip that most strokes fit, and what of the others doesn't fit it."""
-        counts: dict[_What, int] = {}
+        counts: dict[What, int] = {}
         for one in played:
             if one.stroke.move.stroke != "x" and not one.stroke.amid_riff:
-                counts[_what(one)] = counts.get(_what(one), 0) + 1
+                counts[what(one)] = counts.get(what(one), 0) + 1
         if held.shape is not None:
-            misfits = {what for what in counts if not _on(what, held.shape)}
+            misfits = {what for what in counts if not on_grip(what, held.shape)}
             if not misfits or not held.easier:
                 return held.shape, misfits
         kept = sorted(counts, key=lambda what: (-counts[what], what))
-        left_out: set[_What] = set()
+        left_out: set[What] = set()
         downs = any(one.stroke.move.stroke == "D" for one in played)
         while kept:
             grip = self._grip_of(held, kept, downs)
@@ -263,7 +266,7 @@ class _Check:
             left_out.add(kept.pop())
         return None, left_out
 
-    def _grip_of(self, held: Held, kept: Sequence[_What], downs: bool) -> Grip | None:
+    def _grip_of(self, held: Held, kept: Sequence[What], downs: bool) -> Grip | None:
         """A grip of a chord for all these; where the tuning has no shape that spells it, any."""
         struck = Struck(
             frozenset(sweep for fingers, sweep in kept if not fingers),
@@ -282,61 +285,14 @@ class _Check:
         return grip
 
 
-#: What a stroke is judged by: its fingers, if it is picked, and its pitches.
-_What = tuple[tuple[str, ...], Sweep]
-
-
-def _what(one: _Played) -> _What:
-    return one.stroke.move.fingers, one.sweep
-
-
-def _on(what: _What, grip: Grip) -> bool:
-    fingers, sweep = what
-    return fingers_fit(fingers, in_order(sweep), grip) if fingers else sweep_fits(sweep, grip)
-
-
-def _misfit(one: _Played, held: Held, grip: Grip | None, left_out: set[_What]) -> str:
-    """Why a stroke doesn't fit the grip; "" if it does."""
-    strange = [pitch for pitch in one.run if not held.tones >> pitch % 12 & 1]
-    damped = one.stroke.move.stroke == "x"
-    if damped and len(one.run) > MOST_DAMPED:
-        return f"strikes {len(one.run)} damped strings, not {MOST_DAMPED} at most"
-    if damped or one.stroke.amid_riff:
-        wrong = set(strange) - set(grip or ())
-        return f"{note_name(min(wrong))} isn't in {held.symbol}" if wrong else ""
-    if _what(one) not in left_out:
-        return ""
-    if strange and held.shape is None:
-        return f"{note_name(strange[0])} isn't in {held.symbol}"
-    names = " ".join(map(note_name, one.run))
-    way = {"D": " down", "U": " up"}.get(one.stroke.move.stroke, "")
-    if grip is None:
-        return f"plays {names}{way}, which isn't a shape of {held.symbol}"
-    shape = " ".join(note_name(pitch) for pitch in grip if pitch is not None)
-    return f"plays {names}{way}, not the shape of {held.symbol}: {shape}"
-
-
-def _bass_left_out(played: Sequence[_Played], held: Held, grip: Grip | None) -> Iterator[Fault]:
-    """A chord whose lowest string the form names, and that no downstroke reaches."""
-    down = [one for one in played if one.stroke.move.stroke == "D" and not one.stroke.amid_riff]
-    if not down:
-        return
-    if held.shape is not None and grip == held.shape:
-        reached = held.easier or any(_reaches_lowest(one.sweep, grip) for one in down)
-    else:
-        lowest = min(one.run[0] for one in down) % 12
-        reached = held.lowest is None or lowest == held.lowest
-    if not reached:
-        yield Fault(down[0].stroke.at_s, f"{held.symbol} is struck without its lowest string")
-
-
-def _reaches_lowest(sweep: Sweep, grip: Grip) -> bool:
-    return next(pitch for pitch in grip if pitch is not None) in sweep[0]
-
-
 def _stays(pitch: int, then: Held) -> bool:
     """Whether a sounding string may go on in the next chord."""
     return bool(then.tones >> pitch % 12 & 1) or (then.shape is not None and pitch in then.shape)
+
+
+def _lead(stroke: Stroke) -> float:
+    """How long before its place a stroke may start, and so may the next one."""
+    return min(LEAD_S, MOST_LEAD * (stroke.next_s - stroke.at_s))
 
 
 def _kind(stroke: Stroke) -> str:

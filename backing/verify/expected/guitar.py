@@ -9,7 +9,7 @@ sounds. In passes that play a riff there are no strokes; see `riffs`.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby
 from math import inf
@@ -25,6 +25,12 @@ from backing.verify.expected.moments import Moment, mask
 from backing.verify.expected.records import Band, Expected, PlayedChord, PlayedRound
 from backing.verify.expected.riffs import ExpectedRiffs, expect_riffs
 from backing.verify.expected.tiling import places
+
+#: How far the middle of a stroke, the mean of its starts weighted by the square of velocity, may
+#: lie from its place: anywhere, and where a round starts or the tempo changes within a stroke.
+MIDDLE_S, HURRIED_MIDDLE_S = 0.004, 0.015
+#: How long before its place a stroke may start.
+LEAD_S = 0.05
 
 
 class ShellRule(NamedTuple):
@@ -67,7 +73,8 @@ class Stroke(NamedTuple):
     The next stroke comes at `next_s`. What is struck sounds at least until `lasts_s`, where
     the hands do something else, and at most until `ends_s`, where a rest begins. From
     `changes_s` on only what belongs to the chord `then` may go on. A chord that is pushed into
-    the end of a riff is struck `amid_riff`, which may take strings from it.
+    the end of a riff is struck `amid_riff`, which may take strings from it. A `full` stroke goes
+    over all strings of the chord. Its middle may be off by `off_s`.
     """
 
     at_s: float
@@ -79,6 +86,8 @@ class Stroke(NamedTuple):
     changes_s: float
     then: int
     amid_riff: bool = False
+    full: bool = False
+    off_s: float = MIDDLE_S
 
 
 class ExpectedGuitar(NamedTuple):
@@ -97,7 +106,8 @@ def expect_guitar(expected: Expected, part: str, clock: Clockwork) -> ExpectedGu
     hands = _Hands(part, expected.band)
     for number, played in enumerate(expected.played):
         hands.play(number, played)
-    strokes = tuple(_strokes(hands.cues, clock))
+    rounds_s = [clock.seconds(played.bars[0].start) for played in expected.played]
+    strokes = tuple(_strokes(hands.cues, clock, rounds_s))
     riffs = expect_riffs(expected, part, clock)
     moments = [Moment(stroke.at_s, hands.held[stroke.held].tones) for stroke in strokes]
     return ExpectedGuitar(
@@ -121,6 +131,7 @@ class _Cue(NamedTuple):
     move: Move | None = None
     held: int = -1
     amid_riff: bool = False
+    full: bool = False
 
 
 class _Hands:
@@ -136,7 +147,8 @@ class _Hands:
     def play(self, number: int, played: PlayedRound) -> None:
         """Add a round's cues in order; the last is the silence that ends it."""
         riffs = list(_riffs(played, self.part))
-        cues = [*self._of_chords(number, played, riffs), *(_Cue(start) for start, _ in riffs)]
+        chords = _with_full_strokes(self._of_chords(number, played, riffs), played)
+        cues = [*chords, *(_Cue(start) for start, _ in riffs)]
         for start, end in played.rests if self.part == self.band.instrument.part else ():
             cues = [cue for cue in cues if not start <= cue.at < end]
             cues.append(_Cue(start))
@@ -184,6 +196,18 @@ class _Hands:
         return self.places[key]
 
 
+def _with_full_strokes(cues: Iterable[_Cue], played: PlayedRound) -> Iterator[_Cue]:
+    """The cues of a round's chords; a chord's first downstroke in each bar is a full one."""
+    lines = [bar.start for bar in played.bars]
+    bar, waiting = 0, True
+    for cue in cues:
+        before, bar = bar, bisect_right(lines, cue.at)
+        waiting = waiting or bar > before or (cue.move is None and cue.held >= 0)
+        if cue.move is not None and cue.move.stroke == "D":
+            cue, waiting = cue._replace(full=waiting), False
+        yield cue
+
+
 def _riffs(played: PlayedRound, part: str) -> Iterator[tuple[Fraction, Fraction]]:
     """From where to where passes play a riff, which silences what was strummed before."""
     # a pickup plays no riff but its own
@@ -203,16 +227,23 @@ def _steps(played: PlayedRound, part: str, strings: int) -> Iterator[tuple[Fract
             yield from places(bar, moves_in(plan.values, bar, strings))
 
 
-def _strokes(cues: Sequence[_Cue], clock: Clockwork) -> Iterator[Stroke]:
+def _strokes(cues: Sequence[_Cue], clock: Clockwork, rounds_s: Sequence[float]) -> Iterator[Stroke]:
     """Strokes with what follows each, worked out from the last one back."""
     times = clock.all_seconds(cue.at for cue in cues)
+    tempos = sorted([*clock.starts_s, *rounds_s])
     found = []
     next_s = lasts_s = ends_s = changes_s = inf
     then = -1
     for cue, at_s in zip(reversed(cues), reversed(times), strict=True):
         if cue.move is not None:
             until = next_s, lasts_s, ends_s, changes_s
-            found.append(Stroke(at_s, cue.move, cue.held, *until, then, cue.amid_riff))
+            first = bisect_left(tempos, at_s - 2 * LEAD_S)
+            hurried = (
+                cue.amid_riff or tempos[first : bisect_right(tempos, at_s + 2 * LEAD_S, first)]
+            )
+            off_s = HURRIED_MIDDLE_S if hurried else MIDDLE_S
+            own = cue.amid_riff, cue.full, off_s
+            found.append(Stroke(at_s, cue.move, cue.held, *until, then, *own))
             next_s = at_s
         elif cue.held < 0:
             ends_s, changes_s, then = at_s, inf, -1

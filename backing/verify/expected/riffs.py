@@ -18,6 +18,7 @@ from fractions import Fraction
 from itertools import groupby
 from typing import NamedTuple
 
+from backing.form.parts import GUITARS
 from backing.form.tab import Riff
 from backing.verify.expected.clockwork import Clockwork
 from backing.verify.expected.moments import Moment
@@ -33,6 +34,9 @@ from backing.verify.expected.riff_strikes import (
 )
 from backing.verify.expected.tab import read_tab
 
+#: How long before its place a stroke may start.
+STROKE_LEAD_S = 0.05
+_GUITARS = {part.name for part in GUITARS}
 #: Frets count up to this one.
 HIGHEST_FRET = 24
 
@@ -65,7 +69,8 @@ class RiffPass(NamedTuple):
     """A pass that plays a riff, or the part of it that a practice version plays.
 
     `riff` is a number that all passes with the same riff have. From `early_s` on a chord of the
-    next pass may take strings from it; that is `end_s` where no chord comes early. A moved
+    next pass may take strings from it; that is `end_s` where no chord comes early and none is
+    strummed, whose stroke starts a little before its place. A moved
     riff may be some octaves higher or lower, the same in all its passes: `notes` has its notes
     by the semitones of each choice.
     """
@@ -89,11 +94,17 @@ def expect_riffs(expected: Expected, part: str, clock: Clockwork) -> ExpectedRif
     known: dict[Riff, int] = {}
     passes: list[RiffPass] = []
     tabs = _Tabs(_neck(expected.band, part))
+    strummed = {
+        chord.slot
+        for played in expected.played
+        for chord in played.chords
+        if _plays_chords(chord, part) and "pick" not in chord.plan.parts[part].values
+    }
     for played in expected.played:
         early = {
             chord.slot: chord.struck
             for chord in played.chords
-            if "push" in chord.marks and _is_strummed(chord, part)
+            if "push" in chord.marks and _plays_chords(chord, part)
         }
         for plan, own in groupby(played.bars, key=lambda bar: bar.plan):
             riff = plan.parts[part].values.get("riff")
@@ -103,7 +114,11 @@ def expect_riffs(expected: Expected, part: str, clock: Clockwork) -> ExpectedRif
                 continue
             end = bars[-1].end
             places = _Place(
-                known.setdefault(riff, len(known)), bars[0].start, end, early.get(end, end)
+                known.setdefault(riff, len(known)),
+                bars[0].start,
+                end,
+                early.get(end, end),
+                part in _GUITARS and end in strummed,
             )
             silence = Silence(
                 played.rests if part == expected.band.instrument.part else (),
@@ -118,7 +133,7 @@ def expect_riffs(expected: Expected, part: str, clock: Clockwork) -> ExpectedRif
     return ExpectedRiffs(tuple(passes), tuple(moments))
 
 
-def _is_strummed(chord: PlayedChord, part: str) -> bool:
+def _plays_chords(chord: PlayedChord, part: str) -> bool:
     plan = chord.plan.parts[part]
     return chord.chord is not None and plan.on and "riff" not in plan.values
 
@@ -130,6 +145,7 @@ class _Place(NamedTuple):
     start: Fraction
     end: Fraction
     early: Fraction
+    before_stroke: bool
 
 
 #: The notes of a pass by the semitones of each choice of octaves.
@@ -161,7 +177,8 @@ def _timed(place: _Place, choices: _Choices, clock: Clockwork) -> RiffPass:
         for by, laid in choices.items()
     }
     start_s, end_s = clock.seconds(place.start), clock.seconds(place.end)
-    return RiffPass(place.riff, start_s, end_s, clock.seconds(place.early), notes)
+    early_s = clock.seconds(place.early) - STROKE_LEAD_S * place.before_stroke
+    return RiffPass(place.riff, start_s, end_s, early_s, notes)
 
 
 def _seconds_from(place: _Place, clock: Clockwork) -> Callable[[float], float]:
