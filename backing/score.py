@@ -54,7 +54,10 @@ class Note(NamedTuple):
 
 
 class Control(NamedTuple):
-    """From here on, a track has another program, volume or pan, with values as in `Track`."""
+    """From here on, a track has another program, volume or pan, with values as in `Track`.
+
+    For percussion a program is a kit; its volume and pan don't change.
+    """
 
     start_whole: Fraction
     what: Literal["program", "volume", "pan"]
@@ -66,8 +69,8 @@ class Track(NamedTuple):
 
     `program` is General MIDI's, from 0 to 127; None is percussion (channel 10). `volume` is 0
     to 127, `pan` -64 (left) to 63 (right). The three apply from the start; `changes` are later
-    ones, which percussion can't have. `bends` bend the whole track, so a part has further
-    tracks for bent notes, and one for muted notes.
+    ones. Percussion starts with the standard kit, program 0. `bends` bend the whole track, so a
+    part has further tracks for bent notes, and one for muted notes.
     """
 
     part: str

@@ -67,6 +67,7 @@ class Bar(NamedTuple):
     """A played bar. `number` counts from 1; the bars before bar 1 have 0, -1 and so on.
 
     `pattern_bar` is the bar's place in its pass, from 0: which bar of a pattern it takes.
+    `of_pass` is how many bars its pass has.
     """
 
     number: int
@@ -74,6 +75,7 @@ class Bar(NamedTuple):
     meter: Meter
     playing: Pass
     pattern_bar: int
+    of_pass: int = 1
 
     @property
     def end_whole(self) -> Fraction:
@@ -221,7 +223,8 @@ def unroll(form: Form, count_in: bool = True) -> Timeline:
         first = cut[0] - 1 if cut else 0
         of_pass = laid(playing)
         for index, bar in enumerate(of_pass):
-            bars.append(Bar(len(bars) + 1, at, bar.meter, playing, first + index))
+            place = first + index
+            bars.append(Bar(len(bars) + 1, at, bar.meter, playing, place, len(of_pass)))
             slots += _slots(bar, at, playing)
             at += bar.meter.bar_whole
         changes += _tempo_changes(playing, bars[-len(of_pass) :])

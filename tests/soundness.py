@@ -204,11 +204,17 @@ def _one_channel_a_part(file: File) -> Iterator[str]:
 
 
 def _bare_percussion(file: File) -> Iterator[str]:
+    """Notes alone or, where a file has brushes, the programs of the two kits as well."""
+    kits: set[int] = set()
     for place in _all(file):
-        if _channel(place.message) == PERCUSSION and not (
-            _is_on(place.message) or _is_off(place.message)
-        ):
+        if _channel(place.message) != PERCUSSION or _is_on(place.message) or _is_off(place.message):
+            continue
+        if place.message.type == "program_change":
+            kits.add(place.message.program)
+        else:
             yield f"{place}"
+    if kits and kits != {0, 40}:
+        yield f"kits {sorted(kits)}"
 
 
 def _set_up(file: File) -> Iterator[str]:

@@ -15,6 +15,7 @@ from backing.audio.clicks import PART as CLICK
 from backing.audio.engines import FLUIDSYNTH, Engine
 from backing.audio.frames import frame_at
 from backing.audio.job import Job
+from backing.audio.kits import with_kits_of
 from backing.audio.soundfonts import PERCUSSION_BANK, Soundfont, bundled, validate
 from backing.errors import BackingError, ShortageError
 from backing.midi.controllers import STANDARD_HZ
@@ -24,6 +25,7 @@ from backing.score import Note, Score, TempoChange, Track
 from backing.system.cores import usable_cores
 from backing.system.shortages import DISK, MEMORY, has_memory
 from backing.system.workers import ProcessError, Worker
+from backing.theory.general_midi import BRUSH_KIT, STANDARD_KIT
 
 RATE = 44100
 #: What midirenderer, which cuts releases short, gets after the end, in whole notes.
@@ -34,6 +36,10 @@ PAD_WHOLE = Fraction(4)
 ENGINE_BYTES = 256 << 20
 #: How long a child may report nothing, in seconds. Loading a soundfont takes the longest.
 SILENT_S = 120.0
+
+
+#: What warnings call the kits.
+_KITS = {STANDARD_KIT: "drums", BRUSH_KIT: "brushes"}
 
 
 class Rendered(NamedTuple):
@@ -77,6 +83,7 @@ def render(
         BackingError: the engine failed, or the disk is full; then the files are not complete.
     """
     rate = engine.rate or rate
+    score = with_kits_of(score, validate(soundfont.path).presets)
     fonts, warnings = _with_stand_in(soundfont, score, engine)
     parts = tuple(dict.fromkeys(track.part for track in score.tracks))
     files = {part: folder / f"{part}.raw" for part in parts} if stems else {}
@@ -100,7 +107,7 @@ def _with_stand_in(
         return [soundfont], []
     stand_in = bundled()
     what = ", ".join(
-        "drums" if bank == PERCUSSION_BANK else f"program {program + 1}"
+        _KITS.get(program, "drums") if bank == PERCUSSION_BANK else f"program {program + 1}"
         for bank, program in lacking
     )
     if stand_in.path.resolve() == soundfont.path.resolve():
@@ -115,11 +122,9 @@ def presets_of(score: Score) -> set[tuple[int, int]]:
     """The presets that a score plays, as pairs (bank, program)."""
     presets = set()
     for track in score.tracks:
-        if track.program is None:
-            presets.add((PERCUSSION_BANK, 0))
-            continue
-        presets.add((0, track.program))
-        presets |= {(0, change.value) for change in track.changes if change.what == "program"}
+        bank = PERCUSSION_BANK if track.program is None else 0
+        presets.add((bank, track.program or STANDARD_KIT))
+        presets |= {(bank, change.value) for change in track.changes if change.what == "program"}
     return presets
 
 

@@ -32,6 +32,8 @@ _SUBDIVISIONS = MappingProxyType(
 )
 #: The part that counts in, and that no player's time or touch ever moves.
 CLICK = "click"
+#: The part that plays a kit.
+DRUMS = "drums"
 
 T = TypeVar("T")
 
@@ -174,7 +176,7 @@ _ROWS = (
         on=True,
     ),
     Part("lead", "Lead", "A second guitar.", _GUITAR_KEYS, _GUITAR_SOUNDS, player="guitar"),
-    Part("drums", "Drums", "The drum kit.", (DRUM_BEAT, FILL, LEVEL), is_plural=True),
+    Part(DRUMS, "Drums", "The drum kit.", (DRUM_BEAT, FILL, LEVEL), is_plural=True),
     Part("pad", "Pad", "Held chords beneath.", (_sound(_PAD_SOUNDS),), _PAD_SOUNDS, volume=80),
 )
 #: Every part by name, in the order of the mix.

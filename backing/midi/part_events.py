@@ -16,6 +16,7 @@ from typing import TypeAlias
 from backing.errors import BackingError
 from backing.midi.chunks import TRACK_NAME, Event, text_event
 from backing.midi.controllers import PAN, VOLUME, Setting, registered, tuned
+from backing.midi.kits import kit_events
 from backing.score import Note, Score, Track
 
 PERCUSSION_CHANNEL = 9
@@ -41,12 +42,34 @@ def part_events(score: Score, at: At) -> list[list[Event]]:
     end = at(score.end_whole)
     channels = _channels(score.tracks)
     sounding = _sounding(score.tracks, channels, end, at)
+    kits = _kits(score.tracks, sounding, end, at)
     tuning = tuned(score.pitch_hz)
     return [
         _setup(track, channel, tuning)
-        + _with_wheel(notes + _changes(track, channel, end, at), track, channel, end, at)
-        for track, channel, notes in zip(score.tracks, channels, sounding, strict=True)
+        + (
+            sorted(notes + kits[index], key=_in_order)
+            if kits.get(index)
+            else _with_wheel(notes + _changes(track, channel, end, at), track, channel, end, at)
+        )
+        for index, (track, channel, notes) in enumerate(
+            zip(score.tracks, channels, sounding, strict=True)
+        )
     ]
+
+
+def _kits(
+    tracks: Sequence[Track], sounding: Sequence[Sequence[Event]], end: int, at: At
+) -> dict[int, list[Event]]:
+    """The program events of each percussion track, by its place among the tracks."""
+    places = [index for index, track in enumerate(tracks) if track.program is None]
+    programs = kit_events(
+        [tracks[index] for index in places],
+        [sounding[index] for index in places],
+        end,
+        PERCUSSION_CHANNEL,
+        at,
+    )
+    return dict(zip(places, programs, strict=True))
 
 
 def _channels(tracks: Sequence[Track]) -> list[int]:
@@ -65,10 +88,8 @@ def _setup(track: Track, channel: int, tuning: Iterable[Setting]) -> list[Event]
     """Name, program, volume, pan, tuning; percussion shares a channel, so it has only names."""
     name = (0, text_event(TRACK_NAME, track.name))
     if track.program is None:
-        if track.bends or track.changes:
-            raise BackingError(
-                f"{track.name}: percussion shares a channel, so it can't bend or change sound."
-            )
+        if track.bends:
+            raise BackingError(f"{track.name}: percussion shares a channel, so it can't bend.")
         return [name]
     return [
         name,
@@ -92,6 +113,8 @@ def _control(track: Track, channel: int, what: str, value: int) -> bytes:
 
 def _changes(track: Track, channel: int, end: int, at: At) -> list[Event]:
     """A track's later programs, volumes and pans: at most one of each at a tick, the last."""
+    if track.program is None:
+        return []  # its kits are chosen among those of the channel's other tracks
     placed = {
         (at(start_whole), what): _control(track, channel, what, value)
         for start_whole, what, value in track.changes

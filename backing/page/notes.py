@@ -22,7 +22,7 @@ from backing.page.page_json import NoteData, PartData, SongData
 from backing.players.mix import FULL_VOLUME
 from backing.score import Score, Track
 from backing.theory.built_in_beats import OPEN_HAT
-from backing.theory.general_midi import CLICK_SOUNDS
+from backing.theory.general_midi import CLICK_SOUNDS, STANDARD_KIT
 from backing.timeline import Timeline
 
 #: Layers by the highest velocity that each takes, with the velocity that it is sampled at.
@@ -31,11 +31,15 @@ MOST_PAN = 64
 
 
 class SampleKey(NamedTuple):
-    """What a sample is of: a program (None is percussion), a pitch or drum, and a velocity."""
+    """What a sample is of: a program (None is percussion), a pitch or drum, and a velocity.
+
+    `kit` is the program of the kit that has the drum.
+    """
 
     program: int | None
     pitch: int
     velocity: int
+    kit: int = STANDARD_KIT
 
 
 class PlayedParts(NamedTuple):
@@ -110,14 +114,17 @@ class _Note(NamedTuple):
 
 
 def _notes(track: Track, at: Callable[[Fraction], float]) -> Iterator[_Note]:
-    """A track's notes, each at the program and volume that hold at its start."""
+    """A track's notes, each at the program (of percussion, the kit) and volume at its start."""
     program, volume = track.program, track.volume if track.program is not None else FULL_VOLUME
+    kit = STANDARD_KIT
     changes = deque(track.changes)
     turns = [bend.start_whole for bend in track.bends]
     for start, end, pitch, velocity, *_ in track.notes:
         while changes and changes[0].start_whole <= start:
             change = changes.popleft()
-            if change.what == "program":
+            if change.what == "program" and track.program is None:
+                kit = change.value
+            elif change.what == "program":
                 program = change.value
             elif change.what == "volume":
                 volume = change.value
@@ -128,5 +135,5 @@ def _notes(track: Track, at: Callable[[Fraction], float]) -> Iterator[_Note]:
             for bend in track.bends[bisect_left(turns, start) : bisect_left(turns, end)]
         ]
         is_bent = any(semitones for _, semitones in bends)
-        sample = SampleKey(program, pitch, layer)
+        sample = SampleKey(program, pitch, layer, kit)
         yield _Note(sample, at(start), at(end), float(f"{gain:.4g}"), bends if is_bent else [])

@@ -30,10 +30,10 @@ from backing.page.sample_shaping import (
     trimmed,
 )
 from backing.players.click import ACCENT
-from backing.score import Note, Score, TempoChange, Track
+from backing.score import Control, Note, Score, TempoChange, Track
 from backing.system.shortages import NUMPY_BYTES, need_memory
 from backing.system.work import writing
-from backing.theory.general_midi import CLICK_SOUNDS, SUSTAINED
+from backing.theory.general_midi import CLICK_SOUNDS, STANDARD_KIT, SUSTAINED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -231,12 +231,12 @@ def _score(
     samples one by one, each at the start of a block of the engine.
     """
     places: dict[SampleKey, int] = {}
-    by_program: dict[int | None, list[Note]] = {}
+    by_program: dict[tuple[int | None, int], list[Note]] = {}
     frame = -(-(len(keys) * rate) // BLOCK) * BLOCK
     for key, length in lengths.items():
         places[key] = frame
         held = int(length * rate)
-        notes = by_program.setdefault(key.program, [])
+        notes = by_program.setdefault((key.program, key.kit), [])
         start, end = _whole(frame, rate), _whole(frame + held, rate)
         notes.append(Note(start, end, key.pitch, key.velocity))
         frame += -(-(held + int(ENDING_S * rate)) // BLOCK) * BLOCK
@@ -246,10 +246,16 @@ def _score(
     )
     tracks = [Track("click", "Click", None, 100, 0, clicks)]
     tracks += [
-        Track(f"set {index}", f"Set {index}", program, 100, 0, tuple(notes))
-        for index, (program, notes) in enumerate(by_program.items())
+        _track(f"set {index}", program, kit, notes)
+        for index, ((program, kit), notes) in enumerate(by_program.items())
     ]
     return places, Score("", tuple(tracks), (TEMPO,), (), (), (), (), _whole(frame, rate))
+
+
+def _track(part: str, program: int | None, kit: int, notes: Sequence[Note]) -> Track:
+    """A track of one instrument, or of one kit."""
+    changes = () if kit == STANDARD_KIT else (Control(notes[0].start_whole, "program", kit),)
+    return Track(part, part.title(), program, 100, 0, tuple(notes), (), changes)
 
 
 def _whole(frame: int, rate: int) -> Fraction:

@@ -12,7 +12,7 @@ from fractions import Fraction
 from importlib import import_module
 from itertools import chain, count
 
-from backing.form.parts import CLICK, PARTS, Part, title_of, usual_program
+from backing.form.parts import CLICK, DRUMS, PARTS, Part, title_of, usual_program
 from backing.form.transposed import renamed
 from backing.players.bends import lines
 from backing.players.dynamics import dynamics, scaled
@@ -20,7 +20,16 @@ from backing.players.mix import Mix, mix_of, percussion_levels
 from backing.players.muted import muted_track, parted
 from backing.players.part_settings import SettingsOf, settings_of
 from backing.players.sung_words import sung_words
-from backing.score import KeyChange, MeterChange, Note, Score, Track, Words, sounding
+from backing.score import (
+    Control,
+    KeyChange,
+    MeterChange,
+    Note,
+    Score,
+    Track,
+    Words,
+    sounding,
+)
 from backing.theory.chords import Chord
 from backing.timeline import Timeline
 
@@ -77,7 +86,8 @@ def _tracks(part: Part, timeline: Timeline) -> list[Track]:
         notes = scaled(notes, dynamics(timeline))
     if not part.programs:
         notes = scaled(notes, percussion_levels(timeline, part.name, part.volume))
-        return [Track(part.name, part.title, None, part.volume, part.pan, notes)]
+        kits = _kits(part, timeline, settings)
+        return [Track(part.name, part.title, None, part.volume, part.pan, notes, (), kits)]
     instrument = timeline.form.instrument
     usual = Mix(usual_program(part, instrument), part.volume, part.pan)
     mix, changes = mix_of(timeline, part.name, part.programs, usual)
@@ -89,6 +99,15 @@ def _tracks(part: Part, timeline: Timeline) -> list[Track]:
         for name, (of_line, bends) in zip(_names(title), lines(ringing, end_whole), strict=False)
     ]
     return [*tracks, muted_track(tracks[0], muted)] if muted else tracks
+
+
+def _kits(part: Part, timeline: Timeline, settings: SettingsOf) -> tuple[Control, ...]:
+    """A percussion part's changes of kit."""
+    if part.name != DRUMS:
+        return ()
+    from backing.players.drums import kits
+
+    return kits(timeline, settings)
 
 
 def _names(title: str) -> Iterator[str]:

@@ -1,32 +1,43 @@
 """The drums: a built-in beat in each meter or the writer's own lines, and what a drummer adds.
 
+A beat for brushes is played on the brush set, all others and written lines on the standard kit.
+
 In a `stop` or a `ring` only its first stroke is struck, and the drums wait for the next
-chord; at N.C. they go on. With a built-in beat that is neither light nor brushed, a crash
+chord; at N.C. they go on. With a built-in beat that is neither light nor for brushes, a crash
 opens each section that differs from the one before, and a stroke or two on the snare after
-the last beat of the count-in leads into bar 1. Written lines are played as written, and
-get both only with `fill: on`, which puts a fill in the last bar of every pass but the
-song's last: over its last two beats, or over the last one of three or two.
+the last beat of the count-in leads into bar 1. `fill: on` puts a fill in the last bar of every
+pass but the song's last: over its last beat or, before another section, over its last two. A
+cymbal answers it in the next bar. Written lines are played as written, and get all of these
+only with `fill: on`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
-from functools import lru_cache
 from itertools import pairwise
 from typing import TypeAlias
 
 from backing.form.model import PartSettings
 from backing.form.parts import DRUM_BEAT, FILL, LEVEL
 from backing.form.pattern_records import DrumPattern
-from backing.players.drum_beats import DEFAULT_LEVEL, Hit, at_level, beat_for, beat_hits
+from backing.players.drum_beats import (
+    DEFAULT_LEVEL,
+    Hit,
+    at_level,
+    beat_for,
+    beat_hits,
+    is_straight,
+    place_in_phrase,
+)
+from backing.players.fills import answer, fill_hits, lead_in_hits, steps_of_a_beat
 from backing.players.part_settings import SettingsOf
-from backing.players.tiling import bar_steps, own_meter, placed
-from backing.score import Note
+from backing.players.tiling import bar_steps, own_meter
+from backing.score import Control, Note
 from backing.theory import built_in_beats
-from backing.theory.built_in_beats import CRASH, FOOT, HAT, OPEN_HAT, RIDE
-from backing.theory.general_midi import percussion_number
-from backing.theory.rhythm import Meter
+from backing.theory.built_in_beats import BEATS, CRASH, FOOT, HAT, OPEN_HAT, RIDE, Beat
+from backing.theory.general_midi import BRUSH_KIT, STANDARD_KIT, percussion_number
+from backing.theory.rhythm import Meter, later
 from backing.timeline import Bar, Span, Timeline
 
 HATS = (HAT, OPEN_HAT, FOOT)
@@ -38,29 +49,61 @@ RINGING_WHOLE = {OPEN_HAT: Fraction(1, 4), CRASH: Fraction(1, 2)}
 WRITTEN, WRITTEN_SOFTER = (90, 112), (66, 86)
 _SHAKEN = ("tambourine", "cabasa", "maracas")
 _SOFTER = {*HATS, RIDE, *map(percussion_number, _SHAKEN)}
-CRASH_VELOCITY, STOP_VELOCITY = 100, 104
-#: The fill's first and last velocity, and those of what leads into bar 1.
-FILL_FROM, FILL_TO = 76, 104
-LEAD_IN_VELOCITIES = (52, 66)
-#: Beats shorter than this, in seconds, are filled with two strokes, longer ones with four.
-QUICK_BEAT_S = Fraction(45, 100)
+STOP_VELOCITY = 104
 
 
 def play(timeline: Timeline, settings: SettingsOf) -> list[Note]:
     """The strokes in order, each ended by the next of its drum."""
-    waits = [span for span in timeline.spans if span.marks & {"stop", "ring"}]
-    struck = list(_outside(waits, _grid(timeline, settings)))
-    for span in waits:
-        if settings(span.playing).on:
-            hits = _marked(span, settings(span.playing))
-            struck += [(span.start_whole, pitch, velocity) for pitch, velocity in hits]
-    if waits:
-        struck.sort()
+    waits = _waits(timeline)
+    struck = _every_stroke(timeline, settings, waits)
     return _ended(struck, waits, timeline.end_whole + timeline.ring_out_whole)
 
 
-#: Where, on what and how loud.
-_Struck: TypeAlias = "tuple[Fraction, int, int]"
+def kits(timeline: Timeline, settings: SettingsOf) -> tuple[Control, ...]:
+    """Each change to another kit, at the first stroke on it; the standard kit is there first."""
+    if not any(_may_brush(settings(playing)) for playing in timeline.passes):
+        return ()
+    now = STANDARD_KIT
+    changes = []
+    for at, _, _, kit in _every_stroke(timeline, settings, _waits(timeline)):
+        if kit != now:
+            changes.append(Control(at, "program", kit))
+            now = kit
+    return tuple(changes)
+
+
+#: Where, on what, how loud, and on which kit.
+_Struck: TypeAlias = "tuple[Fraction, int, int, int]"
+
+
+def _waits(timeline: Timeline) -> list[Span]:
+    """The chords with which the drums stop or ring."""
+    return [span for span in timeline.spans if span.marks & {"stop", "ring"}]
+
+
+def _every_stroke(timeline: Timeline, settings: SettingsOf, waits: Sequence[Span]) -> list[_Struck]:
+    struck = list(_outside(waits, _grid(timeline, settings)))
+    for span in waits:
+        part = settings(span.playing)
+        if part.on:
+            meter = span.playing.settings.meter or timeline.form.meter
+            kit = _kit(part, meter)
+            hits = _marked(span, part, kit)
+            struck += [(span.start_whole, pitch, velocity, kit) for pitch, velocity in hits]
+    if waits:
+        struck.sort()
+    return struck
+
+
+def _may_brush(part: PartSettings) -> bool:
+    """Whether a part's beat is for the brush set, in some meter."""
+    beat = DRUM_BEAT.of(part)
+    return bool(part.on) and any(row.name == beat and row.kit == BRUSH_KIT for row in BEATS)
+
+
+def _kit(part: PartSettings, meter: Meter) -> int:
+    beat = DRUM_BEAT.of(part)
+    return STANDARD_KIT if isinstance(beat, DrumPattern) else beat_for(beat, meter).kit
 
 
 def _outside(waits: Sequence[Span], grid: Iterable[_Struck]) -> Iterator[_Struck]:
@@ -76,27 +119,45 @@ def _outside(waits: Sequence[Span], grid: Iterable[_Struck]) -> Iterator[_Struck
 def _grid(timeline: Timeline, settings: SettingsOf) -> Iterator[_Struck]:
     """Every stroke of every bar, as if no chord had a mark."""
     yield from _lead_in(timeline, settings)
-    lasts = {id(bar) for bar, after in pairwise(timeline.bars) if bar.playing is not after.playing}
+    turns = {True: 0, False: 0}  # fills so far, large and small
     before: str | None = None
-    for bar, earlier in zip(timeline.bars, (None, *timeline.bars), strict=False):
-        opens = earlier is None or earlier.playing is not bar.playing
-        if opens and earlier is not None:
-            before = earlier.playing.section
+    filled = False
+    for bar, after in pairwise((*timeline.bars, None)):
+        assert bar is not None
+        opens = bar.playing.section != before
+        before = bar.playing.section
         part = settings(bar.playing)
         if not part.on:
+            filled = False
             continue
-        hits = _hits(bar, timeline, part)
-        if id(bar) in lasts and FILL.of(part):
-            hits = _with_fill(hits, _fill(bar, timeline, part))
-        if opens and before != bar.playing.section and _adds(part, bar.meter):
-            hits = _with_crash(hits, _level(part))
-        yield from _struck(bar, hits)
+        hits, kit = _hits(bar, timeline, part), _kit(part, bar.meter)
+        fill: tuple[Hit, ...] = ()
+        in_triplets = any(hit.offset_whole.denominator % 3 == 0 for hit in hits)
+        ends_with_fill = _ends_with_fill(bar, after, part)
+        parts = _parts(bar, timeline, part)
+        if ends_with_fill and after is not None:
+            is_large = after.playing.section != bar.playing.section
+            fill = fill_hits(bar.meter, parts, kit, _level(part), is_large, turns[is_large])
+            turns[is_large] += 1
+            hits = _before_fill(hits, fill)
+        if (opens and _adds(part, bar.meter)) or (filled and _may_add(part)):
+            hits = _with_cymbal(hits, answer(kit, _level(part)))
+        filled = ends_with_fill
+        yield from _struck(bar, hits, kit, in_triplets)
+        yield from _struck(bar, fill, kit, parts == 3)
 
 
-def _struck(bar: Bar, hits: Sequence[Hit]) -> Iterator[_Struck]:
-    strokes = tuple((hit.offset_whole, hit) for hit in hits)
-    for at, hit in placed(bar, strokes):
-        yield at, hit.pitch, hit.velocity
+def _ends_with_fill(bar: Bar, after: Bar | None, part: PartSettings) -> bool:
+    """Whether a bar is the last of a pass, with room for a fill, and isn't the song's last."""
+    ends_pass = after is not None and after.playing is not bar.playing
+    return ends_pass and bool(FILL.of(part)) and len(bar.meter.beats) > 1
+
+
+def _struck(bar: Bar, hits: Iterable[Hit], kit: int, in_triplets: bool) -> Iterator[_Struck]:
+    """Hits where they sound: what is in triplets doesn't swing."""
+    for offset, pitch, velocity in hits:
+        at = later(bar.start_whole, offset) if in_triplets else bar.at(offset)
+        yield at, pitch, velocity, kit
 
 
 def _level(part: PartSettings) -> str:
@@ -104,20 +165,21 @@ def _level(part: PartSettings) -> str:
 
 
 def _adds(part: PartSettings, meter: Meter) -> bool:
-    """Whether the drummer adds crashes and leads into bar 1."""
-    if _level(part) == "light":
-        return False
-    beat = DRUM_BEAT.of(part)
-    if isinstance(beat, DrumPattern):
-        return bool(FILL.of(part))
-    return beat_for(beat, meter).name != "brushes"
+    """Whether the drummer crashes into each section and leads into bar 1."""
+    return _level(part) != "light" and _may_add(part) and _kit(part, meter) == STANDARD_KIT
+
+
+def _may_add(part: PartSettings) -> bool:
+    """Whether a drummer may add to the beat: to written lines only with `fill: on`."""
+    return not isinstance(DRUM_BEAT.of(part), DrumPattern) or bool(FILL.of(part))
 
 
 def _hits(bar: Bar, timeline: Timeline, part: PartSettings) -> tuple[Hit, ...]:
     """A bar's own beat, built in or as written."""
     beat = DRUM_BEAT.of(part)
     if not isinstance(beat, DrumPattern):
-        return beat_hits(beat, bar.meter, _level(part))
+        place = place_in_phrase(bar)
+        return beat_hits(beat, bar.meter, _level(part), place, is_straight(bar))
     meter = own_meter(timeline.form, bar)
     hits = sorted(
         Hit(at, pitch, _written(pitch, stroke, _level(part)))
@@ -134,94 +196,58 @@ def _written(pitch: int, stroke: int, level: str) -> int:
     return at_level(velocities[stroke - 1], level)
 
 
-def _marked(span: Span, part: PartSettings) -> list[tuple[int, int]]:
+def _marked(span: Span, part: PartSettings, kit: int) -> list[tuple[int, int]]:
     """What is struck with a chord that then stops or rings: (pitch, velocity) each."""
     level, beat = _level(part), DRUM_BEAT.of(part)
     if isinstance(beat, DrumPattern):
         # The lines that open the writer's pattern.
         opening = [(pitch, line[0][0]) for pitch, line in beat.lines if line[0][0]]
         return [(pitch, _written(pitch, stroke, level)) for pitch, stroke in opening]
-    soft = level == "light" or beat == "brushes"
+    soft = level == "light" or kit == BRUSH_KIT
     velocity = at_level(STOP_VELOCITY, "light" if soft else level)
-    if "stop" in span.marks:
+    if "stop" in span.marks and kit == BRUSH_KIT:
+        drums = built_in_beats.BRUSH_STOP
+    elif "stop" in span.marks:
         drums = built_in_beats.LIGHT_STOP if level == "light" else built_in_beats.STOP
     else:
         drums = built_in_beats.SOFT_RING if soft else built_in_beats.RING
     return [(pitch, velocity) for pitch in drums]
 
 
-def _with_crash(hits: Sequence[Hit], level: str) -> tuple[Hit, ...]:
-    """A bar that opens with a crash in place of its hi-hat."""
-    crash = Hit(Fraction(0), CRASH, at_level(CRASH_VELOCITY, level))
-    return (crash, *(hit for hit in hits if hit.offset_whole or hit.pitch not in HATS))
+def _with_cymbal(hits: Sequence[Hit], cymbal: Hit) -> tuple[Hit, ...]:
+    """A bar that opens with a cymbal in place of its hi-hat or ride."""
+    kept = (hit for hit in hits if hit.offset_whole or hit.pitch not in (*HATS, RIDE, cymbal.pitch))
+    return (cymbal, *kept)
 
 
 # What leads into the next section.
 
 
-def _with_fill(hits: Sequence[Hit], fill: Sequence[Hit]) -> tuple[Hit, ...]:
-    """A bar's beat up to where the fill starts, then the fill."""
-    return (*(hit for hit in hits if not fill or hit.offset_whole < fill[0].offset_whole), *fill)
-
-
-def _fill(bar: Bar, timeline: Timeline, part: PartSettings) -> tuple[Hit, ...]:
-    return _fill_of(bar.meter, _parts(bar, timeline, part), _level(part))
+def _before_fill(hits: Sequence[Hit], fill: Sequence[Hit]) -> tuple[Hit, ...]:
+    """A bar's beat up to where the fill starts."""
+    return tuple(hit for hit in hits if not fill or hit.offset_whole < fill[0].offset_whole)
 
 
 def _parts(bar: Bar, timeline: Timeline, part: PartSettings) -> int:
     """How many strokes fill a beat of one unit: three in a shuffle, fewer in a quick beat."""
     named = DRUM_BEAT.of(part)
     beat = named if isinstance(named, DrumPattern) else beat_for(named, bar.meter)
+    if isinstance(beat, Beat) and beat.swings:
+        return 3 if is_straight(bar) else 2
     if beat.step_whole.denominator % 3 == 0:
         return 3
-    beat_s = bar.meter.beats[-1] * timeline.seconds_per_whole(bar.start_whole)
-    return 4 if beat_s >= QUICK_BEAT_S else 2
-
-
-@lru_cache(maxsize=128)
-def _fill_of(meter: Meter, parts: int, level: str) -> tuple[Hit, ...]:
-    """Down the drums of the fill, louder as it goes; a light one is over the last beat alone."""
-    count = len(meter.beats)
-    if count == 1:
-        return ()
-    over = 2 if count >= 4 and level != "light" else 1
-    offsets = [at for beat in range(count - over, count) for at in _within(meter, beat, parts)]
-    drums = built_in_beats.LIGHT_FILL if level == "light" else built_in_beats.FILL
-    last = max(1, len(offsets) - 1)
-    return tuple(
-        Hit(
-            at,
-            drums[index * len(drums) // len(offsets)],
-            at_level(FILL_FROM + (FILL_TO - FILL_FROM) * index // last, level),
-        )
-        for index, at in enumerate(offsets)
-    )
-
-
-def _within(meter: Meter, beat: int, parts: int) -> list[Fraction]:
-    """The strokes that fill a beat: one for each of its units, or `parts` for a single unit."""
-    start, length = meter.beat_starts[beat], meter.beats[beat]
-    gathered = len(meter.beats) < meter.count or meter.unit >= 8
-    step = meter.unit_whole if gathered else length / parts
-    return [start + index * step for index in range(int(length / step))]
+    return steps_of_a_beat(bar, timeline)
 
 
 def _lead_in(timeline: Timeline, settings: SettingsOf) -> Iterator[_Struck]:
-    """One or two strokes after the last beat before bar 1; that beat itself is the click's."""
+    """What is struck before bar 1."""
     first = settings(timeline.bars[0].playing)
     if not timeline.count_in or not first.on or not _adds(first, timeline.bars[0].meter):
         return
     bar = timeline.count_in[-1]
-    strokes = _within(bar.meter, len(bar.meter.beats) - 1, _parts(bar, timeline, first))
-    late = strokes[max(1, (len(strokes) + 1) // 2) :][-2:]
-    velocities = LEAD_IN_VELOCITIES[2 - len(late) :]
-    yield from _struck(
-        bar,
-        [
-            Hit(at, built_in_beats.LEAD_IN, at_level(velocity, _level(first)))
-            for at, velocity in zip(late, velocities, strict=True)
-        ],
-    )
+    parts = _parts(bar, timeline, first)
+    hits = lead_in_hits(bar.meter, parts, _level(first))
+    yield from _struck(bar, hits, _kit(first, bar.meter), parts == 3)
 
 
 # How long.
@@ -233,7 +259,7 @@ def _ended(struck: Sequence[_Struck], waits: Sequence[Span], end_whole: Fraction
     next_of: dict[int, Fraction] = {}
     notes = []
     stop, now, short = end_whole, end_whole, end_whole
-    for at, pitch, velocity in reversed(struck):
+    for at, pitch, velocity, _ in reversed(struck):
         while stops and stops[-1] > at:
             stop = stops.pop()
         if at is not now:

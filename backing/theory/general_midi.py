@@ -1,7 +1,9 @@
-"""General MIDI level 1: the names of percussion, and which programs sustain.
+"""General MIDI: the names of percussion, its kits, and which programs sustain.
 
 Source: MIDI Manufacturers Association, RP-003 (General MIDI System Level 1).
-Percussion sounds on channel 10 by note number, 35-81; programs are counted from 0.
+Percussion sounds on channel 10 by note number, 35-81; programs are counted from 0. A program on
+channel 10 chooses a kit (RP-024, General MIDI 2, whose table is given from memory and agrees with
+a Roland owner's manual and with the sample names of free soundfonts).
 """
 
 from __future__ import annotations
@@ -55,6 +57,11 @@ PERCUSSION = {
     80: "Mute Triangle",
     81: "Open Triangle",
 }
+
+#: Kits by their programs: the one of level 1, and General MIDI 2's brush set.
+STANDARD_KIT, BRUSH_KIT = 0, 40
+#: What the brush set has in place of the snare, the clap and the electric snare.
+BRUSHES = {38: "Brush Tap", 39: "Brush Slap", 40: "Brush Swirl"}
 
 #: What drummers call the drums of a kit, for those that the standard names otherwise.
 KIT_NAMES = {

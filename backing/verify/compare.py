@@ -7,9 +7,10 @@ from functools import partial
 
 from backing.form.model import Form
 from backing.practice.versions import PLAIN, Version
-from backing.verify.comparison.band import check_band
+from backing.verify.comparison.band import check_band, struck_parts
 from backing.verify.comparison.details import MOST_FAULTS, details
 from backing.verify.comparison.keys import check_keys
+from backing.verify.comparison.kits import check_kits
 from backing.verify.comparison.labels import check_labels
 from backing.verify.comparison.leeway import Leeway, PartCheck
 from backing.verify.comparison.mix import check_mix
@@ -66,6 +67,7 @@ def compare(expected: Expected, accounts: Sequence[Measured], with_cause: bool =
         findings += (_part_finding(reading, check) for check in checks)
         findings += _endless_notes(reading)
         findings += check_mix(reading, assigned.parts)
+        findings += check_kits(reading, *struck_parts(band), assigned.percussion)
         findings += check_keys(reading)
         findings += check_labels(reading)
         parts = parts or [PartCount(*check[:4]) for check in checks if check.part in band]

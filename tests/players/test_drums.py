@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from io import BytesIO
-from itertools import pairwise, product
+from itertools import product
 
 import mido
 import pytest
@@ -156,7 +156,8 @@ def test_a_beat_that_does_not_fit_gives_way_to_the_meters_plain_one():
 )
 def test_the_backbeat_falls_where_it_belongs_and_is_loud(name, meter, backbeat):
     hits = beat_hits(name, parse_meter(meter), "medium")
-    snare = [hit for hit in hits if hit.pitch == SNARE]
+    ghost = VELOCITIES["snare"][2]
+    snare = [hit for hit in hits if hit.pitch == SNARE and hit.velocity > ghost]
     assert [hit.offset_whole for hit in snare] == backbeat
     hats = [hit.velocity for hit in hits if hit.pitch == HAT]
     assert min(hit.velocity for hit in snare) > max(hats)
@@ -174,7 +175,7 @@ def test_the_hats_are_eighths_louder_on_the_beat(name):
 def test_a_train_beat_leans_on_every_and():
     hits = [hit for hit in beat_hits("train", parse_meter("4/4"), "medium") if hit.pitch == SNARE]
     assert [hit.offset_whole for hit in hits] == [Fraction(i, 16) for i in range(16)]
-    accents = [hit.offset_whole for hit in hits if hit.velocity > 60]
+    accents = [hit.offset_whole for hit in hits if hit.velocity == VELOCITIES["tap"][0]]
     assert accents == [Fraction(1 + 2 * i, 8) for i in range(4)]
 
 
@@ -257,7 +258,7 @@ def test_an_open_hi_hat_is_closed_by_the_next_hat(played):
 
 def test_strokes_are_short(played):
     for note in played(form("| A | D |", "{fill: on}")).notes("drums"):
-        longest = Fraction(1, 2) if note.pitch == CRASH else Fraction(1, 32)
+        longest = {CRASH: Fraction(1, 2), OPEN_HAT: Fraction(1, 4)}.get(note.pitch, Fraction(1, 32))
         assert 0 < note.end_whole - note.start_whole <= longest
 
 
@@ -303,48 +304,6 @@ def test_a_lead_in_never_falls_on_a_beat_of_the_count(played, text, tempo):
 def test_in_a_pickup_bar_the_drums_only_lead_in(played):
     song = played(form("| A | D |", head='count-in: 2\npickup: "| N.C. / / D |"'))
     assert [start for start in strokes(song) if start < 2] == [Fraction(15, 8), Fraction(31, 16)]
-
-
-def test_a_fill_takes_the_last_two_beats_of_every_pass_but_the_songs_last(played):
-    song = played(form("| A | D |", "{fill: on}"))
-    plain = played(form("| A | D |"))
-    for last_bar in (1, 3):
-        half = last_bar + Fraction(1, 2)
-        fill = [n for n in song.notes("drums") if half <= n.start_whole < last_bar + 1]
-        assert [note.start_whole for note in fill] == [half + Fraction(i, 16) for i in range(8)]
-        assert [note.pitch for note in fill] == [d for d in (SNARE, *TOMS) for _ in range(2)]
-        assert all(one.velocity <= other.velocity for one, other in pairwise(fill))
-        assert fill[0].velocity + 20 < fill[-1].velocity
-    assert [n for n in song.notes("drums") if not 1.5 <= n.start_whole % 2 < 2] == [
-        n for n in plain.notes("drums") if not 1.5 <= n.start_whole % 2 < 2
-    ]
-    assert [n for n in song.notes("drums") if n.start_whole >= 4] == [
-        n for n in plain.notes("drums") if n.start_whole >= 4
-    ]
-
-
-@pytest.mark.parametrize(
-    ("head", "drums", "offsets"),
-    [
-        ("meter: 3/4", "{fill: on}", quarters(2, "9/4", "5/2", "11/4")),
-        ("meter: 3/4\ntempo: 180", "{fill: on}", quarters(2, "5/2")),
-        ("meter: 6/8\ntempo: 60", "{fill: on}", [Fraction(i, 8) for i in (3, 4, 5)]),
-        ("tempo: 100", "{fill: on, beat: shuffle}", [Fraction(i, 12) for i in range(6, 12)]),
-        ("tempo: 100", "{fill: on, level: light}", quarters(3, "13/4", "7/2", "15/4")),
-        ("tempo: 180", "{fill: on}", [Fraction(i, 8) for i in (4, 5, 6, 7)]),
-    ],
-)
-def test_a_fill_is_as_dense_as_the_beat_has_room_for(played, head, drums, offsets):
-    song = played(form("| A |", drums, head))
-    bar = song.timeline.bars[0]
-    found = [start for start in strokes(song) if offsets[0] <= start < bar.end_whole]
-    assert found == offsets
-
-
-def test_a_fill_is_swung_with_the_rest(played):
-    song = played(form("| A |", "{fill: on}", "feel: swing\ntempo: 180"))
-    fill = [start for start in strokes(song) if Fraction(1, 2) <= start < 1]
-    assert fill == [Fraction(1, 2), Fraction(2, 3), Fraction(3, 4), Fraction(11, 12)]
 
 
 # Marks.

@@ -38,12 +38,19 @@ def check_band(
         if not any(check.faults for check in again.values()):
             assigned = swapped
             checks |= again
+    percussion = check_percussion(*struck_parts(band), assigned.percussion_notes, leeway)
+    tracks = PartCheck("tracks", 0, "notes", assigned.unassigned, assigned.faults)
+    return assigned, [*percussion, *checks.values(), tracks]
+
+
+def struck_parts(
+    band: Mapping[str, ExpectedPart],
+) -> tuple[ExpectedClicks | None, ExpectedDrums | None]:
+    """The click and the drums of a band, which share a channel."""
     click, drums = band.get("click"), band.get("drums")
     assert click is None or isinstance(click, ExpectedClicks)
     assert drums is None or isinstance(drums, ExpectedDrums)
-    percussion = check_percussion(click, drums, assigned.percussion_notes, leeway)
-    tracks = PartCheck("tracks", 0, "notes", assigned.unassigned, assigned.faults)
-    return assigned, [*percussion, *checks.values(), tracks]
+    return click, drums
 
 
 def _is_pitched(part: str) -> bool:

@@ -48,7 +48,7 @@ def check_percussion(
     checks = []
     if click is not None:
         checks.append(comparison.clicks.check(click.part, len(click.moments), "clicks"))
-    strokes = 0 if drums is None else sum(stroke.needed for stroke in drums.strokes)
+    strokes = 0 if drums is None else len(drums.strokes)
     if drums is not None or comparison.strokes.notes:
         checks.append(comparison.strokes.check("drums", strokes, "strokes"))
     return checks
@@ -98,30 +98,18 @@ class _Comparison:
             by_drum.setdefault(stroke.drum, []).append(stroke)
         missing: list[Stroke] = []
         strays: dict[float, float] = {}
-        taken_of: dict[int, list[float]] = {}
         for drum, strokes in by_drum.items():
             times = [stroke.at_s for stroke in strokes]
             taken, without = self._take(drum, times, self.leeway.human_s, self.strokes)
-            missing += [strokes[index] for index in without if strokes[index].needed]
-            taken_of[drum] = []
+            missing += [strokes[index] for index in without]
             for at_s, start in zip(times, taken, strict=True):
                 if start is not None:
                     strays[at_s] = start - at_s
-                    taken_of[drum].append(start)
         for stroke in sorted(missing):
-            if not self._is_replaced(stroke, taken_of) and not self._is_clicked(stroke, strays):
+            if not self._is_clicked(stroke, strays):
                 self.strokes.faults.append(
                     Fault(stroke.at_s, f"no stroke on {_named(stroke.drum)}")
                 )
-
-    def _is_replaced(self, stroke: Stroke, taken_of: dict[int, list[float]]) -> bool:
-        """Whether a drum that may be struck in place of another is."""
-        reach = self.leeway.human_s + self.leeway.tolerance(stroke.at_s)
-        return any(
-            _is_near(starts, stroke.at_s, reach)
-            for drum, starts in taken_of.items()
-            if stroke.instead >> drum & 1
-        )
 
     def _is_clicked(self, stroke: Stroke, strays: dict[float, float]) -> bool:
         """Whether a click's note stands for a stroke, too."""
@@ -174,7 +162,6 @@ class _Comparison:
 
     def check_free(self, free: Sequence[FreeSpan]) -> None:
         """Take what the drummer chose to strike where the choice is free."""
-        every: list[float] = []  # a stroke on the line between two beats may be either one's
         for span in free:
             before = self.leeway.tolerance(span.start_s) + self.leeway.human_s
             after = self.leeway.tolerance(span.end_s) + self.leeway.human_s
@@ -183,18 +170,12 @@ class _Comparison:
                     continue
                 first = bisect_left(starts, span.start_s - before)
                 end = bisect_right(starts, span.end_s + after)
-                if first == end:
-                    continue
                 chosen: list[float] = []
                 again: list[float] = []
                 for start in starts[first:end]:
                     (again if chosen and start - chosen[-1] < AGAIN_S else chosen).append(start)
                 self.left[pitch] = [*starts[:first], *again, *starts[end:]]
                 self.strokes.notes += len(chosen)
-                every += chosen
-            near = (span.start_s - before <= start <= span.end_s + after for start in every)
-            if span.needed and not any(near):
-                self.strokes.faults.append(Fault(span.start_s, "no stroke of a fill in this beat"))
 
     def check_rest(self, click: ExpectedClicks | None, drums: ExpectedDrums | None) -> None:
         """Every note that nothing has taken is a fault, of the click if it sounds like one."""

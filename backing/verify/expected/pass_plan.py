@@ -223,7 +223,7 @@ def _tempo(
 
 def _swing(levels: Sequence[Settings], bpm: Fraction) -> Swing | None:
     feel = _nearest(levels, "feel")
-    if feel is None:
+    if feel is None or feel.ratio == 1:
         return None
     return Swing(feel.level_whole, ratio_at(bpm) if feel.ratio is None else feel.ratio)
 

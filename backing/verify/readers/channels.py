@@ -9,6 +9,7 @@ that isn't registered, which has no meaning here.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import defaultdict, deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from operator import itemgetter
@@ -71,6 +72,31 @@ def notes_by_channel(track: Track) -> dict[int, Rows]:
     for key, waiting in open_.items():
         rows[key >> 7].endless.extend(waiting)
     return rows
+
+
+def kits_of_notes(tracks: Sequence[Track], channel: int) -> list[list[int]]:
+    """For each track, the program that a channel has at each of its notes, as they are sounded.
+
+    All tracks set it, the first one first at a tick. The lists are empty where none sets any.
+    """
+    changes = sorted(
+        (tick, number, notes, program)
+        for number, track in enumerate(tracks)
+        for tick, status, program, notes in track.settings
+        if status == 0xC0 | channel
+    )
+    if not changes:
+        return [[] for _ in tracks]
+    programs = [0, *(program for _, _, _, program in changes)]
+    places = [change[:3] for change in changes]
+    return [
+        [
+            programs[bisect_right(places, (tick, number, place))]
+            for place, (tick, of_channel, _, velocity) in enumerate(track.notes())
+            if of_channel == channel and velocity
+        ]
+        for number, track in enumerate(tracks)
+    ]
 
 
 def settings_by_channel(

@@ -21,6 +21,7 @@ from backing.system.shortages import NUMPY_BYTES, need_memory
 from backing.verify.readers.channels import (
     Control,
     channel_settings,
+    kits_of_notes,
     notes_by_channel,
     settings_by_channel,
 )
@@ -109,6 +110,7 @@ class _Summing:
         self.tempo_ticks, self.tempo_us, self.tempo_s = [0], [DEFAULT_TEMPO_US], [0.0]
         self.seconds_by_tick: dict[int, float] = {}
         self.settings: dict[int, ChannelSettings] = {}
+        self.kits: list[list[int]] = []
 
     def measure(self) -> Measured:
         self._learn_tempos(
@@ -125,12 +127,13 @@ class _Summing:
         out.keys = list(self._keys())
         self.settings = settings_by_channel(self.file.tracks, self._seconds)
         out.title, out.markers, out.chords, out.words = "", [], [], []
+        self.kits = kits_of_notes(self.file.tracks, PERCUSSION)
         for index, track in enumerate(self.file.tracks):
             name = next((content for _, kind, content in track.metas if kind == TRACK_NAME), b"")
             if not index:
                 out.title = _text(name)
             self._take_texts(out, track)
-            out.voices += self._voices(track, _text(name), out.endless)
+            out.voices += self._voices(index, _text(name), out.endless)
         return out
 
     def _take_meters(self, out: Measured) -> None:
@@ -163,13 +166,14 @@ class _Summing:
             elif kind == LYRIC and out.words is not None:
                 out.words.append((self._seconds(tick), _text(content)))
 
-    def _voices(self, track: Track, name: str, endless: list[float]) -> Iterator[Voice]:
+    def _voices(self, index: int, name: str, endless: list[float]) -> Iterator[Voice]:
         """What each channel plays in a track; the starts of notes that never end join `endless`."""
-        for channel, rows in sorted(notes_by_channel(track).items()):
+        for channel, rows in sorted(notes_by_channel(self.file.tracks[index]).items()):
             starts_s, ends_s = self._all_seconds(rows.starts), self._all_seconds(rows.ends)
             notes = Notes(starts_s, ends_s, rows.pitches, rows.velocities)
             endless += (starts_s[place] for place in rows.endless)
-            yield Voice(name, channel, notes, self.settings.get(channel, NO_SETTINGS))
+            kits = self.kits[index] if channel == PERCUSSION else ()
+            yield Voice(name, channel, notes, self.settings.get(channel, NO_SETTINGS), kits)
 
     def _keys(self) -> Iterator[Key]:
         before = None
@@ -269,7 +273,8 @@ def _voices_of(instruments: Iterable[Any]) -> Iterator[Voice]:
             starts, ends, pitches, velocities = zip(*rows, strict=True)
             notes = Notes(starts, ends, pitches, velocities)
             channel = PERCUSSION if instrument.is_drum else number + (number >= PERCUSSION)
-            yield Voice(instrument.name, channel, notes, _as_kept(instrument))
+            # Its instruments have the program at each note's end, so the kits can't be told.
+            yield Voice(instrument.name, channel, notes, _as_kept(instrument), kits=None)
 
 
 def _as_kept(instrument: Any) -> ChannelSettings:

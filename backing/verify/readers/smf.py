@@ -60,7 +60,7 @@ class Track(NamedTuple):
     """A track's notes, settings and meta events in the file's order, and the tick where it ends.
 
     Settings are programs, controllers and pitch wheels: the tick, the status and two data
-    bytes, of which a program has one and 0.
+    bytes. A program has one, and then how many note events come before it in the track.
     """
 
     note_ticks: array[int]
@@ -183,7 +183,7 @@ def _track(body: bytes, metas: list[Meta]) -> Track:
                 if body[at - 1] > 0x7F:
                     raise _Fault(start, "an event is cut off by the next one")
                 if status < 0xD0:
-                    settings.append((tick, status, body[at - 1], 0))
+                    settings.append((tick, status, body[at - 1], len(ticks)))
             else:
                 pitch, velocity = body[at], body[at + 1]
                 at += 2

@@ -63,12 +63,17 @@ NO_SETTINGS = ChannelSettings()
 
 
 class Voice(NamedTuple):
-    """A channel's notes in a track, with all that the file sets for the channel."""
+    """A channel's notes in a track, with all that the file sets for the channel.
+
+    `kits` are the programs of percussion at each of its notes, empty where the file sets none, and
+    None where the reader can't tell.
+    """
 
     name: str
     channel: int
     notes: Notes
     settings: ChannelSettings = NO_SETTINGS
+    kits: Sequence[int] | None = ()
 
     @property
     def is_percussion(self) -> bool:
