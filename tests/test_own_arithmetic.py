@@ -46,16 +46,23 @@ ALLOWED = {
         "WALK_SPREAD",
     },
     "backing.theory.built_in_beats": {
-        "BEATS", "CRASH", "DRUMS", "EVEN_THREE", "FOOT", "GROUPS", "HAT", "LEAD_IN", "LIGHT_STOP",
-        "OPEN_HAT", "PLAIN_BEATS", "RIDE", "RIM", "RING", "SOFT_RING", "STOP", "TOMS",
-        "UNEVEN_THREE",
+        "BEATS", "BRUSH_STOP", "Beat", "DRUMS", "EVEN_THREE", "FOOT", "FOURTH", "GROUPS", "HAT",
+        "LAST_OF_FOURTH", "LAST_OF_SECOND", "LEAD_IN", "LIGHT_STOP", "OPEN_HAT", "PHRASE",
+        "PLAIN_BEATS", "RIDE", "RIM", "RING", "SECOND", "SOFT_RING", "STOP", "UNEVEN_THREE",
     },
     "backing.theory.chords": {"Chord", "ChordError", "parse_chord"},
+    "backing.theory.fills": {
+        "BRUSHED", "Fills", "LARGE_BEATS", "LETTERS", "LIGHT", "QUICK_BEAT_S", "SMALL_BEATS",
+        "STICKS",
+    },
     "backing.theory.fingerings": {"fingerings"},  # whether a tuning has a shape at all
     "backing.theory.fretboard": {
         "Fingering", "HIGHEST_FRET", "STANDARD_TUNING", "STRINGS_WITH_BASS",
     },
-    "backing.theory.general_midi": {"CLICK_SOUNDS", "MUTED_GUITAR", "PERCUSSION", "SUSTAINED"},
+    "backing.theory.general_midi": {
+        "BRUSH_KIT", "CLICK_SOUNDS", "MUTED_GUITAR", "PERCUSSION", "STANDARD_KIT",
+        "SUSTAINED",
+    },
     "backing.theory.hand": {"REACHES", "fingers_on"},  # what a hand can hold
     "backing.theory.instruments": {
         "BASS_TUNING", "GUITAR", "INSTRUMENTS", "Instrument",

@@ -28,7 +28,7 @@ from backing.verify.readers.voices import Notes, Voice
 #: The parts that sound on the percussion channel.
 UNPITCHED = frozenset({"click", "drums"})
 #: How many pitched and percussion moments are used at most.
-MOST_PITCHED, MOST_UNPITCHED = 2000, 800
+MOST_PITCHED, MOST_UNPITCHED = 2000, 1200
 #: The share of moments that the right file meets.
 RIGHT = 0.97
 #: How rare or common a moment's notes can be, as a share of a file's onsets.

@@ -26,7 +26,6 @@ from itertools import islice, pairwise, takewhile
 from typing import NamedTuple, TypeAlias
 
 from backing.theory.built_in_beats import LEAD_IN, RIDE
-from backing.theory.fills import fills_for
 from backing.theory.general_midi import STANDARD_KIT
 from backing.verify.expected.beats import tempo_at
 from backing.verify.expected.clockwork import Clockwork
@@ -41,7 +40,7 @@ from backing.verify.expected.drum_beats import (
     steps_in_triplets,
     struck_with_mark,
 )
-from backing.verify.expected.fills import fill_in, steps_of
+from backing.verify.expected.fills import fill_in, fills_on, steps_of
 from backing.verify.expected.moments import Moment, mask
 from backing.verify.expected.plans import PartPlan
 from backing.verify.expected.records import (
@@ -196,7 +195,7 @@ class _Round:
         if fill:
             strokes = [stroke for stroke in strokes if stroke[0] < fill[0][0]] + fill
         if cymbal:
-            strokes = _with_cymbal(strokes, fills_for(kit, level or "medium").cymbal)
+            strokes = _with_cymbal(strokes, fills_on(kit, level).cymbal)
         return [
             (start + float(offset), drum, kit)
             for offset, drum in sorted(strokes)

@@ -12,7 +12,17 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import TypeAlias
 
-from backing.theory.fills import LARGE_BEATS, LETTERS, QUICK_BEAT_S, SMALL_BEATS, fills_for
+from backing.theory.fills import (
+    BRUSHED,
+    LARGE_BEATS,
+    LETTERS,
+    LIGHT,
+    QUICK_BEAT_S,
+    SMALL_BEATS,
+    STICKS,
+    Fills,
+)
+from backing.theory.general_midi import BRUSH_KIT
 from backing.theory.rhythm import Meter
 
 #: A place in whole notes from the bar line, as written, and a drum.
@@ -34,11 +44,18 @@ def fill_in(
     """
     if len(meter.beats) == 1:
         return ()
-    table = fills_for(kit, level or "medium")
+    table = fills_on(kit, level)
     choices = table.large if large else table.small
     chosen = choices[turn % len(choices)]
     assert len(chosen) == (LARGE_BEATS if large else SMALL_BEATS)
     return tuple(_strokes(meter, steps, chosen))
+
+
+def fills_on(kit: int, level: str | None) -> Fills:
+    """The table's fills for a kit at a level."""
+    if kit != BRUSH_KIT:
+        return LIGHT if level == "light" else STICKS
+    return BRUSHED
 
 
 def steps_of(meter: Meter, quarter_bpm: Fraction) -> int:
