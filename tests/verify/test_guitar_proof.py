@@ -18,6 +18,8 @@ from backing.form.parts import PARTS
 from backing.midi.writer import to_bytes
 from backing.practice import PLAIN, Version, play_version
 from backing.theory.pitch import note_number
+from backing.tracks.one import midi_of
+from backing.verify import verify_bytes
 from backing.verify.comparison.guitar import check_guitar
 from backing.verify.comparison.leeway import PartCheck
 from backing.verify.expected.guitar import ExpectedGuitar, expect_guitar
@@ -172,6 +174,13 @@ def test_notes_that_are_not_muted_or_that_should_not_be_are_found(part: str) -> 
         assert all(fault.says.endswith(ends) for fault in found)
         lost = [one._replace(settings=NO_SETTINGS) for one in voices]
         assert not check_guitar(expected, file.notes(part), file.leeway, lost).faults
+
+
+@pytest.mark.parametrize("cells", ["5/9-----", "9\\5-----", "-5/9----", "5/9-7b--", "5h7/9---"])
+def test_a_muted_note_is_over_before_its_slide(cells: str) -> None:
+    riff = MUTED.replace("2---2-4~", cells).replace("PM|----====|", "PM|========|")
+    form = song(riff.replace("0---0---", "--------"))
+    assert verify_bytes(form, midi_of(form), quick=True).disagreements == ()
 
 
 def test_a_damped_stroke_over_more_than_four_strings_is_found() -> None:

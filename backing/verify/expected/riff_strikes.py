@@ -130,6 +130,8 @@ def struck(riff: Riff, bars: Sequence[PlayedBar], quiet: Quiet) -> Iterator[Stru
         until, following = follows.get(number.string, (end, None))
         follows[number.string] = struck_at, number
         slides = following is not None and following.link in ("/", "\\")
+        if number.muted and until - struck_at > MUTED_QUARTERS - _SAME:
+            slides = False  # it is over before the slide
         if not quiet.is_at_rest(struck_at) and not number.rest:
             cuts = quiet.cuts(float(place - start))
             until = min([until, *cuts, *(float(cut - start) for cut in most)])
