@@ -14,6 +14,7 @@ from backing.verify.causes.clues import (
     case_of,
     line_of,
 )
+from backing.verify.causes.exchanges import exchanged
 from backing.verify.causes.measuring import shifts
 from backing.verify.causes.parts_alone import Alone, parts_alone
 from backing.verify.causes.shifts import (
@@ -23,7 +24,6 @@ from backing.verify.causes.shifts import (
     Guess,
     changed,
     cut_short,
-    exchanged,
     goes_on,
     late,
 )
@@ -144,7 +144,11 @@ def _higher(up: int) -> str:
 
 
 def in_another_key(case: Case, guesses: Sequence[Guess]) -> Guess | None:
-    """A guess with the whole file transposed as well, if that explains it."""
+    """A guess with the whole file transposed as well, if that explains it.
+
+    A short song's few chords are found somewhere in many long songs, in some key, so half of
+    the file has to be explained too.
+    """
     best: Guess | None = None
     for up in range(1, 12):
         higher = case.higher(up)
@@ -155,7 +159,9 @@ def in_another_key(case: Case, guesses: Sequence[Guess]) -> Guess | None:
             if sum(weight > 0 for weight in some) < ENOUGH * 0.8 * len(some):
                 continue
             line = higher.line(guess.warp)
-            if line.met() >= ENOUGH and (best is None or line.all > best.evidence):
+            if line.met() < ENOUGH or (best is not None and line.all <= best.evidence):
+                continue
+            if case.used(line.weights) >= SAME_IN_ANOTHER_KEY:
                 says = "; ".join(filter(None, [guess.says, f"everything sounds {_higher(up)}"]))
                 best = Guess(says, line.all, line.met(), guess.warp)
     return best

@@ -1,4 +1,4 @@
-"""Explanations of a file by time: late, stretched, bars missing, too many or exchanged, cut short.
+"""Explanations of a file by time: late, stretched, bars missing or too many, cut short.
 
 Each is a `Guess` with its evidence, from which a price is taken for every number that it has
 to choose: of two that explain a file alike, the simpler one wins.
@@ -7,7 +7,7 @@ to choose: of two that explain a file alike, the simpler one wins.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from statistics import median
 from typing import NamedTuple
 
@@ -24,10 +24,6 @@ ENOUGH = 0.9
 LATEST_S = 0.4
 #: Changes at a bar that are measured, of all that are tried.
 MOST_MEASURED = 3
-#: A bar with a smaller share of its moments met has something else in it.
-BAD = 0.85
-#: In how many bars of exchanged ones partners are looked for.
-MOST_BAD_BARS = 128
 #: In longer songs single bars aren't looked for: it would take seconds.
 MOST_BARS_OF_SONG = 2000
 
@@ -194,111 +190,3 @@ def goes_on(case: Case) -> str:
     """What follows the last bar, in words."""
     over = case.last_s - case.bars.starts[-1]
     return f"it goes on after the last bar, until {clock(case.last_s)}" if over > 0.1 else ""
-
-
-def exchanged(case: Case, expected: Expected, same: Line) -> Iterator[Guess]:
-    """Two stretches of bars are exchanged, or one is in another's place as well."""
-    count = len(case.bars.numbers)
-    if count > MOST_BARS_OF_SONG:
-        return
-    bad = [bar for bar in range(count) if _met(case, bar, bar) < BAD]
-    if not bad or len(bad) > MOST_BAD_BARS:
-        return
-    for by in sorted({abs(by) for by in range(-bad[0], count - bad[0]) if by}):
-        if not _exchange(case, bad[0], by) and not _exchange(case, bad[0] - by, by):
-            continue
-        low = [bar for bar in {*bad, *(bar - by for bar in bad)} if _exchange(case, bar, by)]
-        if max(low) - min(low) < by:
-            first, last = _whole_passes(case, expected, min(low), max(low), by)
-            yield _swapped(case, same, (first, last), by)
-    yield from _copied(case, same, bad)
-
-
-def _swapped(case: Case, same: Line, bars: tuple[int, int], by: int) -> Guess:
-    """The guess that bars, the first and last of which are given, are exchanged with later ones."""
-    first, last = bars
-    names = [case.bars.numbers[bar] for bar in (first, last, first + by, last + by)]
-    one, other = name_of(*names[:2]), name_of(*names[2:])
-    if last > first:
-        other = other.removeprefix("bars ")
-    places = {bar: bar + by for bar in range(first, last + 1)}
-    places |= {place: bar for bar, place in places.items()}
-    return _placed(case, same, places, f"{one} and {other} are exchanged")
-
-
-def _copied(case: Case, same: Line, bad: Sequence[int]) -> Iterator[Guess]:
-    """One run of bars holds what belongs elsewhere."""
-    numbers, count = case.bars.numbers, len(case.bars.numbers)
-    first, last = bad[0], bad[-1]
-    if not 1 < last - first + 1 <= MOST_BARS:
-        return
-    for by in sorted(range(-first, count - last), key=abs):
-        if by and all(_is_at(case, bar + by, bar) for bar in range(first, last + 1)):
-            here = name_of(numbers[first], numbers[last])
-            other = name_of(numbers[first + by], numbers[last + by])
-            yield _replaced(case, same, (first, last), f"{here} hold what belongs in {other}")
-            return
-
-
-def _replaced(case: Case, same: Line, bars: tuple[int, int], says: str) -> Guess:
-    """A guess that explains some bars without placing what belongs there: half of its evidence."""
-    first, end = case.bars.clues[bars[0]], case.bars.clues[bars[1] + 1]
-    weights = list(same.weights)
-    weights[first:end] = [clue.met / 2 for clue in case.clues[first:end]]
-    share = sum(weight > 0 for weight in weights) / len(weights)
-    return Guess(says, sum(weights) - 4 * PRICE, share, None)
-
-
-def _placed(case: Case, same: Line, places: Mapping[int, int], says: str) -> Guess:
-    """A guess by which some bars are at other bars' places, and the rest at their own."""
-    weights = list(same.weights)
-    clues, starts = case.bars.clues, case.bars.starts
-    met = count = 0
-    for bar, place in places.items():
-        there = slice(clues[bar], clues[bar + 1])
-        weights[there] = case.weights(case.rows[there], Warp(1.0, starts[place] - starts[bar]))
-        met += sum(weight > 0 for weight in weights[there])
-        count += len(weights[there])
-    share = min(met / max(1, count), sum(weight > 0 for weight in weights) / len(weights))
-    return Guess(says, sum(weights) - 4 * PRICE, share, None)
-
-
-def _whole_passes(
-    case: Case, expected: Expected, first: int, last: int, by: int
-) -> tuple[int, int]:
-    """The passes that two exchanged stretches belong to if these are alike, or the stretches.
-
-    Bars that are the same in both can't be seen to be exchanged.
-    """
-    starts = case.bars.starts
-    rows = {}
-    for one in expected.passes:
-        bar = bisect_left(starts, float(one.start_s) - case.width_s)
-        rows[bar] = bar + one.bars - 1
-    for start, end in rows.items():
-        if start <= first and last <= end and rows.get(start + by) == end + by:
-            return start, end
-    return first, last
-
-
-def _exchange(case: Case, bar: int, by: int) -> bool:
-    """Whether a bar and the one `by` bars later are each at the other's place."""
-    if not 0 <= bar < len(case.bars.numbers) or not 0 <= bar + by < len(case.bars.numbers):
-        return False
-    return _met(case, bar, bar + by) >= ENOUGH and _met(case, bar + by, bar) >= ENOUGH
-
-
-def _is_at(case: Case, bar: int, place: int) -> bool:
-    """Whether a bar with pitched notes is at a bar's place."""
-    part = case.clues[case.bars.clues[bar] : case.bars.clues[bar + 1]]
-    return any(clue.pitched for clue in part) and _met(case, bar, place) >= ENOUGH
-
-
-def _met(case: Case, bar: int, place: int) -> float:
-    """The share of a bar's pitched clues that are met at a bar's place; 1 if it has none."""
-    part = slice(case.bars.clues[bar], case.bars.clues[bar + 1])
-    rows = [
-        row for row, clue in zip(case.rows[part], case.clues[part], strict=True) if clue.pitched
-    ]
-    weights = case.weights(rows, Warp(1.0, case.bars.starts[place] - case.bars.starts[bar]))
-    return sum(weight > 0 for weight in weights) / len(weights) if weights else 1.0
