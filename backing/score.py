@@ -54,13 +54,13 @@ class Note(NamedTuple):
 
 
 class Control(NamedTuple):
-    """From here on, a track has another program, volume or pan, with values as in `Track`.
+    """From here on, a track has another value of what `Track` has under that name.
 
-    For percussion a program is a kit; its volume and pan don't change.
+    For percussion a program is a kit; it has no pan and no expression.
     """
 
     start_whole: Fraction
-    what: Literal["program", "volume", "pan"]
+    what: Literal["program", "volume", "pan", "expression", "level_lu"]
     value: int
 
 
@@ -68,9 +68,12 @@ class Track(NamedTuple):
     """One part's notes.
 
     `program` is General MIDI's, from 0 to 127; None is percussion (channel 10). `volume` is 0
-    to 127, `pan` -64 (left) to 63 (right). The three apply from the start; `changes` are later
-    ones. Percussion starts with the standard kit, program 0. `bends` bend the whole track, so a
-    part has further tracks for bent notes, and one for muted notes.
+    to 127, where 100 leaves the part in balance and another one moves it by
+    40 log10(volume / 100) dB; `pan` is -64 (left) to 63 (right). `level_lu` is where the part
+    lies in the balance: LU above the guitar. `reverb` is 0 to 127, and so is `expression`, by
+    which a held sound grows and fades. All apply from the start; `changes` are later ones, but
+    percussion, which starts with the standard kit (0), has no pan and no expression. `bends` bend
+    the whole track, so a part has further tracks for bent notes, and one for muted notes.
     """
 
     part: str
@@ -81,6 +84,9 @@ class Track(NamedTuple):
     notes: tuple[Note, ...]
     bends: tuple[Bend, ...] = ()
     changes: tuple[Control, ...] = ()
+    level_lu: int = 0
+    reverb: int = 0
+    expression: int = 127
 
 
 def sounding(tracks: Iterable[Track]) -> tuple[Track, ...]:

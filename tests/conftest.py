@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import shutil
+import tempfile
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -27,6 +28,7 @@ OF_SOUND = {
     HERE / "audio",
     HERE / "lesson" / "test_lesson_sound.py",
     HERE / "lesson" / "test_same_bytes.py",
+    HERE / "outside" / "test_balance.py",
     HERE / "outside" / "test_ebu_loudness.py",
     HERE / "outside" / "test_pitch.py",
     HERE / "outside" / "test_section_marks.py",
@@ -37,6 +39,12 @@ OF_SOUND = {
 }
 #: The page's tests that need a browser, and sound to fill the page with.
 IN_BROWSER = HERE / "page" / "browser"
+
+
+#: Tests leave the user's cache alone; processes of one run share this one.
+if "BACKING_TESTS_CACHE" not in os.environ:
+    CACHE = tempfile.TemporaryDirectory()
+    os.environ["BACKING_TESTS_CACHE"] = os.environ["XDG_CACHE_HOME"] = CACHE.name
 
 
 def lacking() -> str:

@@ -32,7 +32,7 @@ from backing.theory.rhythm import Meter, parse_meter
 
 PERCUSSION = 9
 GENERAL_MIDI_ON = (0x7E, 0x7F, 0x09, 0x01)
-VOLUME, PAN = 7, 10
+VOLUME, PAN, EXPRESSION, REVERB = 7, 10, 11, 91
 #: How a channel's bend range is set: registered parameter 0, its value, then no parameter.
 RANGE_SET = ((101, 0), (100, 0), (6, 24), (38, 0), (101, 127), (100, 127))
 
@@ -227,8 +227,10 @@ def _set_up(file: File) -> Iterator[str]:
             and message.type in ("program_change", "control_change")
             and getattr(message, "control", None) not in {control for control, _ in RANGE_SET}
         )
-        wanted = [("program_change", None), ("control_change", VOLUME), ("control_change", PAN)]
-        if channels and start != Counter(wanted):
+        controls = Counter(("control_change", number) for number in (VOLUME, PAN, REVERB))
+        wanted = controls + Counter([("program_change", None)])
+        grows = Counter([("control_change", EXPRESSION)])
+        if channels and start not in (wanted, wanted + grows):
             yield f"track {index} starts with {start}"
 
 
@@ -306,7 +308,7 @@ RULES: dict[str, Callable[[File], Iterator[str]]] = {
     "the conductor's events on the first track": _conductor_first,
     "one channel a part": _one_channel_a_part,
     "bare percussion": _bare_percussion,
-    "program, volume and pan at the start": _set_up,
+    "program, volume, pan and reverb at the start": _set_up,
     "wheels set and at rest": _wheels,
     "sounds set before notes": _sounds_first,
     "named tracks": _named,

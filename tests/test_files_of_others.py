@@ -257,6 +257,7 @@ WRITERS = {
     "system/files.py", "system/place.py", "system/record.py", "system/work.py", "lesson/pack.py",
     "lesson/run.py", "audio/sound_files.py", "audio/clicks.py", "audio/encode.py",
     "audio/synth_pool.py", "audio/tags.py", "audio/wheel.py", "page/sprite.py",
+    "audio/calibration.py", "audio/song_level.py", "system/cache.py",
 }  # fmt: skip
 CHANGING = {
     "replace", "rename", "renames", "unlink", "remove", "rmtree", "rmdir", "removedirs",

@@ -106,7 +106,7 @@ def with_changes(*changes: Control) -> Score:
 @pytest.mark.parametrize(
     ("change", "says"),
     [
-        (Control(Fraction(0), "volume", 90), "so only its kit can change"),
+        (Control(Fraction(0), "pan", 9), "so only its kit and volume can change"),
         (Control(Fraction(0), "program", 128), "a program from 0 to 127"),
     ],
 )

@@ -59,6 +59,10 @@ ALLOWED = {
     "backing.theory.fretboard": {
         "Fingering", "HIGHEST_FRET", "STANDARD_TUNING", "STRINGS_WITH_BASS",
     },
+    "backing.theory.device_levels": {
+        "DEVICE_VOLUMES", "IN_BALANCE", "MOST", "MUTED_REVERB", "RESTING_EXPRESSION",
+        "USUAL_DEVICE_VOLUME",
+    },  # facts of a table
     "backing.theory.general_midi": {
         "BRUSH_KIT", "CLICK_SOUNDS", "MUTED_GUITAR", "PERCUSSION", "STANDARD_KIT",
         "SUSTAINED",

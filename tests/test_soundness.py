@@ -22,6 +22,7 @@ GUITAR = (
     "00 C0 19",
     "00 B0 07 64",
     "00 B0 0A 40",
+    "00 B0 5B 20",
     "00 90 3C 50",
     "60 80 3C 40",
     "00 90 3C 50",
@@ -33,6 +34,7 @@ BASS = (
     "00 C1 20",
     "00 B1 07 64",
     "00 B1 0A 40",
+    "00 B1 5B 20",
     "00 91 28 50",
     "81 40 81 28 40",
     "00 FF 2F 00",
@@ -44,6 +46,7 @@ LEAD = (
     "00 C3 1B",
     "00 B3 07 64",
     "00 B3 0A 40",
+    "00 B3 5B 20",
     *("00 B3 65 00", "00 B3 64 00", "00 B3 06 18", "00 B3 26 00"),  # a range of 24 semitones
     *("00 B3 65 7F", "00 B3 64 7F"),
     "00 E3 00 40",  # at rest
@@ -101,9 +104,9 @@ BROKEN = [
     ("bare percussion", 3, "00 99", "00 B9 07 64,00 99"),
     ("bare percussion", 3, "00 99", "00 B9 0A 40,00 99"),
     ("bare percussion", 3, "00 99", "00 C9 00,00 99"),
-    ("program, volume and pan at the start", 2, "00 C1 20,", ""),
-    ("program, volume and pan at the start", 2, "00 B1 07 64,", ""),
-    ("program, volume and pan at the start", 2, "00 B1 0A 40,", ""),
+    ("program, volume, pan and reverb at the start", 2, "00 C1 20,", ""),
+    ("program, volume, pan and reverb at the start", 2, "00 B1 07 64,", ""),
+    ("program, volume, pan and reverb at the start", 2, "00 B1 0A 40,", ""),
     ("wheels set and at rest", 5, "00 B3 06 18,", ""),
     ("wheels set and at rest", 5, "00 B3 06 18", "00 B3 06 02"),
     ("wheels set and at rest", 5, "00 B3 65 00,00 B3 64 00,", "00 B3 64 00,00 B3 65 00,"),
@@ -128,7 +131,7 @@ BROKEN = [
 # Where the break can't help breaking a second rule too.
 BESIDES = {
     "deltas in range": {"tracks end together"},
-    "one channel a part": {"program, volume and pan at the start"},
+    "one channel a part": {"program, volume, pan and reverb at the start"},
     "no zero-length note": {"note-offs first"},
 }
 

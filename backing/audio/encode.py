@@ -13,15 +13,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from backing.audio.loudness import (
-    BLOCK_FRAMES,
-    CEILING_DB,
-    CHANNELS,
-    HAIR_DB,
-    Loudness,
-    measure,
-    raw_blocks,
-)
+from backing.audio.loudness import BLOCK_FRAMES, CEILING_DB, CHANNELS, Loudness, measure
+from backing.audio.song_level import ROOM_DB, limited
 from backing.audio.tags import Tags, write_tags
 from backing.errors import BackingError, write_error
 from backing.system.files import whole
@@ -29,11 +22,8 @@ from backing.system.files import whole
 if TYPE_CHECKING:
     from backing.audio.loudness import Block
 
-#: How many times a lossy file is encoded at most, each time lower, to get under the ceiling.
+#: How many times a lossy file is encoded at most, each time under a lower ceiling.
 MOST_TRIES = 4
-#: Room under the ceiling for what a lossy encoder adds to the peaks, so that few files are encoded
-#: twice: of 20 mixes of the demos it added less than this to 19 as MP3, to 16 as Ogg.
-ROOM_DB = 0.1
 DITHER_SEED = 1770
 #: How much is written to learn why a file can't be written: more than a block of any disk.
 _TRIED_BYTES = 1 << 20
@@ -61,12 +51,11 @@ LOSSLESS_SUBTYPES = ("PCM_16", "PCM_24")
 
 
 class Encoded(NamedTuple):
-    """What the file holds, decoded again. `gain_db` is the gain that it got in the end."""
+    """What the file holds, decoded again."""
 
     frames: int
     lufs: float
     true_peak_db: float
-    gain_db: float
 
 
 def encode(
@@ -82,9 +71,9 @@ def encode(
 ) -> Encoded:
     """Encode a raw file.
 
-    A lossy encoder moves the peaks. If the decoded true peak is over the ceiling, the file is
-    encoded again, lower by the excess, at most three times. If it is still over, the figures
-    returned show it.
+    Peaks over the ceiling are limited. A lossy encoder moves them: if the decoded true peak is
+    over the ceiling, the file is encoded again with its peaks lower by the excess, at most three
+    times. If it is still over, the figures returned show it.
 
     Args:
         raw: float32 frames, as `loudness` has them.
@@ -103,8 +92,8 @@ def encode(
     """
     kind = _format(format_, subtype)
     with whole(target) as part:
-        job = _Job(raw, rate, part, target, kind, pulse)
-        encoded = _encode_under(ceiling_db, job, gain_db)
+        job = _Job(raw, rate, gain_db, part, target, kind, pulse)
+        encoded = _encode_under(ceiling_db, job)
         write_tags(part, format_.lower(), tags, rate)
         if kind.name == "OGG":
             _number_stream(part)
@@ -125,33 +114,34 @@ def _format(name: str, subtype: str | None) -> _Format:
 
 
 class _Job(NamedTuple):
-    """Raw frames at a rate (Hz), the temporary file to encode to, and the file it will become."""
+    """Raw frames at a rate (Hz), the decibels to add to them, the temporary file to encode to, and
+    the file it will become.
+    """
 
     raw: Path
     rate: int
+    gain_db: float
     part: Path
     target: Path
     kind: _Format
     pulse: Callable[[], None]
 
 
-def _encode_under(ceiling_db: float | None, job: _Job, gain_db: float) -> Encoded:
-    """Encode a job, lower each time while the decoded true peak is over the ceiling."""
+def _encode_under(ceiling_db: float | None, job: _Job) -> Encoded:
+    """Encode a job, with lower peaks each time while the decoded ones are over the ceiling."""
+    limit = ceiling_db
+    if limit is not None and not job.kind.lossless:
+        limit -= ROOM_DB
     for tries in range(1, MOST_TRIES + 1):
-        sent = _write(job, gain_db)
+        sent = _write(job, limit)
         frames, loudness = measure_file(job.part, job.target)
         if frames != sent:
             raise _not_written(job, f"only {frames} of {sent} frames are in it")
         over = 0.0 if ceiling_db is None else loudness.true_peak_db - ceiling_db
-        if job.kind.lossless or over <= 0 or tries == MOST_TRIES:
+        if limit is None or job.kind.lossless or over <= 0 or tries == MOST_TRIES:
             break
-        gain_db -= over + HAIR_DB
-    return Encoded(frames, loudness.lufs, loudness.true_peak_db, gain_db)
-
-
-def ceiling_for(format_: str) -> float:
-    """How high the true peak may be before a format's encoding, in dBTP."""
-    return CEILING_DB if FORMATS[format_].lossless else CEILING_DB - ROOM_DB
+        limit -= over + ROOM_DB
+    return Encoded(frames, loudness.lufs, loudness.true_peak_db)
 
 
 def measure_file(path: Path, named: Path | None = None) -> tuple[int, Loudness]:
@@ -202,12 +192,12 @@ def _blocks(file: Any) -> Iterator[Block]:
         yield block * np.float32(1 / 32768)
 
 
-def _write(job: _Job, gain_db: float) -> int:
+def _write(job: _Job, ceiling_db: float | None) -> int:
     """Encode to a temporary file; returns how many frames were sent."""
     import soundfile
 
     kind = job.kind
-    sent, blocks = 0, _at_gain(job.raw, gain_db)
+    sent, blocks = 0, limited(job.raw, job.rate, job.gain_db, ceiling_db)
     if kind.subtype == "PCM_16":
         blocks = _dithered(blocks)
     try:
@@ -243,14 +233,6 @@ def _not_written(job: _Job, why: str) -> BackingError:
     except OSError as error:
         return write_error(job.target, error)
     return BackingError(f"{job.target}: can't be written: {why}.")
-
-
-def _at_gain(raw: Path, gain_db: float) -> Iterator[Block]:
-    import numpy as np
-
-    factor = np.float32(10 ** (gain_db / 20))
-    for block in raw_blocks(raw):
-        yield block * factor
 
 
 def _dithered(blocks: Iterator[Block]) -> Iterator[Any]:

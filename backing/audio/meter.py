@@ -55,24 +55,21 @@ class Meter:
             self._waiting = self._waiting[:, self._hop :]
 
     @property
-    def lufs(self) -> float:
-        """The loudness so far; -inf for silence, and below 0.4 s. Nothing is added after it."""
+    def powers(self) -> Any:
+        """The mean square of each tenth of a second so far. Nothing is added after it."""
         import numpy as np
 
         left = self._waiting.shape[1] - self._before
         rest = np.zeros((CHANNELS, self._size))
         rest[:, : self._waiting.shape[1]] = self._waiting
         self._filter(rest, left)
-        bins = np.array(self._bins)
         self._waiting = self._waiting[:, left:]
-        if len(bins) < 4:
-            return -inf
-        power = (bins[:-3] + bins[1:-2] + bins[2:-1] + bins[3:]) / (4 * self._bin)
-        loud = power[power >= _power(ABSOLUTE_GATE_LUFS)]
-        if not len(loud):
-            return -inf
-        loud = loud[loud >= loud.mean() * 10 ** (RELATIVE_GATE_LU / 10)]
-        return float(10 * log10(loud.mean()) - 0.691)
+        return np.array(self._bins) / self._bin
+
+    @property
+    def lufs(self) -> float:
+        """The loudness so far; -inf for silence, and below 0.4 s. Nothing is added after it."""
+        return integrated_lufs(self.powers)
 
     def _filter(self, channels: Any, count: int) -> None:
         """Weight `count` frames, after those that the filters still remember."""
@@ -84,6 +81,23 @@ class Meter:
         whole = len(squares) // self._bin
         self._bins += squares[: whole * self._bin].reshape(whole, self._bin).sum(axis=1).tolist()
         self._squares = squares[whole * self._bin :]
+
+
+def integrated_lufs(powers: Any) -> float:
+    """The gated loudness of weighted mean squares, one for each tenth of a second."""
+    if len(powers) < 4:
+        return -inf
+    blocks = (powers[:-3] + powers[1:-2] + powers[2:-1] + powers[3:]) / 4
+    loud = blocks[blocks >= _power(ABSOLUTE_GATE_LUFS)]
+    if not len(loud):
+        return -inf
+    loud = loud[loud >= loud.mean() * 10 ** (RELATIVE_GATE_LU / 10)]
+    return loudness_of(float(loud.mean()))
+
+
+def loudness_of(power: float) -> float:
+    """A weighted mean square, summed over the channels, in LUFS."""
+    return 10 * log10(power) - 0.691
 
 
 class Peak:

@@ -11,6 +11,7 @@ from pathlib import Path
 from threading import Event, Thread
 from typing import NamedTuple
 
+from backing.audio.clicks import ACCENT_VELOCITY, amplitudes
 from backing.audio.clicks import PART as CLICK
 from backing.audio.engines import FLUIDSYNTH, Engine
 from backing.audio.frames import frame_at
@@ -20,7 +21,7 @@ from backing.audio.soundfonts import PERCUSSION_BANK, Soundfont, bundled, valida
 from backing.errors import BackingError, ShortageError
 from backing.midi.controllers import STANDARD_HZ
 from backing.midi.part_events import PERCUSSION_CHANNEL, part_events
-from backing.midi.writer import to_bytes
+from backing.midi.writer import as_it_is
 from backing.score import Note, Score, TempoChange, Track
 from backing.system.cores import usable_cores
 from backing.system.shortages import DISK, MEMORY, has_memory
@@ -66,11 +67,12 @@ def render(
     stems: bool = False,
     progress: Callable[[float], None] = lambda share: None,
     cores: int | None = None,
+    click_gain: float = 1.0,
 ) -> Rendered:
     """Render a score into raw files in a folder that exists.
 
     Args:
-        score: as it should sound.
+        score: as it should sound; a part at volume 100 is as loud as the engine plays it.
         folder: where the raw files go.
         soundfont: the soundfont to play with; the bundled one plays what it lacks.
         engine: the engine to play with.
@@ -78,6 +80,7 @@ def render(
         stems: whether each part gets a file too; their sum is the mix.
         progress: called with the share done, 0 to 1.
         cores: how many may be used at once; None uses all that this process may use.
+        click_gain: what the click's amplitude is multiplied by.
 
     Raises:
         BackingError: the engine failed, or the disk is full; then the files are not complete.
@@ -88,7 +91,7 @@ def render(
     parts = tuple(dict.fromkeys(track.part for track in score.tracks))
     files = {part: folder / f"{part}.raw" for part in parts} if stems else {}
     job = _job(score, engine, rate, fonts, folder / "mix.raw", files)._replace(
-        cores=cores or usable_cores()
+        cores=cores or usable_cores(), click_gain=click_gain
     )
     _run(job, soundfont, progress)
     for path in (folder / "mix.raw", *files.values()):
@@ -139,13 +142,13 @@ def _job(
     at = frame_at(score.tempos, rate)
     played = score._replace(tracks=tuple(t for t in score.tracks if t.part != CLICK))
     parts = tuple(dict.fromkeys(track.part for track in played.tracks))
-    clicks = [
-        (at(note.start_whole), note.pitch, note.velocity)
+    clicks = sorted(
+        (at(note.start_whole), note.pitch, amplitude)
         for track in score.tracks
         if track.part == CLICK
-        for note in track.notes
-    ]
-    keys = tuple(sorted({(key, velocity) for _, key, velocity in clicks}))
+        for note, amplitude in amplitudes(track)
+    )
+    keys = tuple(sorted({key for _, key, _ in clicks}))
     for_fluidsynth = engine.key == FLUIDSYNTH
     untuned = played._replace(pitch_hz=Fraction(STANDARD_HZ))
     events, percussion = _events(untuned, parts, at) if for_fluidsynth else ([], ())
@@ -157,7 +160,7 @@ def _job(
         parts=parts,
         percussion=percussion,
         events=events,
-        clicks=sorted(clicks),
+        clicks=clicks,
         click_keys=keys,
         mix=str(mix),
         files={part: str(path) for part, path in files.items()},
@@ -178,7 +181,7 @@ def _events(
     events: list[tuple[int, int, int, bytes]] = []
     percussion = []
     taken: dict[int, int] = {}
-    for track, messages in zip(score.tracks, part_events(score, at), strict=True):
+    for track, messages in zip(score.tracks, part_events(score, at, alone=True), strict=True):
         part = parts.index(track.part)
         channel = part + len(parts) * taken.setdefault(part, 0)
         taken[part] += 1
@@ -199,25 +202,25 @@ def _midis(score: Score, parts: tuple[str, ...]) -> dict[str, bytes]:
     """MIDI files with room for the last releases: one for each part, or one for all."""
     score = score._replace(end_whole=score.end_whole + PAD_WHOLE)
     if not parts:
-        return {"": to_bytes(score)}
+        return {"": as_it_is(score)}
     return {
-        part: to_bytes(score._replace(tracks=tuple(t for t in score.tracks if t.part == part)))
+        part: as_it_is(score._replace(tracks=tuple(t for t in score.tracks if t.part == part)))
         for part in parts
     }
 
 
-def _click_midi(keys: Iterable[tuple[int, int]]) -> bytes:
-    """One click per second, dry: its channel sends nothing to the reverb and the chorus."""
+def _click_midi(keys: Iterable[int]) -> bytes:
+    """An accented click per second, dry: its channel sends nothing to the reverb and the chorus."""
     notes = tuple(
-        Note(Fraction(second, 2), Fraction(2 * second + 1, 4), key, velocity)
-        for second, (key, velocity) in enumerate(keys)
+        Note(Fraction(second, 2), Fraction(2 * second + 1, 4), key, ACCENT_VELOCITY)
+        for second, key in enumerate(keys)
     )
     if not notes:
         return b""
     track = Track(CLICK, "Click", None, 100, 0, notes)
     tempo = TempoChange(Fraction(0), Fraction(120))
     end = Fraction(len(notes) + 4, 2)
-    data = to_bytes(Score("Click", (track,), (tempo,), (), (), (), (), end))
+    data = as_it_is(Score("Click", (track,), (tempo,), (), (), (), (), end))
     # Two controllers before the first note: no reverb (91), no chorus (93).
     name = b"\x00\xff\x03\x05Click"
     dry = bytes((0, 0xB0 | PERCUSSION_CHANNEL, 91, 0, 0, 0xB0 | PERCUSSION_CHANNEL, 93, 0))

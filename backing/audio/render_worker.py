@@ -51,8 +51,7 @@ def _render(job: Job, report: Callable[[float], None]) -> None:
             report(frames / max(1, job.frames))
 
     try:
-        strikes, rms = play(job, progress)
-        mix_in(job, strikes, rms)
+        mix_in(job, play(job, progress))
     except OSError as error:
         raise_shortage(error)
         raise BackingError(f"The sound can't be rendered: {reason(error)}.") from None

@@ -1,27 +1,24 @@
-"""One form's audio: rendered, brought to its loudness, encoded, and named only when finished."""
+"""One form's audio: rendered in balance, brought to its loudness, encoded, and named only when
+finished.
+"""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
 from backing.audio.cues import section_cues
-from backing.audio.encode import FORMATS, Encoded, ceiling_for, encode
+from backing.audio.encode import FORMATS, Encoded, encode
 from backing.audio.engines import advice, choose
-from backing.audio.loudness import (
-    CEILING_DB,
-    TARGET_LUFS,
-    Gain,
-    gain_for,
-    held_back_sentence,
-    measure,
-)
-from backing.audio.render import Rendered, render
+from backing.audio.loudness import CEILING_DB, TARGET_LUFS, measure
+from backing.audio.mixing import Mixer, mixer_for
+from backing.audio.render import Rendered
 from backing.audio.side import Stop, side_by_side
+from backing.audio.song_level import Gain, gain_for, held_back_sentence, of_version, song_gain
 from backing.audio.soundfonts import choose as choose_soundfont
 from backing.audio.tags import Tags
 from backing.errors import BackingError, naming, reason
@@ -38,7 +35,7 @@ class AudioOptions(NamedTuple):
 
     `format` is wav, flac, ogg or mp3; what is rendered for it is encoded in the formats of
     `more` as well. `stems` adds a file for each part. `soundfont` is the path of an .sf2 file;
-    None takes the one that the program finds. `lufs` is the loudness of the mix, -40 to -5.
+    None takes the one that the program finds. `lufs` is the loudness of the whole song, -40 to -5.
     """
 
     format: str
@@ -91,6 +88,7 @@ def render_audio(
     progress: Callable[[float], None] = lambda share: None,
     proved: Callable[[Path], None] = lambda path: None,
     cores: int | None = None,
+    whole: Score | None = None,
 ) -> Sounds:
     """Render a score into sound files: the mix and, with `stems`, a file for each part.
 
@@ -109,6 +107,8 @@ def render_audio(
             it raises ends the work.
         proved: is called with the mix's path before the file gets its name; raises to refuse it.
         cores: how many processor cores to use at once; None is all that this process may use.
+        whole: the song that the score is a version of: the balance of its parts, and the gain
+            that brings it to its loudness, are the version's too. None takes the score itself.
 
     Raises:
         BackingError: an engine or a soundfont is missing or fails, or a file can't be written;
@@ -119,22 +119,24 @@ def render_audio(
     cores = cores or usable_cores()
     first = stem.with_name(f"{stem.name}.{wanted.format}")
     with work_folder(stem.parent) as folder, _making(first, folder):
-        rendered = render(
-            score, folder, soundfont, engine, stems=wanted.stems, progress=progress, cores=cores
-        )
-        loudness = measure(rendered.mix, rendered.rate)
-        gains = {
-            name: gain_for(loudness, wanted.lufs, ceiling_for(name))
-            for name in dict.fromkeys((wanted.format, *wanted.more))
-        }
-        files = _Files(score, stem, folder, rendered, progress)
-        sounds = files.make_all(gains, proved, cores)
+        mixer = mixer_for(whole or score, soundfont, engine, folder, cores)
+        rendered = mixer.render(score, "version", wanted.stems, progress)
+        gain = _gain(score, whole, mixer, rendered, wanted.lufs)
+        files = _Files(score, stem, folder, rendered, gain, progress)
+        sounds = files.make_all((wanted.format, *wanted.more), proved, cores)
         for sound in sounds:
             with writing(sound.path):
                 os.replace(folder / sound.path.name, sound.path)
-    held_back = held_back_sentence(loudness, gains[wanted.format], wanted.lufs)
-    warnings = (advice(engine), *rendered.warnings, held_back)
+    warnings = (advice(engine), *rendered.warnings, held_back_sentence(gain, wanted.lufs))
     return Sounds(tuple(sounds), tuple(warning for warning in warnings if warning))
+
+
+def _gain(score: Score, whole: Score | None, mixer: Mixer, rendered: Rendered, lufs: float) -> Gain:
+    """The gain of the whole song, which a version of it shares."""
+    if whole is None or whole is score:
+        return gain_for(rendered.mix, rendered.rate, lufs)
+    gain = song_gain(mixer.key(whole), lambda: mixer.whole(whole), lufs)
+    return of_version(gain, measure(rendered.mix, rendered.rate))
 
 
 class _Files:
@@ -146,36 +148,34 @@ class _Files:
         stem: Path,
         folder: Path,
         rendered: Rendered,
+        gain: Gain,
         progress: Callable[[float], None],
     ) -> None:
-        self.stem, self.folder, self.rendered = stem, folder, rendered
+        self.stem, self.folder, self.rendered, self.gain = stem, folder, rendered, gain
         self.tags = Tags(score.title, bpm=score.tempos[0].quarter_bpm, cues=section_cues(score))
         self.progress = progress
         self.stop = Stop()
         self.names = _names(score)
 
     def make_all(
-        self, gains: Mapping[str, Gain], proved: Callable[[Path], None], cores: int
+        self, formats: Sequence[str], proved: Callable[[Path], None], cores: int
     ) -> list[Sound]:
-        """The mix in each format at its gain, then, with the proof beside them, the stems.
+        """The mix in each format, then, with the proof beside them, the stems.
 
-        Stems get the mix's gain, so that they add up to it.
+        Stems get the mix's gain, so that they add up to it where its peaks aren't limited.
         """
-        mixes = {
-            name: self._make("", self.rendered.mix, gain.db, name) for name, gain in gains.items()
-        }
-        works: list[Callable[[], tuple[Sound, float] | None]] = []
-        for name, (mix, gain_db) in mixes.items():
+        mixes = {name: self._make("", self.rendered.mix, name) for name in dict.fromkeys(formats)}
+        works: list[Callable[[], Sound | None]] = []
+        for name, mix in mixes.items():
             works.append(partial(proved, self.folder / mix.path.name))
             works += [
-                partial(self._make, part, raw, gain_db, name)
-                for part, raw in self.rendered.stems.items()
+                partial(self._make, part, raw, name) for part, raw in self.rendered.stems.items()
             ]
-        stems = [one[0] for one in side_by_side(works, cores, self.stop) if one]
-        return [*(mix for mix, _ in mixes.values()), *stems]
+        stems = [one for one in side_by_side(works, cores, self.stop) if one]
+        return [*mixes.values(), *stems]
 
-    def _make(self, part: str, raw: Path, gain_db: float, name: str) -> tuple[Sound, float]:
-        """A file of a part (empty: the mix), and the gain that it came to."""
+    def _make(self, part: str, raw: Path, name: str) -> Sound:
+        """A file of a part (empty: the mix)."""
         ending = f" - {self.names[part]}" if part else ""
         path = self.folder / f"{self.stem.name}{ending}.{name}"
         encoded = encode(
@@ -183,13 +183,13 @@ class _Files:
             self.rendered.rate,
             path,
             name,
-            gain_db,
+            self.gain.db,
             self.tags._replace(title=f"{self.tags.title}{ending}"),
             ceiling_db=None if part else CEILING_DB,
             pulse=self._pulse,
         )
         final = self.stem.with_name(path.name)
-        return _sound(final, part, self.rendered, encoded), encoded.gain_db
+        return _sound(final, part, self.rendered, encoded)
 
     def _pulse(self) -> None:
         self.stop.check()

@@ -22,8 +22,8 @@ from math import isfinite
 from queue import Queue
 from typing import Any, NamedTuple
 
-from backing.audio.clicks import STRIKE_S
-from backing.audio.job import CHUNK, Job, Level, faded
+from backing.audio.clicks import ACCENT_VELOCITY, STRIKE_S
+from backing.audio.job import CHUNK, Job, faded
 from backing.audio.synth import Planes, Synth
 from backing.errors import BackingError
 
@@ -49,25 +49,26 @@ class Share(NamedTuple):
     chorused: frozenset[int]
 
 
-def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int], Any], float]:
-    """Write the raw files without the click; returns the click's sounds and the others' level."""
+def play(job: Job, progress: Callable[[int], None]) -> dict[int, Any]:
+    """Write the raw files without the click; returns the click's sounds by key."""
     trial = Synth(job.soundfonts, job.rate, 1 + max([15, *(event[2] for event in job.events)]), 1)
     strikes = _strikes(job, trial)
     shares = _shares(job, trial)
-    return strikes, _mix(job, shares, _chunks(job, shares), progress)
+    _mix(job, shares, _chunks(job, shares), progress)
+    return strikes
 
 
-def _strikes(job: Job, synth: Synth) -> dict[tuple[int, int], Any]:
-    """Each click alone and dry: interleaved samples by key and velocity."""
+def _strikes(job: Job, synth: Synth) -> dict[int, Any]:
+    """Each accented click alone and dry: interleaved samples by key."""
     frames = int(STRIKE_S * job.rate) // BLOCK * BLOCK
     synth.reverb(False)
     synth.chorus(False)
     strikes = {}
-    for key, velocity in job.click_keys:
+    for key in job.click_keys:
         planes = Planes(2, frames)
-        synth.send(GM_DRUMS, bytes((0x99, key, velocity)))
+        synth.send(GM_DRUMS, bytes((0x99, key, ACCENT_VELOCITY)))
         synth.process(frames, planes, 0)
-        strikes[key, velocity] = planes.samples.sum(0).repeat(2)
+        strikes[key] = planes.samples.mean(0).repeat(2)
         synth.hush()
     return strikes
 
@@ -230,11 +231,10 @@ def _mix(
     shares: Sequence[Share],
     chunks: Iterator[list[Any]],
     progress: Callable[[int], None],
-) -> float:
-    """Write the sum of the shares' chunks; returns the level of everything that sounds."""
+) -> None:
+    """Write the sum of the shares' chunks."""
     import numpy as np
 
-    level = Level()
     with ExitStack() as stack:
         mix = stack.enter_context(open(job.mix, "wb"))
         stems = [stack.enter_context(open(job.files[p], "wb")) for p in job.parts if job.files]
@@ -249,11 +249,9 @@ def _mix(
                     total = sound if total is None else total + sound
                     if job.files and share.parts:
                         stems[share.parts[group]].write(sound.data)
-            level.add(total.reshape(-1))
-            if not isfinite(level.squares[-1]):
+            if not isfinite(float(total.sum())):
                 raise BackingError(
                     f"{job.soundfonts[-1]}: it gives numbers that are not sound. Choose another."
                 )
             mix.write(total.data)
             progress(start + count)
-    return level.rms

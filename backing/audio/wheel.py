@@ -6,12 +6,12 @@ from collections.abc import Callable
 from typing import Any
 
 from backing.audio.clicks import STRIKE_S
-from backing.audio.job import CHUNK, Job, Level, faded
+from backing.audio.job import Job, faded
 from backing.errors import BackingError
 
 
-def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int], Any], float]:
-    """Write the raw files without the click; returns the click's sounds and the others' level."""
+def play(job: Job, progress: Callable[[int], None]) -> dict[int, Any]:
+    """Write the raw files without the click; returns the click's sounds by key."""
     import numpy as np
 
     with open(job.soundfonts[-1], "rb") as file:
@@ -23,7 +23,6 @@ def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int
         for index, key in enumerate(job.click_keys):
             at = 2 * index * second
             strikes[key] = played[at : at + 2 * int(STRIKE_S * second)].copy()
-    level = Level()
     total = np.zeros(2 * job.frames, "f4")
     for part, midi in job.midis.items():
         samples = np.zeros(2 * job.frames, "f4")
@@ -34,12 +33,10 @@ def play(job: Job, progress: Callable[[int], None]) -> tuple[dict[tuple[int, int
         if part in job.files:
             with open(job.files[part], "wb") as file:
                 file.write(samples.tobytes())
-    for at in range(0, len(total), 2 * CHUNK):
-        level.add(total[at : at + 2 * CHUNK])
     with open(job.mix, "wb") as file:
         file.write(total.data)
     progress(job.frames)
-    return strikes, level.rms
+    return strikes
 
 
 def _played(job: Job, soundfont: bytes, midi: bytes) -> Any:

@@ -15,6 +15,7 @@ def as_json(report: AudioReport) -> dict[str, object]:
         "length_only": report.length_only,
         "clicks_found": report.clicks_found,
         "clicks_expected": report.clicks_expected,
+        "clicks_covered": report.clicks_covered,
         "worst_difference_seconds": report.worst_s,
         "drift_seconds": report.drift_s,
         "offset_seconds": report.offset_s,
@@ -33,9 +34,11 @@ def verdict(report: AudioReport) -> list[str]:
     length = f"{report.title}: the length agrees, {report.findings[0].says}."
     if report.length_only:
         return [length, "No click is in it: only the length was proven."]
+    covered = report.clicks_covered
+    under = f" ({covered} can't be told from louder sounds)" if covered else ""
     return [
         length,
         f"{report.clicks_found} clicks of {report.clicks_expected} are where they "
-        f"belong: worst difference {report.worst_s * 1000:.3f} ms, "
+        f"belong{under}: worst difference {report.worst_s * 1000:.3f} ms, "
         f"drift {report.drift_s * 1000:+.3f} ms, offset {report.offset_s * 1000:+.3f} ms.",
     ]

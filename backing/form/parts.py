@@ -57,8 +57,10 @@ class Part(NamedTuple):
 
     `programs` are General MIDI programs (from 0) by what a form calls the sound, the default
     one first; a part without any is percussion. `on` is whether it plays where the form
-    doesn't mention it. `volume` is 0 to 127, `pan` -64 (left) to 63. `player` is the
-    module in `backing/players/` that plays it, if not the one with the part's own name.
+    doesn't mention it. `level_lu` is where it lies in the balance: LU above the guitar (this
+    project's judgement: no published figures for these parts were found). `pan` is -64 (left)
+    to 63, and `reverb` how much it sends to the room, 0 to 127. `player` is the module in
+    `backing/players/` that plays it, if not the one with the part's own name.
     """
 
     name: str
@@ -67,8 +69,9 @@ class Part(NamedTuple):
     keys: tuple[PartKey[Any], ...] = ()
     programs: Mapping[str, int] = MappingProxyType({})
     on: bool = False
-    volume: int = 100
+    level_lu: int = 0
     pan: int = 0
+    reverb: int = 0
     player: str = ""
     is_plural: bool = False
     """Whether its name takes a plural verb: the drums play, the bass plays."""
@@ -158,6 +161,7 @@ _ROWS = (
         "The metronome.",
         (_sound(CLICK_SOUNDS), SUBDIVIDE, ACCENT, PLAYS),
         on=True,
+        level_lu=-7,
     ),
     Part(
         "bass",
@@ -166,6 +170,8 @@ _ROWS = (
         (LINE, RIFF_OF_PART),
         MappingProxyType({"fingered": 33}),
         on=True,
+        level_lu=-4,
+        reverb=8,
     ),
     Part(
         "guitar",
@@ -174,10 +180,38 @@ _ROWS = (
         _GUITAR_KEYS,
         _GUITAR_SOUNDS,
         on=True,
+        pan=-14,
+        reverb=32,
     ),
-    Part("lead", "Lead", "A second guitar.", _GUITAR_KEYS, _GUITAR_SOUNDS, player="guitar"),
-    Part(DRUMS, "Drums", "The drum kit.", (DRUM_BEAT, FILL, LEVEL), is_plural=True),
-    Part("pad", "Pad", "Held chords beneath.", (_sound(_PAD_SOUNDS),), _PAD_SOUNDS, volume=80),
+    Part(
+        "lead",
+        "Lead",
+        "A second guitar.",
+        _GUITAR_KEYS,
+        _GUITAR_SOUNDS,
+        player="guitar",
+        level_lu=3,
+        pan=20,
+        reverb=40,
+    ),
+    Part(
+        DRUMS,
+        "Drums",
+        "The drum kit.",
+        (DRUM_BEAT, FILL, LEVEL),
+        is_plural=True,
+        level_lu=-5,
+        reverb=20,
+    ),
+    Part(
+        "pad",
+        "Pad",
+        "Held chords beneath.",
+        (_sound(_PAD_SOUNDS),),
+        _PAD_SOUNDS,
+        level_lu=-10,
+        reverb=48,
+    ),
 )
 #: Every part by name, in the order of the mix.
 PARTS: Mapping[str, Part] = MappingProxyType({part.name: part for part in _ROWS})
@@ -186,7 +220,7 @@ GUITARS = tuple(part for part in _ROWS if part.module == "guitar")
 TABBED = tuple(part for part in _ROWS if RIFF_OF_PART in part.keys)
 #: The keys that every part has.
 COMMON_KEYS: tuple[PartKey[int], ...] = (
-    PartKey("volume", "0 (silent) to 127.", whole("volume", 0, 127)),
+    PartKey("volume", "0 (silent) to 127; 100 is in balance.", whole("volume", 0, 127)),
     PartKey("pan", "From -64 (left) to 63 (right).", whole("pan", -64, 63)),
 )
 

@@ -1,6 +1,7 @@
-"""MIDI controllers: a channel's volume, its pan and its tuning.
+"""MIDI controllers: a channel's volume, pan, expression, reverb and tuning.
 
-Source: MIDI 1.0 (MIDI Manufacturers Association): controllers 7 volume and 10 pan; 101 and
+Source: MIDI 1.0 (MIDI Manufacturers Association): controllers 7 volume, 10 pan and 11
+expression; 91 is the reverb send level (RP-023); 101 and
 100 choose a registered parameter, 6 and 38 set its value, and 127 twice chooses none, so
 that nothing later changes it by mistake. Parameter 1 is fine tuning, 14 bits in steps of
 100/8192 cents with 8192 for A at 440 Hz; parameter 2 is coarse tuning in semitones, 64 for
@@ -13,7 +14,7 @@ from fractions import Fraction
 from math import log2
 from typing import TypeAlias
 
-VOLUME, PAN = 7, 10
+VOLUME, PAN, EXPRESSION, REVERB = 7, 10, 11, 91
 STANDARD_HZ = 440
 
 _FINE_TUNING, _COARSE_TUNING = 1, 2

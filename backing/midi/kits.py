@@ -67,11 +67,15 @@ def _strikes(
     track: Track, events: Sequence[Event], at: Callable[[Fraction], int]
 ) -> Iterator[Strike]:
     """Each tick at which a track strikes, with the kit that it has there."""
-    changes = sorted((at(change.start_whole), change.value) for change in track.changes)
-    if any(change.what != "program" for change in track.changes):
+    if any(change.what in ("pan", "expression") for change in track.changes):
         raise BackingError(
-            f"{track.name}: percussion shares a channel, so only its kit can change."
+            f"{track.name}: percussion shares a channel, so only its kit and volume can change."
         )
+    changes = sorted(
+        (at(change.start_whole), change.value)
+        for change in track.changes
+        if change.what == "program"
+    )
     if not all(0 <= kit <= 127 for _, kit in changes):
         raise BackingError(f"{track.name}: a kit is a program from 0 to 127.")
     ticks = dict.fromkeys(tick for tick, message in events if message[0] & 0xF0 == 0x90)

@@ -15,7 +15,15 @@ from typing import TypeAlias
 
 from backing.errors import BackingError
 from backing.midi.chunks import TRACK_NAME, Event, text_event
-from backing.midi.controllers import PAN, VOLUME, Setting, registered, tuned
+from backing.midi.controllers import (
+    EXPRESSION,
+    PAN,
+    REVERB,
+    VOLUME,
+    Setting,
+    registered,
+    tuned,
+)
 from backing.midi.kits import kit_events
 from backing.score import Note, Score, Track
 
@@ -26,15 +34,19 @@ BEND_RANGE = 24  # semitones: a slide along the whole neck
 _WHEEL_AT_REST = 0x2000
 _SET_RANGE = tuple(registered(0, BEND_RANGE, 0))  # parameter 0: the bend range, and its cents
 
+_CONTROLLERS = {"volume": VOLUME, "pan": PAN, "expression": EXPRESSION, "reverb": REVERB}
+_FULL = 127
+
 At: TypeAlias = "Callable[[Fraction], int]"
 
 
-def part_events(score: Score, at: At) -> list[list[Event]]:
+def part_events(score: Score, at: At, alone: bool = False) -> list[list[Event]]:
     """Each track's messages in order, with the track's name as a meta message at 0.
 
     Args:
         score: positions in whole notes.
         at: rounds a position to a whole number: to a tick, or to a sample.
+        alone: whether each percussion track gets a channel to itself, and so has a volume.
 
     Raises:
         BackingError: as `to_bytes` does.
@@ -45,11 +57,13 @@ def part_events(score: Score, at: At) -> list[list[Event]]:
     kits = _kits(score.tracks, sounding, end, at)
     tuning = tuned(score.pitch_hz)
     return [
-        _setup(track, channel, tuning)
+        _setup(track, channel, tuning, alone)
         + (
-            sorted(notes + kits[index], key=_in_order)
+            sorted(notes + kits[index] + _changes(track, channel, end, at, alone), key=_in_order)
             if kits.get(index)
-            else _with_wheel(notes + _changes(track, channel, end, at), track, channel, end, at)
+            else _with_wheel(
+                notes + _changes(track, channel, end, at, alone), track, channel, end, at
+            )
         )
         for index, (track, channel, notes) in enumerate(
             zip(score.tracks, channels, sounding, strict=True)
@@ -84,18 +98,27 @@ def _channels(tracks: Sequence[Track]) -> list[int]:
     return [PERCUSSION_CHANNEL if track.program is None else next(free) for track in tracks]
 
 
-def _setup(track: Track, channel: int, tuning: Iterable[Setting]) -> list[Event]:
-    """Name, program, volume, pan, tuning; percussion shares a channel, so it has only names."""
+def _setup(track: Track, channel: int, tuning: Iterable[Setting], alone: bool) -> list[Event]:
+    """Name, program, volume, pan, reverb, expression, tuning.
+
+    Percussion that shares a channel has only its name.
+    """
     name = (0, text_event(TRACK_NAME, track.name))
+    reverb = (0, _control(track, channel, "reverb", track.reverb))
+    volume = (0, _control(track, channel, "volume", track.volume))
     if track.program is None:
         if track.bends:
             raise BackingError(f"{track.name}: percussion shares a channel, so it can't bend.")
-        return [name]
+        return [name, *([volume, reverb] if alone else [])]
+    expression = (0, _control(track, channel, "expression", track.expression))
+    grows = track.expression < _FULL or any(one.what == "expression" for one in track.changes)
     return [
         name,
         (0, _control(track, channel, "program", track.program)),
-        (0, _control(track, channel, "volume", track.volume)),
+        volume,
         (0, _control(track, channel, "pan", track.pan)),
+        reverb,
+        *[expression][: int(grows)],
         *((0, bytes((0xB0 | channel, *setting))) for setting in tuning),
         *((0, bytes((0xB0 | channel, *set_))) for set_ in _SET_RANGE if track.bends),
     ]
@@ -108,16 +131,19 @@ def _control(track: Track, channel: int, what: str, value: int) -> bytes:
         raise BackingError(f"{track.name}: its {what} is {value}, outside the range {allowed}.")
     if what == "program":
         return bytes((0xC0 | channel, number))
-    return bytes((0xB0 | channel, VOLUME if what == "volume" else PAN, number))
+    return bytes((0xB0 | channel, _CONTROLLERS[what], number))
 
 
-def _changes(track: Track, channel: int, end: int, at: At) -> list[Event]:
-    """A track's later programs, volumes and pans: at most one of each at a tick, the last."""
-    if track.program is None:
-        return []  # its kits are chosen among those of the channel's other tracks
+def _changes(track: Track, channel: int, end: int, at: At, alone: bool) -> list[Event]:
+    """A track's later programs and controllers: at most one of each at a tick, the last.
+
+    Percussion has only volumes, where it is alone: its kits are chosen among those of the
+    channel's other tracks.
+    """
     placed = {
         (at(start_whole), what): _control(track, channel, what, value)
         for start_whole, what, value in track.changes
+        if what != "level_lu" and (track.program is not None or (alone and what == "volume"))
     }
     if not all(0 <= tick <= end for tick, _ in placed):
         raise BackingError(f"{track.name}: a change of its sound is outside the song.")

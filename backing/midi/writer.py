@@ -26,6 +26,7 @@ from backing.midi.chunks import (
     text_event,
     track_chunk,
 )
+from backing.midi.device import for_device
 from backing.midi.part_events import part_events
 from backing.score import Score
 from backing.theory.rhythm import Meter
@@ -41,7 +42,8 @@ def to_bytes(score: Score) -> bytes:
     """A score as a Standard MIDI File of type 1; the same score gives the same bytes.
 
     The notes are written where the score has them. What `play` returns is exact to the grid,
-    and `midi_of` lets `humanize` move it first, so the two files differ.
+    and `midi_of` lets `humanize` move it first, so the two files differ. Volumes and velocities
+    are those that suit most devices (see `midi.device`).
 
     Args:
         score: its positions in whole notes, each rounded once to one of 960 ticks a quarter.
@@ -50,12 +52,24 @@ def to_bytes(score: Score) -> bytes:
         BackingError: it has more than 15 pitched parts, a note or event outside the song, or a
             value outside its range.
     """
+    return _file(for_device(score), alone=False)
+
+
+def as_it_is(score: Score) -> bytes:
+    """A score with its volumes and velocities as they are, for an engine that reads files.
+
+    Percussion is in one part, which has a volume. Errors are as those of `to_bytes`.
+    """
+    return _file(score, alone=True)
+
+
+def _file(score: Score, alone: bool) -> bytes:
     end = ticks(score.end_whole)
     chunks = [
         track_chunk(_conductor(score), end),
         track_chunk(_chord_names(score), end),
         *(track_chunk(_words(score), end) for _ in score.words[:1]),
-        *(track_chunk(events, end) for events in part_events(score, ticks)),
+        *(track_chunk(events, end) for events in part_events(score, ticks, alone)),
     ]
     return header_chunk(len(chunks), TICKS_PER_QUARTER) + b"".join(chunks)
 

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
     from backing.audio.soundfonts import Soundfont
     from backing.form import Form
-    from backing.page.page_json import PageData, PartData, SongData
+    from backing.page.page_json import ClickSoundData, PageData, PartData, SongData
     from backing.page.sprite import Sprite
 
 __all__ = ["Page", "make_page"]
@@ -53,9 +53,10 @@ def make_page(
     from contextlib import nullcontext
 
     from backing.audio.engines import advice, choose
+    from backing.audio.mixing import mixer_for
     from backing.page.assemble import assemble
     from backing.page.data import song_data
-    from backing.page.levels import leveled
+    from backing.page.levels import click_sounds, leveled
     from backing.page.notes import clicks, played_parts
     from backing.page.sprite import sprite
     from backing.players import play
@@ -66,25 +67,32 @@ def make_page(
     engine, source = choose(), choose_soundfont(soundfont)
     timeline = unroll(form)
     song = song_data(timeline)
-    played = played_parts(humanize(play(timeline), form.human, seed), timeline)
+    score = humanize(play(timeline), form.human, seed)
     with nullcontext(folder) if folder else temporary_folder() as unfinished:
+        gains = mixer_for(score, source, engine, unfinished).gains
+        played = played_parts(score, timeline, gains)
         made = sprite(played.needs, clicks(song), source, engine, unfinished)
     parts, gain = leveled(played.parts, made, song["end"])
-    data = _page_data(song, parts, gain, made)
+    data = _page_data(song, parts, gain, made, click_sounds(made, gains, gain))
     warnings = tuple(one for one in (advice(engine), *made.warnings) if one)
     return Page(assemble(data, made.encoded, made.clicks), made.soundfont, warnings)
 
 
-def _page_data(song: SongData, parts: list[PartData], gain: float, made: Sprite) -> PageData:
+def _page_data(
+    song: SongData,
+    parts: list[PartData],
+    gain: float,
+    made: Sprite,
+    clicks: dict[str, ClickSoundData],
+) -> PageData:
     """All that the page's scripts are given."""
-    from backing.page.levels import click_gains
     from backing.page.sprite import MARKER_S, MARKER_WITHIN_S, MIME
 
     return {
         **song,
         "gain": gain,
         "parts": parts,
-        "click": {"gains": click_gains(), "rate": made.rate, "sounds": made.click_places},
+        "click": {"rate": made.rate, "sounds": clicks},
         "sprite": {
             "mime": MIME,
             "rate": made.rate,

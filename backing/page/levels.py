@@ -1,4 +1,4 @@
-"""How loud the page plays: one gain for all parts, and the click's gain.
+"""How loud the page plays: one gain for all parts, and the click's gains.
 
 The parts' average is worked out from their samples' powers, as if notes added up in power, so
 that all songs are about equally loud and their peaks stay below full scale.
@@ -6,13 +6,14 @@ that all songs are about equally loud and their peaks stay below full scale.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
-from backing.audio.clicks import ACCENT_OVER_DB
-from backing.page.page_json import Level, NoteData, PartData
+from backing.audio.balance import Gains, click_gain
+from backing.page.page_json import ClickSoundData, Level, NoteData, PartData
 from backing.players.click import ACCENT, BEAT, BETWEEN, GROUP
+from backing.theory.general_midi import CLICK_SOUNDS
 
 if TYPE_CHECKING:
     from backing.page.sprite import Sprite
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 PARTS_DB = -20.0
 #: How much of a note that dies away counts, in seconds.
 STRUCK_S = 0.5
+#: What a panner in the middle does to a part; the click goes past it.
+CENTER = sqrt(0.5)
 #: Each kind of click as a share of an accent's loudness, as the click's velocities have it.
 CLICK_SHARES: dict[Level, float] = {
     "accent": 1.0,
@@ -68,7 +71,28 @@ def _in_sprite(note: NoteData, made: Sprite) -> NoteData:
     return (*plain, note[4]) if len(note) == 5 else plain
 
 
-def click_gains() -> dict[str, float]:
-    """The gain of each kind of click, whose samples are at full scale."""
-    accent = 10 ** ((PARTS_DB + ACCENT_OVER_DB) / 20)
-    return {kind: round(accent * share, 4) for kind, share in CLICK_SHARES.items()}
+def click_sounds(made: Sprite, gains: Gains, gain: float) -> dict[str, ClickSoundData]:
+    """The click's sounds with their gains, whose samples are at full scale.
+
+    Args:
+        made: the samples.
+        gains: what brings each sound of the song into balance.
+        gain: the one over all parts.
+    """
+    over = CENTER * gain * click_gain(gains, gains)
+    return {
+        name: {
+            **places,
+            "gains": {
+                level: float(f"{over * share * _peak(name, level, made.click_peaks):.4g}")
+                for level, share in CLICK_SHARES.items()
+            },
+        }
+        for name, places in made.click_places.items()
+    }
+
+
+def _peak(name: str, level: Level, peaks: Mapping[int, float]) -> float:
+    """The peak of the sample for a level of a click sound, as the engine plays it."""
+    accent, plain = CLICK_SOUNDS[name]
+    return peaks[accent if level == "accent" else plain]

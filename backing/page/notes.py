@@ -15,13 +15,14 @@ from fractions import Fraction
 from itertools import groupby
 from typing import NamedTuple
 
+from backing.audio.balance import Gains, Sound, loudest
 from backing.form.model import PartSettings
 from backing.form.parts import CLICK
 from backing.page.limits import longest_s
 from backing.page.page_json import NoteData, PartData, SongData
-from backing.players.mix import FULL_VOLUME
 from backing.score import Score, Track
 from backing.theory.built_in_beats import OPEN_HAT
+from backing.theory.device_levels import IN_BALANCE, MOST
 from backing.theory.general_midi import CLICK_SOUNDS, STANDARD_KIT
 from backing.timeline import Timeline
 
@@ -53,11 +54,12 @@ class PlayedParts(NamedTuple):
     needs: dict[SampleKey, float]
 
 
-def played_parts(score: Score, timeline: Timeline) -> PlayedParts:
+def played_parts(score: Score, timeline: Timeline, gains: Gains) -> PlayedParts:
     """Every part except the click.
 
     Args:
         score: as people play it.
+        gains: what brings each sound into balance.
         timeline: what it was played from.
     """
     zero = timeline.seconds(timeline.start_whole)
@@ -70,11 +72,12 @@ def played_parts(score: Score, timeline: Timeline) -> PlayedParts:
     numbers: dict[SampleKey, int] = {}
     parts: list[PartData] = []
     tracks = [track for track in score.tracks if track.part != CLICK]
+    top = loudest(gains)
     for part, of_part in groupby(tracks, key=lambda track: track.part):
         lines = list(of_part)
         notes: list[NoteData] = []
         for track in lines:
-            for sample, start, end, gain, bends in _notes(track, at):
+            for sample, start, end, gain, bends in _notes(track, at, gains, top):
                 needs[sample] = max(needs.get(sample, 0.0), longest_s(end - start))
                 number = numbers.setdefault(sample, len(numbers))
                 until = end if _is_ended(sample) else 0
@@ -113,27 +116,30 @@ class _Note(NamedTuple):
     bends: list[tuple[float, float]]
 
 
-def _notes(track: Track, at: Callable[[Fraction], float]) -> Iterator[_Note]:
-    """A track's notes, each at the program (of percussion, the kit) and volume at its start."""
-    program, volume = track.program, track.volume if track.program is not None else FULL_VOLUME
-    kit = STANDARD_KIT
+def _notes(
+    track: Track, at: Callable[[Fraction], float], gains: Gains, top: float
+) -> Iterator[_Note]:
+    """A track's notes, each with the program (of percussion, the kit), volume and expression that
+    hold at its start.
+    """
+    now = {"program": track.program or 0, "volume": track.volume, "expression": track.expression}
     changes = deque(track.changes)
     turns = [bend.start_whole for bend in track.bends]
     for start, end, pitch, velocity, *_ in track.notes:
         while changes and changes[0].start_whole <= start:
             change = changes.popleft()
-            if change.what == "program" and track.program is None:
-                kit = change.value
-            elif change.what == "program":
-                program = change.value
-            elif change.what == "volume":
-                volume = change.value
+            if change.what in now:
+                now[change.what] = change.value
         layer = next(sampled for highest, sampled in LAYERS if velocity <= highest)
-        gain = (velocity / layer * volume / FULL_VOLUME) ** 2
+        down_db = gains.get(Sound(track.part, now["program"]), top) - top
+        share = velocity / layer * now["volume"] / IN_BALANCE * now["expression"] / MOST
+        gain = share**2 * 10 ** (down_db / 20)
         bends = [
             (at(bend.start_whole), float(bend.semitones))
             for bend in track.bends[bisect_left(turns, start) : bisect_left(turns, end)]
         ]
         is_bent = any(semitones for _, semitones in bends)
+        of_pitch = track.program is not None
+        program, kit = (now["program"], STANDARD_KIT) if of_pitch else (None, now["program"])
         sample = SampleKey(program, pitch, layer, kit)
         yield _Note(sample, at(start), at(end), float(f"{gain:.4g}"), bends if is_bent else [])

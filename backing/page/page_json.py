@@ -63,13 +63,16 @@ class GridData(TypedDict):
 
 
 class PassClickData(TypedDict):
-    """What the form asks of the click: of every `plays[1]` bars the first `plays[0]` click."""
+    """What the form asks of the click: of every `plays[1]` bars the first `plays[0]` click, at a
+    `gain` from the form's volume.
+    """
 
     on: bool
     sound: str
     subdivide: str
     accent: bool
     plays: tuple[int, int] | None
+    gain: float
 
 
 class PassData(TypedDict):
@@ -204,17 +207,22 @@ class SampleData(TypedDict):
     release: float
 
 
-class ClickSoundData(TypedDict):
+class ClickPlaces(TypedDict):
     """A click sound's two kinds: the first 16-bit sample and how many there are."""
 
     accent: tuple[int, int]
     plain: tuple[int, int]
 
 
-class ClickData(TypedDict):
-    """The click: each level's gain, and the sounds' places in the samples of `rate` Hz."""
+class ClickSoundData(ClickPlaces):
+    """A click sound with the gain of each level."""
 
     gains: dict[str, float]
+
+
+class ClickData(TypedDict):
+    """The click's sounds, whose places are in the samples of `rate` Hz."""
+
     rate: int
     sounds: dict[str, ClickSoundData]
 

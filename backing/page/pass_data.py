@@ -11,6 +11,7 @@ from backing.page.page_json import BarData, PassClickData, PassData
 from backing.players.click import DEFAULT_SOUND
 from backing.players.part_settings import settings_of
 from backing.text.bars import pass_name
+from backing.theory.device_levels import IN_BALANCE
 from backing.theory.rhythm import note_value_text
 from backing.timeline import Pass, Timeline
 
@@ -47,13 +48,14 @@ def pass_table(timeline: Timeline, bars: Sequence[BarData]) -> list[PassData]:
 
 def _click(playing: Pass) -> PassClickData:
     click = settings_of(parts.CLICK, parts.PARTS[parts.CLICK].on)(playing)
-    subdivide, plays = parts.SUBDIVIDE.of(click), parts.PLAYS.of(click)
+    subdivide, plays, volume = parts.SUBDIVIDE.of(click), parts.PLAYS.of(click), click.volume
     return {
         "on": bool(click.on),
         "sound": click.sound or DEFAULT_SOUND,
         "subdivide": note_value_text(subdivide) if subdivide else "",
         "accent": parts.ACCENT.of(click) is not False,
         "plays": (plays.bars, plays.cycle) if plays else None,
+        "gain": round(((IN_BALANCE if volume is None else volume) / IN_BALANCE) ** 2, 4),
     }
 
 

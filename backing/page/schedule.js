@@ -215,13 +215,13 @@ function panLeg(song, leg, from, to, desk) {
 /** @param {Song} song @param {Sounds} sounds @param {Settings} settings @param {Leg} leg
  * @param {number} from @param {number} to @param {Desk} desk */
 function clickLeg(song, sounds, settings, leg, from, to, desk) {
-  for (const { at, level, name } of clicks(song, settings, leg)) {
+  for (const { at, level, name, gain: written } of clicks(song, settings, leg)) {
     if (at < from || at >= to) continue;
     const kind = sounds.clicks[name];
     const source = new AudioBufferSourceNode(desk.context, {
       buffer: level === "accent" ? kind.accent : kind.plain,
     });
-    const gain = new GainNode(desk.context, { gain: song.click.gains[level] });
+    const gain = new GainNode(desk.context, { gain: written * song.click.sounds[name].gains[level] });
     source.connect(gain).connect(desk.click);
     source.onended = () => gain.disconnect();
     source.start(onFrame(desk.context, audioTime(leg, at)));
@@ -230,16 +230,16 @@ function clickLeg(song, sounds, settings, leg, from, to, desk) {
 
 /** A leg's clicks in song time.
  * @param {Song} song @param {Settings} settings @param {Leg} leg
- * @returns {{at: number, level: Level, name: string}[]} */
+ * @returns {{at: number, level: Level, name: string, gain: number}[]} */
 export function clicks(song, settings, leg) {
-  /** @type {{at: number, level: Level, name: string}[]} */
+  /** @type {{at: number, level: Level, name: string, gain: number}[]} */
   const found = [];
   const counting = leg.kind === "count";
   const [first, last] = counting ? [leg.first, leg.first] : [leg.first, leg.last];
   for (let index = first; index <= last; index += 1) {
     const bar = song.bars[index];
     const grid = song.grids[bar.grid];
-    const { on, sound: name, subdivide, accent, plays: cycle } = clickSettings(song, settings, bar);
+    const { on, sound: name, subdivide, accent, plays: cycle, gain } = clickSettings(song, settings, bar);
     const place = settings.click.plays ? leg.played + index - leg.first : bar.number - 1;
     if (!counting && !(on && (!cycle || place < 0 || place % cycle[1] < cycle[0]))) continue;
     const divisions = grid.divisions[counting ? "" : subdivide];
@@ -251,7 +251,7 @@ export function clicks(song, settings, leg) {
         const struck = accent || counting ? grid.levels[number] : "beat";
         for (const share of divisions[number]) {
           const at = beat + share * lasting - back * length;
-          found.push({ at, level: share ? "between" : struck, name });
+          found.push({ at, level: share ? "between" : struck, name, gain });
         }
       });
     }

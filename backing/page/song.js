@@ -10,7 +10,7 @@
 /** @typedef {{meter: string, levels: Level[], beatUnits: number[],
  *   divisions: Record<string, number[][]>}} Grid */
 /** @typedef {{on: boolean, sound: string, subdivide: string, accent: boolean,
- *   plays: [number, number] | null}} PassClick */
+ *   plays: [number, number] | null, gain: number}} PassClick */
 /** @typedef {{name: string, number: number, passes: number, text: string, section: string,
  *   first: number, last: number, note: string, alike: number | null,
  *   click: PassClick}} Pass */
@@ -27,9 +27,10 @@
 /** @typedef {{name: string, title: string, pans: number[], notes: Note[]}} Part */
 /** @typedef {{at: number, length: number, loop: [number, number] | null, pitch: number | null,
  *   instrument: number, layer: number, release: number}} Sample */
-/** @typedef {{accent: [number, number], plain: [number, number]}} ClickSound */
-/** @typedef {{gains: Record<Level, number>, rate: number,
- *   sounds: Record<string, ClickSound>}} Click */
+/** @typedef {{accent: [number, number], plain: [number, number]}} ClickPlaces */
+/** @typedef {{accent: [number, number], plain: [number, number],
+ *   gains: Record<Level, number>}} ClickSound */
+/** @typedef {{rate: number, sounds: Record<string, ClickSound>}} Click */
 /** @typedef {{mime: string, rate: number, marker: number, markerWithin: number}} Sprite */
 /** @typedef {{name: string, license: string}} Soundfont */
 /** @typedef {{slowest: number, fastest: number, fasterSteps: number[], farthestMove: number,

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
-    from backing.page.page_json import ClickSoundData, SampleData
+    from backing.page.page_json import ClickPlaces, SampleData
 
 #: How long a sample may be: of a plucked or struck string, of a drum.
 MOST_S, MOST_DRUM_S = 5.0, 2.5
@@ -50,6 +50,8 @@ GAP_S, ENDING_S = 0.06, 1.0
 #: Where the marker stands, where the first sample may start, and how far in the page looks for
 #: the marker, which the decoder may have moved.
 MARKER_S, FIRST_S, MARKER_WITHIN_S = 0.05, 0.25, 0.5
+#: The most that a sample gains where two channels that differ were made one.
+MOST_KEPT = 2.0
 #: Each sample's peak in the sprite; the marker is at full scale.
 PEAK = 0.7
 #: The engine's noise in 16 bits, below which a click has ended.
@@ -68,7 +70,8 @@ class Sprite(NamedTuple):
     `levels` are each sample's peak as the engine plays it over its peak in the sprite;
     `powers` its mean square in its first half second, as the engine plays it. `clicks` are
     little-endian 16-bit samples at full scale, and `click_places` says for each sound where the
-    samples of each kind start and how many they are.
+    samples of each kind start and how many they are; `click_peaks` are, by key, their peaks as
+    the engine plays them.
     """
 
     encoded: bytes
@@ -76,7 +79,8 @@ class Sprite(NamedTuple):
     levels: list[float]
     powers: list[float]
     clicks: bytes
-    click_places: dict[str, ClickSoundData]
+    click_places: dict[str, ClickPlaces]
+    click_peaks: dict[int, float]
     rate: int
     soundfont: Soundfont
     warnings: tuple[str, ...] = ()
@@ -117,14 +121,17 @@ def sprite(
     keys = list(dict.fromkeys(key for name in clicks for key in CLICK_SOUNDS[name]))
     places, score = _score(lengths, keys, rate)
     rendered = render(score, folder, soundfont, engine, rate)
-    frames = np.fromfile(rendered.mix, "<f4").reshape(-1, 2).mean(axis=1)
+    stereo = np.fromfile(rendered.mix, "<f4").reshape(-1, 2)
     rendered.mix.unlink()
+    frames = stereo.mean(axis=1)
     spans = {
         key: slice(places[key], places[key] + int(length * rate)) for key, length in lengths.items()
     }
     ends = {key: span.stop for key, span in spans.items()}
+    for span in spans.values():
+        frames[span] *= _kept_power(stereo[span], frames[span])
     samples = [_shaped(key, frames[span], rate) for key, span in spans.items()]
-    pcm, click_places = _clicks(frames, clicks, keys, rate)
+    pcm, click_places, peaks = _clicks(frames, clicks, keys, rate)
     return Sprite(
         _encoded(_joined(samples, rate), rate, folder / "samples.mp3"),
         list(_table(samples, releases(frames, ends, ENDING_S, rate), rate)),
@@ -132,10 +139,19 @@ def sprite(
         [sample.power for sample in samples],
         pcm,
         click_places,
+        peaks,
         rate,
         rendered.soundfont,
         rendered.warnings,
     )
+
+
+def _kept_power(stereo: Any, middle: Any) -> float:
+    """What keeps a sample's power where two channels that differ were made one."""
+    import numpy as np
+
+    of_two, of_one = float(np.mean(np.square(stereo))), float(np.mean(np.square(middle)))
+    return min(MOST_KEPT, float(np.sqrt(of_two / of_one))) if of_one > 0 else 1.0
 
 
 def _shaped(key: SampleKey, rendered: Any, rate: int) -> _Sample:
@@ -185,25 +201,27 @@ def _table(
 
 def _clicks(
     frames: Any, names: Sequence[str], keys: Sequence[int], rate: int
-) -> tuple[bytes, dict[str, ClickSoundData]]:
-    """The clicks, which were rendered first, a second apart, as 16-bit samples."""
+) -> tuple[bytes, dict[str, ClickPlaces], dict[int, float]]:
+    """The clicks, which were rendered first, a second apart, as 16-bit samples; and their peaks."""
     import numpy as np
 
     pcm: list[bytes] = []
     found: dict[int, tuple[int, int]] = {}
+    peaks: dict[int, float] = {}
     at = 0
     for index, key in enumerate(keys):
         piece = frames[index * rate : (index + 1) * rate]
-        whole = np.rint(piece * (32767 / (float(np.abs(piece).max(initial=0.0)) or 1.0)))
+        peaks[key] = float(np.abs(piece).max(initial=0.0))
+        whole = np.rint(piece * (32767 / (peaks[key] or 1.0)))
         whole = np.trim_zeros(whole * (np.abs(whole) > QUIET), "b")
         pcm.append(whole.astype("<i2").tobytes())
         found[key] = (at, len(whole))
         at += len(whole)
-    places: dict[str, ClickSoundData] = {}
+    places: dict[str, ClickPlaces] = {}
     for name in names:
         accent, plain = CLICK_SOUNDS[name]
         places[name] = {"accent": found[accent], "plain": found[plain]}
-    return b"".join(pcm), places
+    return b"".join(pcm), places, peaks
 
 
 def _lengths(needs: Mapping[SampleKey, float]) -> dict[SampleKey, float]:

@@ -11,12 +11,14 @@ from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from importlib import import_module
 from itertools import chain, count
+from operator import attrgetter
 
 from backing.form.parts import CLICK, DRUMS, PARTS, Part, title_of, usual_program
 from backing.form.transposed import renamed
 from backing.players.bends import lines
 from backing.players.dynamics import dynamics, scaled
-from backing.players.mix import Mix, mix_of, percussion_levels
+from backing.players.expression import with_expression
+from backing.players.mix import mix_of
 from backing.players.muted import muted_track, parted
 from backing.players.part_settings import SettingsOf, settings_of
 from backing.players.sung_words import sung_words
@@ -31,6 +33,7 @@ from backing.score import (
     sounding,
 )
 from backing.theory.chords import Chord
+from backing.theory.general_midi import SUSTAINED
 from backing.timeline import Timeline
 
 __all__ = ["play", "player_of"]
@@ -78,24 +81,27 @@ def play(timeline: Timeline) -> Score:
 def _tracks(part: Part, timeline: Timeline) -> list[Track]:
     """A part's track and, where it bends or mutes strings, those of its bent and muted notes."""
     settings = settings_of(part.name, part.on)
+    end_whole = timeline.end_whole + timeline.ring_out_whole
     passes = [*timeline.passes, *(bar.playing for bar in timeline.played[:1])]
     if part.name != CLICK and not any(settings(playing).on for playing in passes):
         return []  # the click alone plays where it is off: it counts in
     notes = tuple(player_of(part)(timeline, settings))
+    instrument = timeline.form.instrument
+    program = usual_program(part, instrument) if part.programs else None
+    mix, changes = mix_of(timeline, part, program)
+    title = title_of(part, instrument)
+    track = Track(part.name, title, *mix[:3], notes, (), changes, mix.level_lu, part.reverb)
+    if not SUSTAINED.isdisjoint(part.programs.values()):
+        return [with_expression(track, dynamics(timeline), end_whole)]
     if part.name != CLICK:
         notes = scaled(notes, dynamics(timeline))
-    if not part.programs:
-        notes = scaled(notes, percussion_levels(timeline, part.name, part.volume))
+    if program is None:
         kits = _kits(part, timeline, settings)
-        return [Track(part.name, part.title, None, part.volume, part.pan, notes, (), kits)]
-    instrument = timeline.form.instrument
-    usual = Mix(usual_program(part, instrument), part.volume, part.pan)
-    mix, changes = mix_of(timeline, part.name, part.programs, usual)
-    end_whole = timeline.end_whole + timeline.ring_out_whole
-    title = title_of(part, instrument)
+        changes = tuple(sorted((*changes, *kits), key=attrgetter("start_whole")))
+        return [track._replace(notes=notes, changes=changes)]
     ringing, muted = parted(notes) if part.module == GUITAR else (notes, ())
     tracks = [
-        Track(part.name, name, *mix, of_line, bends, changes)
+        track._replace(name=name, notes=of_line, bends=bends)
         for name, (of_line, bends) in zip(_names(title), lines(ringing, end_whole), strict=False)
     ]
     return [*tracks, muted_track(tracks[0], muted)] if muted else tracks

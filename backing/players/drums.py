@@ -35,7 +35,7 @@ from backing.players.part_settings import SettingsOf
 from backing.players.tiling import bar_steps, own_meter
 from backing.score import Control, Note
 from backing.theory import built_in_beats
-from backing.theory.built_in_beats import BEATS, CRASH, FOOT, HAT, OPEN_HAT, RIDE, Beat
+from backing.theory.built_in_beats import CRASH, FOOT, HAT, OPEN_HAT, RIDE, Beat, is_brushed
 from backing.theory.general_midi import BRUSH_KIT, STANDARD_KIT, percussion_number
 from backing.theory.rhythm import Meter, later
 from backing.timeline import Bar, Span, Timeline
@@ -98,7 +98,7 @@ def _every_stroke(timeline: Timeline, settings: SettingsOf, waits: Sequence[Span
 def _may_brush(part: PartSettings) -> bool:
     """Whether a part's beat is for the brush set, in some meter."""
     beat = DRUM_BEAT.of(part)
-    return bool(part.on) and any(row.name == beat and row.kit == BRUSH_KIT for row in BEATS)
+    return bool(part.on) and is_brushed(beat)
 
 
 def _kit(part: PartSettings, meter: Meter) -> int:

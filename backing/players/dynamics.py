@@ -10,7 +10,7 @@ is pushed, with that chord.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from types import MappingProxyType
 from typing import NamedTuple
@@ -74,11 +74,6 @@ def scaled(notes: Sequence[Note], stretches: Sequence[Stretch]) -> tuple[Note, .
         velocity = _times(note.velocity, stretch, note.start_whole)
         found.append(note._replace(velocity=velocity))
     return tuple(found)
-
-
-def by_pass(timeline: Timeline, level: Callable[[Pass], Fraction]) -> list[Stretch]:
-    """A stretch for each pass, at its own level."""
-    return [Stretch(start, level(playing)) for start, playing in starts(timeline)]
 
 
 def _lifted(playing: Pass) -> bool:

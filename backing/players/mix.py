@@ -1,8 +1,7 @@
-"""Where each part sits in the mix: its sound, volume and place, pass by pass.
+"""Where each part lies in the mix: its sound, volume, place and level, pass by pass.
 
-A pitched part has its own channel, whose settings change where a pass differs from the
-one before. Percussion parts share a channel, so their volume is in their velocities, and
-all are in the middle, with the sounds of one kit.
+A part's settings change where a pass differs from the one before. Percussion parts share a
+channel, so all are in the middle.
 """
 
 from __future__ import annotations
@@ -12,34 +11,38 @@ from fractions import Fraction
 from typing import Literal, NamedTuple
 
 from backing.form.model import PartSettings
-from backing.players.dynamics import Stretch, by_pass, starts
+from backing.form.parts import DRUM_BEAT, DRUMS, LEVEL, Part
+from backing.players.dynamics import starts
 from backing.score import Control
+from backing.theory.built_in_beats import is_brushed
+from backing.theory.device_levels import IN_BALANCE
 from backing.timeline import Pass, Timeline
 
-#: The volume that leaves percussion's velocities as they are.
-FULL_VOLUME = 100
+#: Where the drums lie, in LU above the guitar: by how full the beat is; brushes are as soft as
+#: light drums. This project's judgement.
+DRUMS_LU: Mapping[str, int] = {"full": -3, "medium": -5, "light": -9}
+BRUSHES_LU = -9
 
 
 class Mix(NamedTuple):
-    """A part's General MIDI program (from 0), volume (0-127) and pan (-64 to 63)."""
+    """A part's program (None for percussion), volume, pan and level, with values as in `Track`."""
 
-    program: int
+    program: int | None
     volume: int
     pan: int
+    level_lu: int
 
 
-def mix_of(
-    timeline: Timeline, part: str, programs: Mapping[str, int], usual: Mix
-) -> tuple[Mix, tuple[Control, ...]]:
-    """A pitched part's mix at the start, and each change of it later.
+def mix_of(timeline: Timeline, part: Part, program: int | None) -> tuple[Mix, tuple[Control, ...]]:
+    """A part's mix at the start, and each change of it later.
 
     Args:
-        programs: General MIDI programs by the form's word for the sound.
-        usual: what holds where the form doesn't say.
+        timeline: the form in playing order.
+        part: whose mix it is.
+        program: what holds where the form doesn't say; None for percussion.
     """
-    first, *later = [
-        (start, _mix(playing, part, programs, usual)) for start, playing in starts(timeline)
-    ]
+    usual = Mix(program, IN_BALANCE, part.pan, part.level_lu)
+    first, *later = [(start, _mix(playing, part, usual)) for start, playing in starts(timeline)]
     changes: list[Control] = []
     _, before = first
     for start, now in later:
@@ -48,33 +51,33 @@ def mix_of(
     return first[1], tuple(changes)
 
 
-def percussion_levels(timeline: Timeline, part: str, usual_volume: int) -> list[Stretch]:
-    """What a percussion part's volumes do to its velocities."""
-
-    def level(playing: Pass) -> Fraction:
-        written = playing.settings.parts.get(part, PartSettings()).volume
-        return Fraction(usual_volume if written is None else written, FULL_VOLUME)
-
-    return by_pass(timeline, level)
-
-
-def _mix(playing: Pass, part: str, programs: Mapping[str, int], usual: Mix) -> Mix:
-    written = playing.settings.parts.get(part, PartSettings())
+def _mix(playing: Pass, part: Part, usual: Mix) -> Mix:
+    written = playing.settings.parts.get(part.name, PartSettings())
     return Mix(
-        programs.get(written.sound or "", usual.program),
+        part.programs.get(written.sound or "", usual.program),
         usual.volume if written.volume is None else written.volume,
-        usual.pan if written.pan is None else written.pan,
+        usual.pan if written.pan is None or not part.programs else written.pan,
+        _drums_level(written) if part.name == DRUMS else usual.level_lu,
     )
 
 
-_WHATS: tuple[Literal["program", "volume", "pan"], ...] = ("program", "volume", "pan")
+def _drums_level(written: PartSettings) -> int:
+    if is_brushed(DRUM_BEAT.of(written)):
+        return BRUSHES_LU
+    return DRUMS_LU[LEVEL.of(written) or "medium"]
+
+
+_WHATS: tuple[Literal["program", "volume", "pan", "level_lu"], ...] = (
+    "program",
+    "volume",
+    "pan",
+    "level_lu",
+)
 
 
 def _changes(start: Fraction, before: Mix, now: Mix) -> list[Control]:
-    if now == before:
-        return []
     return [
         Control(start, what, value)
         for what, value, old in zip(_WHATS, now, before, strict=True)
-        if value != old
+        if value != old and value is not None
     ]

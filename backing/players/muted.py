@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from backing.score import Note, Track
+from backing.theory.device_levels import MUTED_REVERB
 from backing.theory.general_midi import MUTED_GUITAR
 
 
@@ -22,8 +23,15 @@ def parted(notes: Sequence[Note]) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
 
 
 def muted_track(main: Track, notes: tuple[Note, ...]) -> Track:
-    """The track of a part's muted notes, as loud as its `main` one and in the same place."""
+    """The track of a part's muted notes, as loud as its `main` one and in the same place, but with
+    less of the room, which would ring on.
+    """
     changes = tuple(change for change in main.changes if change.what != "program")
     return main._replace(
-        name=f"{main.name} muted", program=MUTED_GUITAR, notes=notes, bends=(), changes=changes
+        name=f"{main.name} muted",
+        program=MUTED_GUITAR,
+        notes=notes,
+        bends=(),
+        changes=changes,
+        reverb=MUTED_REVERB,
     )

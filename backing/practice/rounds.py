@@ -97,6 +97,8 @@ def _controls(takes: Sequence[tuple[Fraction, Track]]) -> Iterator[Control]:
             Control(at, "program", take.program or 0),
             Control(at, "volume", take.volume),
             Control(at, "pan", take.pan),
+            Control(at, "expression", take.expression),
+            Control(at, "level_lu", take.level_lu),
         )
         for change in starts:
             if now.get(change.what, change.value) != change.value:

@@ -227,3 +227,8 @@ LEAD_IN = SNARE
 #: What is struck with a chord that stops or rings, played normally, at level light, with brushes.
 STOP, LIGHT_STOP, BRUSH_STOP = (KICK, SNARE), (KICK, RIM), (KICK, SLAP)
 RING, SOFT_RING = (KICK, CRASH), (KICK, RIDE)
+
+
+def is_brushed(beat: object) -> bool:
+    """Whether a beat, by its name, is for the brush set where its meter has it."""
+    return any(row.name == beat and row.kit == BRUSH_KIT for row in BEATS)

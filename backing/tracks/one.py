@@ -117,7 +117,7 @@ def make(
     report = _proved(expected, data)
     path = stem.with_name(f"{stem.name}.mid")
     write_in_work_folder(path, data)
-    sounds = audio and _sounds(score, expected, stem, audio, progress, cores)
+    sounds = audio and _sounds(score, expected, stem, audio, progress, cores, _whole(piece, score))
     return Built(path, form, report, expected, sounds, piece.version, notes)
 
 
@@ -155,6 +155,13 @@ def save(
     return built._replace(path=out / built.path.name, sounds=sounds, left=left)
 
 
+def _whole(piece: Piece, score: Score) -> Score:
+    """The whole song at full tempo, which gives every version its balance and its gain."""
+    if piece.version == PLAIN and piece.count_in:
+        return score
+    return score_of(piece.form, seed=piece.seed)[0]
+
+
 def _proved(expected: Expected, data: bytes) -> Report:
     try:
         report = compare_bytes(expected, data, quick=True)
@@ -182,6 +189,7 @@ def _sounds(
     audio: AudioOptions,
     progress: Callable[[float], None],
     cores: int | None,
+    whole: Score,
 ) -> Sounds:
     from backing.audio.sound_files import render_audio
     from backing.verify.sound.audio import compare_audio
@@ -189,4 +197,4 @@ def _sounds(
     def prove_sound(path: Path) -> None:
         _must_agree(compare_audio(expected, path), f"{expected.title}: the sound")
 
-    return render_audio(score, stem, audio, progress, prove_sound, cores)
+    return render_audio(score, stem, audio, progress, prove_sound, cores, whole)

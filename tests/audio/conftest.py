@@ -19,7 +19,11 @@ sections:
 form: [verse]
 """
 #: With so many voices that two synthesizers play it.
-THICK = SONG.replace("tempo: 180", "tempo: 300").replace('D |"}', 'D |", times: 4}')
+THICK = (
+    SONG.replace("tempo: 180", "tempo: 400")
+    .replace('D |"}', 'D |", times: 4}')
+    .replace("parts: {", 'parts: {guitar: {strum: {step: 1/8, play: "D D D D D D D D"}}, ')
+)
 
 
 @pytest.fixture(autouse=True)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from backing.audio.loudness import Gain, Loudness, gain_for, held_back_sentence, measure
+from backing.audio.loudness import Loudness, measure
 from backing.audio.meter import Peak
 from backing.errors import BackingError
 
@@ -62,30 +62,10 @@ def test_a_raw_file_measures_as_its_blocks(tmp_path: Path) -> None:
 def test_silence_and_nothing_have_no_loudness() -> None:
     silence = np.zeros((44100, 2), "f4")
     assert measure([silence], 44100) == measure([], 44100) == Loudness(-inf, -inf)
-    assert gain_for(Loudness(-inf, -inf)) == Gain(0.0, False)
 
 
-def test_too_short_to_measure_is_only_kept_from_clipping() -> None:
+def test_too_short_to_measure_has_no_loudness() -> None:
     assert measure([plucks(4410, 1)], 44100).lufs == -inf
-    assert gain_for(Loudness(-inf, -20.0)) == Gain(0.0, False)
-    loud = Loudness(-inf, 2.0)
-    assert gain_for(loud).db == pytest.approx(-3.01)
-    assert held_back_sentence(loud, gain_for(loud)).startswith("Turned down by 3.0 dB")
-
-
-def test_the_target_is_reached_if_the_peak_allows_it() -> None:
-    quiet = Loudness(-30.0, -20.0)
-    assert gain_for(quiet) == Gain(14.0, False)
-    assert gain_for(quiet, target_lufs=-23.0) == Gain(7.0, False)
-    assert held_back_sentence(quiet, gain_for(quiet)) == ""
-
-
-def test_the_peak_limits_the_gain_and_a_sentence_says_so() -> None:
-    spiky = Loudness(-30.0, -6.0)
-    gain = gain_for(spiky)
-    assert gain.held_back
-    assert spiky.true_peak_db + gain.db == pytest.approx(-1.01)
-    assert held_back_sentence(spiky, gain).startswith("-25.0 LUFS instead of -16.0")
 
 
 def test_a_raw_file_that_is_cut_or_missing(tmp_path: Path) -> None:

@@ -65,7 +65,7 @@ def test_a_version_is_rendered_once_for_all_its_formats(
         rendered.append(given)
         return render(*given, **named)
 
-    monkeypatch.setattr("backing.audio.sound_files.render", counted)
+    monkeypatch.setattr("backing.audio.mixing.render", counted)
     form = read_form(here / "song.yaml")
     version = items(form)[0].version
     formats = ("midi", "mp3", "wav", "flac")

@@ -85,10 +85,11 @@ def song() -> Song:
         "Click": 4 + 14 + 4 * 2 + 14 + 8,
         # A root for each chord and at each bar line: verse 5, lilt 5, close 3.
         "Bass": 5 + 5 + 5 + 3,
-        # Strings a stroke: A 5, D 4, E 6. A stroke a quarter, three a bar of 6/8; a ring one.
-        "Guitar": 2 * (4 * 5 + 2 * 4 + 2 * 6 + 2 * 5 + 4)
-        + (3 * 5 + (2 * 4 + 6) + 3 * 5 + 3 * 6)
-        + (4 * 4 + 2 * 6 + 2 * 5),
+        # A chord's first stroke in a bar has all strings: A 5, D 4, E 6. The others have at most
+        # four and not the lowest: 4, 3, 4. A stroke a quarter, three a bar of 6/8; a ring one.
+        "Guitar": 2 * ((5 + 3 * 4) + (4 + 3) + (6 + 4) + (5 + 4) + 4)
+        + ((5 + 2 * 4) + (4 + 3) + 6 + (5 + 2 * 4) + (6 + 2 * 4))
+        + ((4 + 3 * 3) + (6 + 4) + (5 + 4)),
     }
     return Song(
         timeline=timeline,

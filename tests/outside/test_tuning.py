@@ -21,13 +21,13 @@ SONG = "title: t\ntempo: 100\npitch: {}\nsections: {{a: {{bars: A}}}}\nform: [a]
 
 
 def settings(pitch: str) -> dict[str, list[tuple[int, int]]]:
-    """The controllers on tick 0 of each track that has some, volume and pan left out."""
+    """The controllers on tick 0 of each track that tune it: not volume, pan and reverb."""
     found = {}
     for track in mido.MidiFile(file=BytesIO(midi_of(read_form_text(SONG.format(pitch))))).tracks:
         tick, controls = 0, []
         for message in track:
             tick += message.time
-            if not tick and message.type == "control_change" and message.control not in (7, 10):
+            if not tick and message.type == "control_change" and message.control not in (7, 10, 91):
                 assert message.channel != 9
                 controls.append((message.control, message.value))
         if controls:

@@ -31,7 +31,7 @@ form: [verse, chorus, verse]
 
 def test_each_drum_is_a_sample_of_the_kit_that_plays_it() -> None:
     timeline = unroll(read_form_text(SONG))
-    needs = played_parts(play(timeline), timeline).needs
+    needs = played_parts(play(timeline), timeline, {}).needs
     by_kit: dict[int, set[int]] = {}
     for key in needs:
         by_kit.setdefault(key.kit, set()).add(key.pitch)

@@ -46,7 +46,7 @@ def data(form: Form) -> dict[str, Any]:
 
 def parts_of(form: Form) -> PlayedParts:
     timeline = unroll(form)
-    return played_parts(humanize(play(timeline), form.human), timeline)
+    return played_parts(humanize(play(timeline), form.human), timeline, {})
 
 
 def near(found: list[float], wanted: list[float], within: float = HAIR_S) -> None:

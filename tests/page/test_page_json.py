@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from fractions import Fraction
 from typing import Any, get_type_hints, is_typeddict
 
 import pytest
@@ -15,7 +16,8 @@ from backing.page import page_json
 from backing.page.assemble import SCRIPTS, TEMPLATE, as_text, source
 from backing.page.data import song_data
 from backing.page.page_json import SongData
-from backing.players.human import FARTHEST_S
+from backing.players import play
+from backing.players.human import FARTHEST_S, humanize
 from backing.timeline import unroll
 
 
@@ -98,8 +100,37 @@ def test_every_division_that_can_be_chosen_is_worked_out(data: dict[str, Any]) -
         assert list(grid["divisions"]) == data["limits"]["divisions"] == ["", "1/8", "1/8t", "1/16"]
 
 
+#: A bar lasts 4 s at 60 quarters a minute. Slow strokes of all strings are the longest.
+STROKES = """\
+title: Early
+tempo: 60
+human: 100
+count-in: 1
+parts: {bass: {line: beats}, guitar: {strum: {step: 1/4, play: "D U x U"}}}
+sections: {verse: {bars: "| E | A | E | A |"}}
+form: [verse x8]
+"""
+
+
 def test_an_early_player_still_means_the_bar(data: dict[str, Any]) -> None:
-    assert FARTHEST_S < data["playback"]["early"] < 0.02
+    """The margin holds whoever is early, and half a stroke before it; a sixteenth at 180 that is
+    late by as much, as part of a stroke that takes a third of it, still means its own bar."""
+    early_s, sixteenth_s = data["playback"]["early"], Fraction(60, 180 * 4)
+    assert early_s < sixteenth_s * Fraction(5, 6) - FARTHEST_S
+    timeline = unroll(read_form_text(STROKES))
+    farthest_s = max(
+        -_past_line_s(note.start_whole)
+        for seed in range(8)
+        for track in humanize(play(timeline), 100, seed).tracks
+        for note in track.notes
+    )
+    assert float(FARTHEST_S) < farthest_s < early_s
+
+
+def _past_line_s(start_whole: Fraction) -> Fraction:
+    """Seconds past the nearest bar line, at 60 quarters a minute; 0 where it is a beat away."""
+    past = start_whole - round(start_whole)
+    return past * 4 if abs(past) < Fraction(1, 8) else Fraction(0)
 
 
 @pytest.mark.parametrize("name", [*SCRIPTS, TEMPLATE])

@@ -37,7 +37,7 @@ def test_a_page_carries_exactly_what_is_declared(data: dict[str, Any]) -> None:
         (("parts", 0), "pans"),
         (("samples", 0), "release"),
         (("sprite",), "markerWithin"),
-        (("click",), "gains"),
+        (("click", "sounds", "wood"), "gains"),
         (("click", "sounds", "wood"), "plain"),
         (("soundfont",), "license"),
     ],
@@ -57,7 +57,7 @@ def test_a_note_of_another_length_is_found(data: dict[str, Any]) -> None:
 
 def test_the_click_has_a_gain_for_each_level(data: dict[str, Any]) -> None:
     levels = {level for grid in data["grids"] for level in grid["levels"]}
-    assert levels | {"between"} <= set(data["click"]["gains"])
+    assert levels | {"between"} <= set(data["click"]["sounds"]["wood"]["gains"])
 
 
 def test_the_marker_is_within_the_stretch_that_is_searched(data: dict[str, Any]) -> None:

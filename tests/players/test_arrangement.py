@@ -34,7 +34,11 @@ def test_click_bass_and_guitar_play_by_default(played):
         ("bass", "Bass", 33),
         ("guitar", "Guitar", 25),
     ]
-    assert {(track.volume, track.pan) for track in song.score.tracks} == {(100, 0)}
+    assert [(track.volume, track.pan) for track in song.score.tracks] == [
+        (100, 0),
+        (100, 0),
+        (100, -14),
+    ]
 
 
 def test_a_part_that_never_sounds_has_no_track(played):
@@ -69,7 +73,8 @@ def test_every_row_of_the_table_plays(played):
     timeline = played("count-in: 1" + PLAIN).timeline
     for part in PARTS.values():
         assert player_of(part)(timeline, settings_of(part.name, True))
-        assert 0 <= part.volume <= 127
+        assert -12 <= part.level_lu <= 3
+        assert 0 <= part.reverb <= 127
         assert -64 <= part.pan <= 63
         assert all(0 <= program <= 127 for program in part.programs.values())
     assert len({part.title for part in PARTS.values()}) == len(PARTS)

@@ -9,6 +9,7 @@ from form_printer import print_form
 from soundness import check_sound
 
 from backing.form import read_form_text
+from backing.midi.device import for_device
 from backing.midi.writer import to_bytes
 from backing.players.dynamics import LEVELS, LIFT
 from backing.score import Control
@@ -26,6 +27,12 @@ def velocities(song, part: str, first: int, last: int) -> list[int]:
     """A part's velocities from bar `first` to bar `last`, both counted from 1."""
     start, end = (first - 1) * BAR, last * BAR
     return [note.velocity for note in song.notes(part) if start <= note.start_whole < end]
+
+
+def written(song, part: str) -> list[int]:
+    """A part's velocities as a file has them."""
+    found = next(track for track in for_device(song.score).tracks if track.part == part)
+    return [note.velocity for note in found.notes]
 
 
 def track(song, part: str):
@@ -83,9 +90,8 @@ def test_velocities_stay_within_what_midi_has(played):
         'parts: {guitar: {strum: {step: 1/4, play: "D> D> D> D>"}}, click: {volume: 127}}\n'
     )
     assert max(velocities(song, "guitar", 1, 1)) == 127  # 104 x 6/5, and up to 7/6 of that
-    assert max(velocities(song, "click", 1, 1)) == 127
     silent = played("parts: {click: {volume: 0}}\nsections: {a: {bars: A}}\nform: [a]\n")
-    assert set(velocities(silent, "click", 1, 1)) == {1}
+    assert {max(written(song, "click")), *written(silent, "click")} == {127, 1}
 
 
 def test_a_pass_may_have_its_own_dynamic(played):
@@ -153,6 +159,19 @@ def test_tiny_bars_with_pushes_are_lifted_too(played):
     assert check_sound(to_bytes(song.score)) == []
 
 
+def test_a_held_sound_grows_by_its_expression_and_a_struck_one_by_its_velocity(played):
+    text = lifted(", lift: on").replace("parts: {", "parts: {pad: {sound: SOUND}, ", 1)
+    text = text.replace("| A | D |", "| A | D E |")
+    held, struck = (
+        track(played(text.replace("SOUND", sound)), "pad") for sound in ("strings", "piano")
+    )
+    values = [change.value for change in held.changes if change.what == "expression"]
+    assert (held.expression, values) == (100, [*range(101, 117), 100])  # 7/6 of 100 is 116.7
+    assert {note.velocity for note in held.notes} == {64}
+    assert not struck.changes
+    assert max(note.velocity for note in struck.notes) > 64
+
+
 # The mix
 
 
@@ -169,7 +188,7 @@ form: [verse x2, chorus, verse]
 
 def test_a_section_changes_sound_volume_and_place_where_it_starts(played):
     guitar = track(played(MIX), "guitar")
-    assert (guitar.program, guitar.volume, guitar.pan) == (24, 90, 0)
+    assert (guitar.program, guitar.volume, guitar.pan) == (24, 90, -14)
     pushed, back = 4 * BAR - Fraction(1, 8), 6 * BAR
     assert guitar.changes == (
         Control(pushed, "program", 27),
@@ -177,7 +196,7 @@ def test_a_section_changes_sound_volume_and_place_where_it_starts(played):
         Control(pushed, "pan", -20),
         Control(back, "program", 24),
         Control(back, "volume", 90),
-        Control(back, "pan", 0),
+        Control(back, "pan", -14),
     )
     assert track(played(MIX), "bass").changes == ()
 
@@ -192,10 +211,14 @@ def test_the_first_sections_mix_is_set_at_the_start(played):
 def test_percussion_is_louder_or_softer_by_its_velocities(played):
     song = played(MIX)
     click = track(song, "click")
-    assert click.changes == ()
-    assert velocities(song, "click", 1, 1) == [56, 42, 42, 42]  # half of 112, 84, 84, 84
-    assert velocities(song, "click", 5, 6) == [112, 84, 84, 84] * 2
-    assert velocities(song, "click", 7, 7) == [56, 42, 42, 42]
+    pushed, back = 4 * BAR - Fraction(1, 8), 6 * BAR
+    assert (click.volume, click.changes) == (
+        50,
+        (Control(pushed, "volume", 100), Control(back, "volume", 50)),
+    )
+    # 113% of 112 and of 84 is 126.56 and 94.92, half of it 63.28 and 47.46.
+    soft, usual = [63, 47, 47, 47], [126, 94, 94, 94]
+    assert written(song, "click") == [*soft * 4, *usual * 2, *soft * 2]
 
 
 def test_changes_are_in_the_file_before_the_notes_they_are_for(played):

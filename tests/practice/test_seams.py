@@ -3,13 +3,17 @@
 A version's MIDI file is read back as a synthesizer would play it and cut at its markers. In exact
 time each round must sound as the same bars do in a file of their own, up to the round's end.
 People play no note farther from there than the reference allows, and none more or fewer.
+
+Strokes start at their places here, all alike. As they are played their middles are there, but no
+stroke starts before its round does, so a round's first one differs from the same one in a song;
+`test_steps` checks that it is whole.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from operator import itemgetter
@@ -25,6 +29,7 @@ from midi_edits import PERCUSSION, tracks_of
 from backing.errors import BackingError
 from backing.form import Form, read_form_text
 from backing.midi.writer import TICKS_PER_QUARTER, to_bytes
+from backing.players import arm
 from backing.practice import Stretch, Version, play_version
 from backing.practice.easier_shapes import played_chords
 from backing.theory.fingerings import voiced
@@ -43,6 +48,21 @@ KINDS = {
     "counted in": Version(loop=3, between=1),
     "taking turns": Version(loop=2, trade=1),
 }
+
+
+@pytest.fixture(scope="module", autouse=True)
+def plain_strokes() -> Iterator[None]:
+    """Strokes that start at their places, all alike and with all of their strings."""
+
+    def starts(
+        self: object, at: Fraction, offsets: Sequence[int], velocities: Sequence[int]
+    ) -> list[Fraction]:
+        return [at + Fraction(offset, arm.GRID) for offset in offsets]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(arm._Arm, "_starts", starts)
+        patch.setattr(arm, "_drawn", lambda draw, share: arm._EXACT)
+        yield
 
 
 class Sounding(NamedTuple):

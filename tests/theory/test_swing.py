@@ -107,20 +107,29 @@ def song(feel: str, step: str = "1/8", tempo: str = "120", meter: str = "4/4") -
 
 
 def onsets(text: str) -> dict[str, set[int]]:
-    """Each part's places in the beat from bar 1 on; of a stroke the first string's alone."""
+    """Each part's places in the beat, in ticks; the guitar's to the nearest multiple of 4.
+
+    A stroke is where its middle is, the mean of its starts weighted by the square of velocity.
+    """
     file = mido.MidiFile(file=BytesIO(midi_of(read_form_text(text))))
     assert file.ticks_per_beat == BEAT_TICKS
     found = {}
     for track in file.tracks[2:]:
-        tick, before, struck = 0, None, []
+        tick, strokes = 0, list[list[tuple[int, int]]]()
         for message in track:
             tick += message.time
             if message.type == "note_on":
                 # At 120, 50 ticks are 26 ms: more than from string to string.
-                if track.name != "Guitar" or before is None or tick - before > 50:
-                    struck.append(tick)
-                before = tick
-        found[track.name] = struck
+                if track.name != "Guitar" or not strokes or tick - strokes[-1][-1][0] > 50:
+                    strokes.append([])
+                strokes[-1].append((tick, message.velocity**2))
+        middles = [
+            Fraction(sum(at * weight for at, weight in stroke), sum(w for _, w in stroke))
+            for stroke in strokes
+        ]
+        # Starts are rounded to ticks, so that a middle may be a tick off.
+        grid = 4 if track.name == "Guitar" else 1
+        found[track.name] = [grid * round(middle / grid) for middle in middles]
     return {name: {tick % BEAT_TICKS for tick in ticks} for name, ticks in found.items()}
 
 

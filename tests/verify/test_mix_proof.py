@@ -145,8 +145,9 @@ def test_one_pass_with_another_program_disagrees() -> None:
 @pytest.mark.parametrize(
     ("number", "value", "noted"),
     [
-        (7, 33, ["The bass's volume is 33, not 100."]),
+        (7, 33, ["The bass's volume is 33, not 84."]),
         (10, 4, ["The bass's pan is -60, not 0."]),
+        (91, 4, ["The bass's reverb is 4, not 8."]),
     ],
 )
 def test_another_volume_or_pan_is_noted(number: int, value: int, noted: list[str]) -> None:
@@ -159,7 +160,10 @@ def test_what_is_not_set_is_lost() -> None:
     data = without(built(), "program_change", "control_change", "key_signature")
     report = report_of(data, quick=False)
     assert (says(report), report.noted) == ({}, ())
-    assert set(report.lost) == {"programs", "volumes", "pans", "key signatures"}
+    assert set(report.lost) == {
+        *("programs", "volumes", "pans", "reverb sends", "the pad's expression"),
+        "key signatures",
+    }
 
 
 def test_what_one_part_lost_is_named() -> None:

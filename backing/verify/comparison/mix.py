@@ -1,7 +1,7 @@
 """What a file sets its channels to, against what the form asks for.
 
 * Another program is a disagreement, and so is another tuning, by more than `CENTS`, or a pitch
-  wheel that isn't at rest where a note starts. Another volume or pan is only noted.
+  wheel that isn't at rest where a note starts. Another volume, pan or reverb is only noted.
 * A guitar's muted notes have the program of the muted guitar: which of them is in `muting`.
 * What a file doesn't set at all is lost: another program dropped it.
 * Around a boundary between passes a note may have the settings of either one, if it sounds
@@ -17,7 +17,9 @@ from math import inf
 from typing import NamedTuple
 
 from backing.form.parts import GUITARS, PARTS
+from backing.theory.device_levels import MUTED_REVERB
 from backing.theory.general_midi import MUTED_GUITAR
+from backing.verify.comparison.expression import check_expression
 from backing.verify.comparison.reading import Reading
 from backing.verify.expected.mix import (
     STANDARD_HZ,
@@ -37,7 +39,7 @@ _MIDDLE = 64
 _WORDS = {program: word for part in PARTS.values() for word, program in part.programs.items()}
 _WORDS[MUTED_GUITAR] = "muted"
 _GUITARS = {part.name for part in GUITARS}
-_PROGRAM, _VOLUME, _PAN = 0, 1, 2
+_PROGRAM, _VOLUME, _PAN, _REVERB = 0, 1, 2, 3
 
 
 class _Kind(NamedTuple):
@@ -54,6 +56,7 @@ _KINDS = (
     _Kind("program", "programs", "programs", 0, only_told=False),
     _Kind("volume", "volumes", "volumes", _VOLUME, only_told=True),
     _Kind("pan", "pans", "pans", _PAN, only_told=True),
+    _Kind("reverb", "reverb sends", "reverbs", _REVERB, only_told=True),
 )
 
 
@@ -96,7 +99,7 @@ class _Answer:
 
 
 def check_mix(reading: Reading, parts: Mapping[str, Sequence[Voice]]) -> Iterator[Finding]:
-    """Compare programs, volumes, pans, the tuning and the wheel, each over all pitched parts.
+    """Compare programs, controllers, the tuning and the wheel, each over all pitched parts.
 
     What the reader can't tell isn't compared.
     """
@@ -104,6 +107,7 @@ def check_mix(reading: Reading, parts: Mapping[str, Sequence[Voice]]) -> Iterato
     played = {name: voices for name, voices in parts.items() if name in mixes and voices}
     for kind in _KINDS:
         yield from _check_kind(reading, kind, mixes, played).findings(reading)
+    yield from check_expression(reading, mixes, played)
     yield from _check_tuning(reading, played).findings(reading)
     yield from _check_wheel(reading, played)
 
@@ -116,7 +120,7 @@ def _check_kind(
 ) -> _Answer:
     answer = _Answer(kind.name, kind.plural)
     for part, voices in parts.items():
-        also = {MUTED_GUITAR} if kind.place == _PROGRAM and part in _GUITARS else set[int]()
+        also = _of_muted_notes(kind, mixes[part]) if part in _GUITARS else frozenset[int]()
         _note_lost(answer, part, [getattr(voice.settings, kind.of_voice) for voice in voices])
         for voice in voices:
             found = _first_difference(reading, kind, mixes[part].stretches, voice, also)
@@ -127,6 +131,15 @@ def _check_kind(
             else:
                 answer.faults.append(Fault(found.at_s, _other_program(part, found)))
     return answer
+
+
+def _of_muted_notes(kind: _Kind, mix: ExpectedMix) -> Set[int]:
+    """What the channel of a guitar's muted notes may be set to besides."""
+    if kind.place == _PROGRAM:
+        return {MUTED_GUITAR}
+    if kind.place == _REVERB:
+        return {MUTED_REVERB}
+    return mix.muted_volumes if kind.place == _VOLUME else frozenset()
 
 
 def _note_lost(

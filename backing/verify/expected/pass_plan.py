@@ -136,6 +136,8 @@ def _pass(
         },
         bars=_bars(entry, section, meter, number),
         words=words_of_bars(entry, section, number),
+        dynamic=_nearest(levels, "dynamic") or "medium",
+        lifted=bool(_nearest(levels, "lift")),
     )
 
 

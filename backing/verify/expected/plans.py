@@ -79,3 +79,6 @@ class Plan(NamedTuple):
     words: list[str]
     leads_in: bool = False
     """Whether it is the plan of a pickup that has parts of its own."""
+    dynamic: str = "medium"
+    lifted: bool = False
+    """Whether the bar before its line's start grows into it."""

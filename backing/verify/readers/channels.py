@@ -1,6 +1,7 @@
 """What each channel plays and is set to: its notes, controllers, programs and pitch wheel.
 
-Source: MIDI 1.0 (MIDI Manufacturers Association). Controllers 7 and 10 are volume and pan.
+Source: MIDI 1.0 (MIDI Manufacturers Association). Controllers 7, 10 and 11 are volume,
+pan and expression, and 91 is the reverb send (RP-023).
 Controllers 101 and 100 choose a registered parameter, and 6 and 38 set its value: 0 is the
 wheel's range in semitones and cents, 1 the fine tuning in steps of 100/8192 cents around
 8192, 2 the coarse tuning in semitones around 64. Controllers 99 and 98 choose a parameter
@@ -18,7 +19,7 @@ from typing import NamedTuple
 from backing.verify.readers.smf import Track
 from backing.verify.readers.voices import ChannelSettings, FineSetting, Setting, latest
 
-VOLUME, PAN = 7, 10
+VOLUME, PAN, EXPRESSION, REVERB = 7, 10, 11, 91
 #: How far a wheel bends until a file sets its range, in semitones (General MIDI level 1).
 USUAL_BEND_RANGE = 2.0
 _VALUE, _FINE_VALUE = 6, 38
@@ -125,18 +126,17 @@ def channel_settings(
     programs: list[Setting], controls: Iterable[Control], wheel: list[Setting]
 ) -> ChannelSettings:
     """What a channel is set to, from its events in order of time."""
-    volumes: list[Setting] = []
-    pans: list[Setting] = []
+    of: dict[int, list[Setting]] = {number: [] for number in (VOLUME, PAN, REVERB, EXPRESSION)}
     parameters = _Parameters()
     for at_s, number, value in controls:
-        if number == VOLUME:
-            volumes.append((at_s, value))
-        elif number == PAN:
-            pans.append((at_s, value))
+        if number in of:
+            of[number].append((at_s, value))
         else:
             parameters.take(at_s, number, value)
     bends = list(_bends(wheel, parameters.bend_ranges))
-    return ChannelSettings(programs, volumes, pans, bends, parameters.tuning)
+    return ChannelSettings(
+        programs, of[VOLUME], of[PAN], bends, parameters.tuning, of[REVERB], of[EXPRESSION]
+    )
 
 
 def _bends(wheel: Iterable[Setting], ranges: Sequence[FineSetting]) -> Iterator[FineSetting]:

@@ -295,6 +295,8 @@ def _as_kept(instrument: Any) -> ChannelSettings:
         pans=settings.pans or None,
         bends=settings.bends or None,
         tuning=settings.tuning or None,
+        reverbs=settings.reverbs or None,
+        expressions=settings.expressions or None,
     )
 
 

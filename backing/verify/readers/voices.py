@@ -47,7 +47,8 @@ NO_NOTES = Notes((), (), (), ())
 class ChannelSettings(NamedTuple):
     """All that a file sets for a channel, each in order of time; None is what a reader can't tell.
 
-    `programs` count from 0, `volumes` and `pans` are 0 to 127 (64 is the middle). `bends` is how
+    `programs` count from 0; `volumes`, `pans` (64 is the middle), `reverbs` and `expressions` are 0
+    to 127. `bends` is how
     far the pitch wheel bends the channel, and `tuning` its fine and coarse tuning together,
     both in cents.
     """
@@ -57,6 +58,8 @@ class ChannelSettings(NamedTuple):
     pans: Sequence[Setting] | None = ()
     bends: Sequence[FineSetting] | None = ()
     tuning: Sequence[FineSetting] | None = ()
+    reverbs: Sequence[Setting] | None = ()
+    expressions: Sequence[Setting] | None = ()
 
 
 NO_SETTINGS = ChannelSettings()

@@ -6,9 +6,11 @@ then its shape is looked for around every place.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from statistics import median
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from backing.verify.expected.records import Expected, ExpectedClick
@@ -17,14 +19,18 @@ if TYPE_CHECKING:
     from backing.verify.sound.onsets import Shape
 
 #: How much like the learned click a place in a song must sound to hold one.
-LIKE = 0.4
+LIKE = 0.32
 #: Under a loud beat `FAINTLY` is enough, if the click is as late as the others of its sound to
 #: within `SAME_S` seconds; by chance, 1 place in 300 is.
 FAINTLY, SAME_S = 0.2, 0.0001
-#: How many clicks a sound is learned from.
-ENOUGH = 16
+#: Where there is this many times a click's energy, even a click that is there is less alike.
+COVERED = 1 / LIKE**2
+#: How many clicks a sound is learned from, if it isn't alone in the count-in.
+ENOUGH = 64
 #: An onset in the count-in reaches this share of its peak.
 LOUD = 0.35
+#: How much of the count-in's last beat the click is alone in: strokes lead into bar 1 after that.
+ALONE = 0.4
 #: The count-in is silent if half of its peaks are below this (an engine may pop once).
 SILENT = 0.001
 #: Between clicks without music: how long one may sound and how early the next may begin, what
@@ -36,14 +42,23 @@ STEP_S, BLOCK_S, BATCH = 0.005, 30, 256
 
 Sound = tuple[str, bool]
 """A click's sound, and whether it is accented."""
+NOWHERE: Mapping[Sound, float] = MappingProxyType({})
 
 
 class FoundClick(NamedTuple):
-    """Where a click's shape fits best: how late that is in seconds, and how alike it is, 0 to 1."""
+    """Where a click's shape fits best: how late that is in seconds, how alike it is (0 to 1), and
+    how many times the click's energy is there.
+    """
 
     click: ExpectedClick
     late_s: float
     alike: float
+    energy: float = 1.0
+
+    @property
+    def is_covered(self) -> bool:
+        """Whether other sounds there are so loud that a click can't be told from them."""
+        return self.energy >= COVERED
 
     @property
     def sound(self) -> Sound:
@@ -51,13 +66,18 @@ class FoundClick(NamedTuple):
         return self.click.sound, self.click.accented
 
 
-def clicks_among(found: Sequence[FoundClick]) -> list[FoundClick]:
-    """Those that are clicks: clearly like their sound, or faintly and just where others lie."""
+def usual_lateness(found: Sequence[FoundClick]) -> dict[Sound, float]:
+    """How late each sound's clear clicks are, in seconds: the median."""
     clear: dict[Sound, list[float]] = {}
     for one in found:
         if one.alike >= LIKE:
             clear.setdefault(one.sound, []).append(one.late_s)
-    usual = {sound: median(late) for sound, late in clear.items()}
+    return {sound: median(late) for sound, late in clear.items()}
+
+
+def clicks_among(found: Sequence[FoundClick]) -> list[FoundClick]:
+    """Those that are clicks: clearly like their sound, or faintly and just where others lie."""
+    usual = usual_lateness(found)
 
     def is_click(one: FoundClick) -> bool:
         late_s = usual.get(one.sound)
@@ -115,21 +135,34 @@ class ClickSearch:
             return bars[-1].start_s
         return expected.count_in_s
 
-    def find(self, clicks: Sequence[ExpectedClick], shapes: dict[Sound, Shape]) -> list[FoundClick]:
-        """Look around every place where a click should or shouldn't be; reads to the file's end."""
+    def find(
+        self,
+        clicks: Sequence[ExpectedClick],
+        shapes: dict[Sound, Shape],
+        usual: Mapping[Sound, float] = NOWHERE,
+    ) -> list[FoundClick]:
+        """Look around every place where a click should or shouldn't be; reads to the file's end.
+
+        Where it is known how late a sound `usual`ly is, look there alone.
+        """
         import numpy as np
 
         from backing.verify.sound.onsets import match, reach
 
         out: list[FoundClick] = []
+        near = SAME_S * self.rate
         batch: dict[Sound, list[tuple[ExpectedClick, Any, float]]] = {key: [] for key in shapes}
 
         def empty(key: Sound) -> None:
             of = batch[key]
-            places, likes = match(np.stack([window for _, window, _ in of]), shapes[key])
-            for (click, _, part), place, like in zip(of, places, likes, strict=True):
+            within = None
+            if key in usual:
+                middle = reach(self.rate) + usual[key] * self.rate
+                within = int(middle - near), math.ceil(middle + near)
+            matches = match(np.stack([window for _, window, _ in of]), shapes[key], within)
+            for (click, _, part), place, like, energy in zip(of, *matches, strict=True):
                 late = (float(place) - reach(self.rate) - part) / self.rate
-                out.append(FoundClick(click, late, float(like)))
+                out.append(FoundClick(click, late, float(like), float(energy)))
             of.clear()
 
         for click, window, part in self._windows(clicks, to_end=True):
@@ -143,14 +176,14 @@ class ClickSearch:
                 empty(key)
         return sorted(out)
 
-    def onsets(self, until_s: Fraction) -> int:
+    def onsets(self, until_s: float) -> int:
         """How many onsets the count-in has, where the click is alone."""
         import numpy as np
 
         from backing.verify.sound.onsets import rises
 
         self.file.seek(0)
-        frames = round((float(until_s) - 0.01) * self.rate)
+        frames = round(until_s * self.rate)
         block = _one_channel(self.file.read(frames, dtype="float32", always_2d=True))
         signal = np.diff(block, prepend=np.float32(0))
         return len(rises(signal, self.rate, LOUD * float(np.abs(signal).max())))

@@ -61,7 +61,7 @@ def learn(windows: Signal, rate: int) -> Shape | None:
         if len(shape) < length or energy <= 0:
             return None
         found = Shape((shape / np.sqrt(energy)).astype(np.float32), energy)
-        places, _ = match(windows, found)
+        places, _, _ = match(windows, found)
         starts = np.rint(places).astype(int)
         mean = np.mean([w[at : at + length] for w, at in zip(windows, starts, strict=True)], axis=0)
         mean = np.concatenate([np.zeros(LEAD, np.float32), mean])
@@ -76,8 +76,18 @@ def edge(window: Signal) -> int:
     return int(np.argmax(loud >= EDGE * loud.max()))
 
 
-def match(windows: Signal, shape: Shape) -> tuple[NDArray[np.float64], Signal]:
-    """Where in each window the shape fits best, and how well, from 0 to 1.
+class Matches(NamedTuple):
+    """Where in each window a shape fits best, how well (0 to 1), and how many times the click's
+    energy is there.
+    """
+
+    places: NDArray[np.float64]
+    likes: Signal
+    energies: Signal
+
+
+def match(windows: Signal, shape: Shape, within: tuple[int, int] | None = None) -> Matches:
+    """Look for a shape in windows, or in the places from `within[0]` to `within[1]` alone.
 
     Places lie between samples, too: at the top of a parabola through three of them.
     """
@@ -92,13 +102,15 @@ def match(windows: Signal, shape: Shape) -> tuple[NDArray[np.float64], Signal]:
     np.cumsum(windows**2, axis=1, dtype=np.float64, out=energy[:, 1:])
     energy = energy[:, length:] - energy[:, :-length]
     likeness = fits / np.sqrt(energy + SILENCE * shape.energy)
-    places = np.argmax(likeness, axis=1)
+    first, last = within or (0, likeness.shape[1] - 1)
+    places = first + np.argmax(likeness[:, first : last + 1], axis=1)
     rows, inner = np.arange(len(places)), np.clip(places, 1, likeness.shape[1] - 2)
     before, top, after = (likeness[rows, inner + step] for step in (-1, 0, 1))
     bow = before - 2 * top + after
     shift = np.where(bow < 0, (before - after) / np.where(bow < 0, 2 * bow, 1), 0.0)
     shift = np.where(inner == places, np.clip(shift, -0.5, 0.5), 0.0)
-    return places + shift, likeness[rows, places].astype(np.float32)
+    likes = likeness[rows, places].astype(np.float32)
+    return Matches(places + shift, likes, (energy[rows, places] / shape.energy).astype(np.float32))
 
 
 def rises(signal: Signal, rate: int, loud: float) -> Sequence[int]:
