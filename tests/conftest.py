@@ -33,6 +33,7 @@ OF_SOUND = {
     HERE / "outside" / "test_pitch.py",
     HERE / "outside" / "test_section_marks.py",
     HERE / "outside" / "test_two_engines.py",
+    HERE / "page" / "test_brushes.py",
     HERE / "page" / "test_page_command.py",
     HERE / "page" / "test_sprite.py",
     HERE / "page" / "test_whole_page_json.py",

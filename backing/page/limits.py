@@ -10,7 +10,6 @@ from fractions import Fraction
 
 from backing.page.page_json import LimitsData, PlaybackData
 from backing.players.human import FARTHEST_S
-from backing.players.strum import MOST_MS as STROKE_MS
 
 #: Speeds, in percent of the tempo as written.
 SLOWEST_PERCENT, FASTEST_PERCENT = 30, 130
@@ -18,8 +17,8 @@ SLOWEST_PERCENT, FASTEST_PERCENT = 30, 130
 FARTHEST_MOVE = 6
 #: What the beats can be divided into.
 DIVISIONS = ("1/8", "1/8t", "1/16")
-#: A player who is early still means the bar: a little more than anyone strays, and half a stroke.
-EARLY_S = float(FARTHEST_S + Fraction(3, 1000) + Fraction(STROKE_MS, 2000))
+#: A player who is early still means the bar: a little more than anyone strays.
+EARLY_S = float(FARTHEST_S + Fraction(3, 1000))
 #: A release is this many time constants of an exponential fall, which is 26 dB.
 RELEASE_CONSTANTS = 3.0
 

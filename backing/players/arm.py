@@ -42,7 +42,9 @@ GRID = 7680
 _Place: TypeAlias = "tuple[int, int]"
 
 
-def swept(score: Score, percent: int, seed: int = 0, number: int = 0) -> Score:
+def swept(
+    score: Score, percent: int, seed: int = 0, number: int = 0, centered: bool = True
+) -> Score:
     """A score with its strokes spread over time; one that is spread already stays as it is.
 
     Args:
@@ -50,6 +52,7 @@ def swept(score: Score, percent: int, seed: int = 0, number: int = 0) -> Score:
         percent: how human, from 0 (strokes alike) to 100.
         seed: which of many performances.
         number: which round of one, from 0. A round's strokes don't start before it does.
+        centered: False starts each stroke at its place instead of around it.
     """
     parts = {
         track.part for track in score.tracks if any(note.sweep is not None for note in track.notes)
@@ -57,7 +60,8 @@ def swept(score: Score, percent: int, seed: int = 0, number: int = 0) -> Score:
     found = list(score.tracks)
     for part in sorted(parts):
         lines = [line for line, track in enumerate(found) if track.part == part]
-        arm = _Arm(score.tempos, percent / 100, Random(f"{seed}/{part}/strokes/{number}").random)
+        draw = Random(f"{seed}/{part}/strokes/{number}").random
+        arm = _Arm(score.tempos, percent / 100, draw, centered)
         tracks = arm.play([found[line] for line in lines])
         for line, track in zip(lines, tracks, strict=True):
             found[line] = track
@@ -68,11 +72,16 @@ class _Arm:
     """One guitarist's arm: the strokes of one part, over all of its tracks."""
 
     def __init__(
-        self, tempos: Sequence[TempoChange], share: float, draw: Callable[[], float]
+        self,
+        tempos: Sequence[TempoChange],
+        share: float,
+        draw: Callable[[], float],
+        centered: bool,
     ) -> None:
         self._tempos = tempos
         self._share = share
         self._draw = draw
+        self._centered = centered
         self._notes: dict[_Place, Note] = {}
         #: What each string sounded last.
         self._last: dict[int | None, _Place] = {}
@@ -168,7 +177,9 @@ class _Arm:
     def _starts(
         self, at: Fraction, offsets: Sequence[int], velocities: Sequence[int]
     ) -> list[Fraction]:
-        """Where a stroke's strings start, its middle at its place."""
+        """Where a stroke's strings start: its middle at its place, or its first string."""
+        if not self._centered:
+            return [self._start(at, offset) for offset in offsets]
         weights = [velocity**2 for velocity in velocities]
         middle = round(
             sum(weight * offset for weight, offset in zip(weights, offsets, strict=True))

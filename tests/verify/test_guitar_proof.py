@@ -68,7 +68,7 @@ def test_the_demos_agree(path: Path, seed: int) -> None:
 
 @given(forms(), st.integers(0, 10**6))
 @settings(
-    max_examples=40, derandomize=True, deadline=None, phases=[Phase.explicit, Phase.generate],
+    max_examples=30, derandomize=True, deadline=None, phases=[Phase.explicit, Phase.generate],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )  # fmt: skip
 def test_forms_at_random_and_their_versions_agree(text: str, seed: int) -> None:
