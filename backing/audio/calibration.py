@@ -105,13 +105,10 @@ def calibration(soundfont: Soundfont, engine: Engine, folder: Path) -> Calibrati
     return _from_rows(rows)
 
 
-@lru_cache(maxsize=16)
 def measured_files(soundfont: Soundfont, engine: Engine) -> tuple[str, ...]:
     """What plays: the engine, and the hashes of the soundfonts; the bundled one plays what another
     one lacks.
     """
-    from backing.system.record import digest
-
     paths = [soundfont.path.resolve()]
     try:
         paths.append(bundled().path.resolve())
@@ -119,7 +116,20 @@ def measured_files(soundfont: Soundfont, engine: Engine) -> tuple[str, ...]:
         raise
     except BackingError:
         pass
-    return engine.key, *map(digest, dict.fromkeys(paths))
+    return engine.key, *map(_digest_now, dict.fromkeys(paths))
+
+
+def _digest_now(path: Path) -> str:
+    status = path.stat()
+    return _digest(path, status.st_size, status.st_mtime_ns)
+
+
+@lru_cache(maxsize=16)
+def _digest(path: Path, size: int, changed_ns: int) -> str:
+    """A file's hash, made again where its size or its time is another one: a run may go on."""
+    from backing.system.record import digest
+
+    return digest(path)
 
 
 def _key(soundfont: Soundfont, engine: Engine) -> str:

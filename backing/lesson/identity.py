@@ -17,7 +17,6 @@ from typing import Any
 
 from backing.form.model import Form
 from backing.form.practice_records import Practice
-from backing.system.record import digest
 from backing.system.version import VERSION
 
 #: Packages whose version may change the sound or its file.
@@ -85,20 +84,12 @@ def sound(soundfont: str | None) -> str:
     Raises:
         BackingError: there is no engine, or no soundfont that can be used.
     """
+    from backing.audio.calibration import measured_files
     from backing.audio.engines import choose
-    from backing.audio.soundfonts import bundled
     from backing.audio.soundfonts import choose as choose_soundfont
-    from backing.errors import BackingError, ShortageError
 
-    soundfonts = [choose_soundfont(soundfont).path]
-    try:
-        soundfonts.append(bundled().path)  # it plays what the first one lacks
-    except ShortageError:
-        raise
-    except BackingError:
-        pass
-    hashes = [digest(path) for path in dict.fromkeys(path.resolve() for path in soundfonts)]
-    return " ".join([choose().key, *map(library, LIBRARIES), *hashes])
+    engine, *hashes = measured_files(choose_soundfont(soundfont), choose())
+    return " ".join([engine, *map(library, LIBRARIES), *hashes])
 
 
 def library(name: str) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import pytest
 
 from backing.audio.balance import Sound, gains_of
-from backing.audio.calibration import KITS, PITCHES, Calibration, calibration
+from backing.audio.calibration import KITS, PITCHES, Calibration, calibration, measured_files
 from backing.audio.engines import choose
 from backing.audio.loudness import measure
 from backing.audio.mixing import mixer_for
@@ -105,3 +106,15 @@ def test_the_form_moves_volumes_but_never_the_balance(measured: Calibration) -> 
     turned = gains_of(song("guitar: {volume: 20}, bass: {volume: 127}"), measured)
     assert plain == turned
     assert set(plain) >= {Sound("guitar", 25), Sound("drums", 0), Sound("pad", 48)}
+
+
+def test_a_soundfont_that_was_replaced_is_another_one(tmp_path: Path) -> None:
+    path = tmp_path / "bank.sf2"
+    path.write_bytes(bundled().path.read_bytes())
+    font = bundled()._replace(path=path)
+    before = measured_files(font, choose())
+    data = bytearray(path.read_bytes())
+    data[-1] ^= 1
+    path.write_bytes(data)
+    os.utime(path, ns=(1, 1))
+    assert measured_files(font, choose()) != before
