@@ -5,7 +5,8 @@ Velocities go from 1 to 127 and pitches, which are MIDI note numbers, from 0 to 
 are counted as guitarists do: 1 is the highest.
 """
 
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -87,6 +88,56 @@ class Track(NamedTuple):
     level_lu: int = 0
     reverb: int = 0
     expression: int = 127
+
+
+class Setting(NamedTuple):
+    """What a track is set to where a note starts, with values as in `Track`.
+
+    `program` is the kit of percussion, which starts with the standard kit, 0.
+    """
+
+    program: int
+    volume: int
+    pan: int
+    expression: int
+    level_lu: int
+
+
+def with_settings(track: Track) -> Iterator[tuple[Note, Setting]]:
+    """A track's notes, each with what the track is set to where it starts."""
+    now = _first_setting(track)
+    starts, settings = [], [now]
+    for start_whole, what, value in track.changes:
+        now = now._replace(**{what: value})
+        starts.append(start_whole)
+        settings.append(now)
+    for note in track.notes:
+        yield note, settings[bisect_right(starts, note.start_whole)]
+
+
+def with_volumes(track: Track, volume: Callable[[int, int], int]) -> Track:
+    """A track with other volumes.
+
+    Args:
+        track: whose volumes and programs change by `changes`, in order.
+        volume: the new one for a program and the track's own volume.
+    """
+    now = _first_setting(track)
+    first = written = volume(now.program, now.volume)
+    changes: list[Control] = []
+    for change in track.changes:
+        now = now._replace(**{change.what: change.value})
+        if change.what != "volume":
+            changes.append(change)
+        following = volume(now.program, now.volume)
+        if following != written:
+            changes.append(Control(change.start_whole, "volume", following))
+            written = following
+    return track._replace(volume=first, changes=tuple(changes))
+
+
+def _first_setting(track: Track) -> Setting:
+    return Setting(track.program or 0, track.volume, track.pan, track.expression, track.level_lu)
 
 
 def sounding(tracks: Iterable[Track]) -> tuple[Track, ...]:

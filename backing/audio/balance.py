@@ -12,23 +12,20 @@ the gains, and every version of it keeps them.
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from math import inf, log10
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from backing.audio.clicks import ACCENT_VELOCITY
+from backing.audio.clicks import PART as CLICK
 from backing.audio.frames import seconds_at
-from backing.score import Control, Note, Score, Track
+from backing.score import Note, Score, Track, with_settings, with_volumes
 from backing.theory.device_levels import MOST
-from backing.theory.general_midi import STANDARD_KIT
 
 if TYPE_CHECKING:
     from backing.audio.calibration import Calibration, NotePower
 
-CLICK = "click"
-#: What a click's amplitude follows: its velocity, as a share of an accent's.
-CLICK_ACCENT = 112
 #: A chord or note that makes programs of one part alike, and how long it sounds, in tenths.
 _TYPICAL = {33: (33, 38, 43)}
 _CHORD = (43, 50, 55, 59, 64, 67)
@@ -76,13 +73,13 @@ def _gains(
 
     powers: dict[Sound, list[float]] = {}
     for track in tracks:
-        for note, now in _sounding(track):
-            sound = Sound(track.part, now["program"])
+        for note, now in with_settings(track):
+            sound = Sound(track.part, now.program)
             power = _power(track, note, sound.number, calibration)
             if power is None:
                 continue
-            factor = _loudness_factor(track.part, note, now["expression"])
-            factor *= 10 ** (-now["level_lu"] / 10)
+            factor = _loudness_factor(track.part, note, now.expression)
+            factor *= 10 ** (-now.level_lu / 10)
             bins = powers.setdefault(sound, [0.0] * (length + _ROOM))
             _add(bins, power, tenths(note.start_whole), tenths(note.end_whole), factor)
     alike = {sound: _alike(sound, tracks, calibration) for sound in powers}
@@ -107,7 +104,7 @@ def _loudness_factor(part: str, note: Note, expression: int) -> float:
     from backing.audio.calibration import VELOCITY
 
     if part == CLICK:
-        return float((note.velocity / CLICK_ACCENT) ** 2 * (CLICK_ACCENT / VELOCITY) ** 4)
+        return float((note.velocity / ACCENT_VELOCITY) ** 2 * (ACCENT_VELOCITY / VELOCITY) ** 4)
     return float((note.velocity / VELOCITY * expression / MOST) ** 4)
 
 
@@ -140,26 +137,10 @@ def _add(bins: list[float], power: NotePower, start: float, end: float, factor: 
         bins[at + last + place] += min(ending * each, now)
 
 
-def _sounding(track: Track) -> Iterator[tuple[Note, dict[str, int]]]:
-    """A track's notes with its program or kit, level and expression where each starts."""
-    now = {
-        "program": track.program or STANDARD_KIT,
-        "level_lu": track.level_lu,
-        "expression": track.expression,
-    }
-    changes = deque(track.changes)
-    for note in sorted(track.notes):
-        while changes and changes[0].start_whole <= note.start_whole:
-            change = changes.popleft()
-            if change.what in now:
-                now[change.what] = change.value
-        yield note, now
-
-
 def sounds_of(score: Score) -> set[Sound]:
     """Every sound that a score plays."""
     return {
-        Sound(track.part, now["program"]) for track in score.tracks for _, now in _sounding(track)
+        Sound(track.part, now.program) for track in score.tracks for _, now in with_settings(track)
     }
 
 
@@ -194,22 +175,8 @@ def loudest(gains: Gains) -> float:
 
 
 def _balanced(track: Track, gains: Gains, top: float) -> Track:
-    now = {"program": track.program or STANDARD_KIT, "volume": track.volume}
+    def volume(program: int, written: int) -> int:
+        down = gains.get(Sound(track.part, program), top) - top
+        return min(MOST, round(written * 10 ** (down / 40)))
 
-    def volume() -> int:
-        down = gains.get(Sound(track.part, now["program"]), top) - top
-        return min(MOST, round(now["volume"] * 10 ** (down / 40)))
-
-    first = written = volume()
-    changes: list[Control] = []
-    for change in track.changes:
-        if change.what not in now:
-            changes.append(change)
-            continue
-        now[change.what] = change.value
-        if change.what == "program":
-            changes.append(change)
-        if volume() != written:
-            written = volume()
-            changes.append(Control(change.start_whole, "volume", written))
-    return track._replace(volume=first, changes=tuple(changes))
+    return with_volumes(track, volume)

@@ -7,10 +7,10 @@ proportion to their velocities. How loud an accent is beside the parts is a matt
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from backing.score import with_settings
 from backing.theory.device_levels import IN_BALANCE
 
 if TYPE_CHECKING:
@@ -27,12 +27,8 @@ PART = "click"
 
 def amplitudes(track: Track) -> Iterator[tuple[Note, float]]:
     """The click's notes, each with its amplitude as a share of an accent's in balance."""
-    volume, changes = track.volume, deque(track.changes)
-    for note in track.notes:
-        while changes and changes[0].start_whole <= note.start_whole:
-            change = changes.popleft()
-            volume = change.value if change.what == "volume" else volume
-        yield note, note.velocity / ACCENT_VELOCITY * (volume / IN_BALANCE) ** 2
+    for note, now in with_settings(track):
+        yield note, note.velocity / ACCENT_VELOCITY * (now.volume / IN_BALANCE) ** 2
 
 
 def mix_in(job: Job, strikes: dict[int, Any]) -> None:

@@ -6,12 +6,10 @@ which depends on the sound. Percussion shares a channel, so its volume goes into
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterator
 from fractions import Fraction
 
 from backing.errors import BackingError
-from backing.score import Control, Note, Score, Track
+from backing.score import Note, Score, Setting, Track, with_settings, with_volumes
 from backing.theory.device_levels import (
     DEVICE_CLICK,
     DEVICE_KITS,
@@ -21,6 +19,7 @@ from backing.theory.device_levels import (
     RESTING_EXPRESSION,
     USUAL_DEVICE_VOLUME,
 )
+from backing.theory.general_midi import STANDARD_KIT
 
 _CLICK = "click"
 
@@ -40,23 +39,8 @@ def for_device(score: Score) -> Score:
 
 
 def _pitched(track: Track) -> Track:
-    """A track whose volume, and each change of it, is the sound's usual one times the form's."""
-    now = {"program": track.program or 0, "volume": track.volume}
-    usual = _volume(track, **now)
-    changes: list[Control] = []
-    written = usual
-    for change in track.changes:
-        if change.what not in now:
-            changes.append(change)
-            continue
-        now[change.what] = change.value
-        if change.what == "program":
-            changes.append(change)
-        volume = _volume(track, **now)
-        if volume != written:
-            changes.append(Control(change.start_whole, "volume", volume))
-            written = volume
-    return track._replace(volume=usual, changes=tuple(changes))
+    """A track whose volumes are its sounds' usual ones times the form's."""
+    return with_volumes(track, lambda program, written: _volume(track, program, written))
 
 
 def _volume(track: Track, program: int, volume: int) -> int:
@@ -70,32 +54,14 @@ def _volume(track: Track, program: int, volume: int) -> int:
 
 def _percussion(track: Track) -> Track:
     """A track whose velocities have the volume in them, and that has no volumes left."""
-    levels = list(_levels(track))
-    starts = [start for start, _ in levels]
-
-    def leveled(note: Note) -> Note:
-        _, level = levels[max(0, bisect_right(starts, note.start_whole) - 1)]
-        velocity = note.velocity * level.numerator // level.denominator
-        return note._replace(velocity=min(MOST, max(1, velocity)))
-
     return track._replace(
-        notes=tuple(map(leveled, track.notes)),
+        notes=tuple(_leveled(track, note, now) for note, now in with_settings(track)),
         changes=tuple(one for one in track.changes if one.what not in ("volume", "level_lu")),
     )
 
 
-def _levels(track: Track) -> Iterator[tuple[Fraction, Fraction]]:
-    """What velocities are multiplied by, from each place on."""
-    kit, volume = 0, track.volume
-    yield Fraction(0), _level(track, kit, volume)
-    for change in track.changes:
-        if change.what == "program":
-            kit = change.value
-        elif change.what == "volume":
-            volume = change.value
-        yield change.start_whole, _level(track, kit, volume)
-
-
-def _level(track: Track, kit: int, volume: int) -> Fraction:
-    usual = DEVICE_CLICK if track.part == _CLICK else DEVICE_KITS.get(kit, DEVICE_KITS[0])
-    return usual * volume / IN_BALANCE
+def _leveled(track: Track, note: Note, now: Setting) -> Note:
+    usual = DEVICE_KITS.get(now.program, DEVICE_KITS[STANDARD_KIT])
+    level = (DEVICE_CLICK if track.part == _CLICK else usual) * now.volume / IN_BALANCE
+    velocity = note.velocity * level.numerator // level.denominator
+    return note._replace(velocity=min(MOST, max(1, velocity)))

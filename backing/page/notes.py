@@ -9,7 +9,6 @@ gain: General MIDI's loudness goes with the square of velocity and of volume (Ge
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections import deque
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from itertools import groupby
@@ -20,7 +19,7 @@ from backing.form.model import PartSettings
 from backing.form.parts import CLICK
 from backing.page.limits import longest_s
 from backing.page.page_json import NoteData, PartData, SongData
-from backing.score import Score, Track
+from backing.score import Score, Track, with_settings
 from backing.theory.built_in_beats import OPEN_HAT
 from backing.theory.device_levels import IN_BALANCE, MOST
 from backing.theory.general_midi import CLICK_SOUNDS, STANDARD_KIT
@@ -122,17 +121,11 @@ def _notes(
     """A track's notes, each with the program (of percussion, the kit), volume and expression that
     hold at its start.
     """
-    now = {"program": track.program or 0, "volume": track.volume, "expression": track.expression}
-    changes = deque(track.changes)
     turns = [bend.start_whole for bend in track.bends]
-    for start, end, pitch, velocity, *_ in track.notes:
-        while changes and changes[0].start_whole <= start:
-            change = changes.popleft()
-            if change.what in now:
-                now[change.what] = change.value
+    for (start, end, pitch, velocity, *_), now in with_settings(track):
         layer = next(sampled for highest, sampled in LAYERS if velocity <= highest)
-        down_db = gains.get(Sound(track.part, now["program"]), top) - top
-        share = velocity / layer * now["volume"] / IN_BALANCE * now["expression"] / MOST
+        down_db = gains.get(Sound(track.part, now.program), top) - top
+        share = velocity / layer * now.volume / IN_BALANCE * now.expression / MOST
         gain = share**2 * 10 ** (down_db / 20)
         bends = [
             (at(bend.start_whole), float(bend.semitones))
@@ -140,6 +133,6 @@ def _notes(
         ]
         is_bent = any(semitones for _, semitones in bends)
         of_pitch = track.program is not None
-        program, kit = (now["program"], STANDARD_KIT) if of_pitch else (None, now["program"])
+        program, kit = (now.program, STANDARD_KIT) if of_pitch else (None, now.program)
         sample = SampleKey(program, pitch, layer, kit)
         yield _Note(sample, at(start), at(end), float(f"{gain:.4g}"), bends if is_bent else [])

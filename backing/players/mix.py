@@ -18,10 +18,9 @@ from backing.theory.built_in_beats import is_brushed
 from backing.theory.device_levels import IN_BALANCE
 from backing.timeline import Pass, Timeline
 
-#: Where the drums lie, in LU above the guitar: by how full the beat is; brushes are as soft as
-#: light drums. This project's judgement.
-DRUMS_LU: Mapping[str, int] = {"full": -3, "medium": -5, "light": -9}
-BRUSHES_LU = -9
+#: How many LU the drums are louder for how full the beat is; brushes are as soft as light drums.
+#: This project's judgement.
+FULLER_LU: Mapping[str, int] = {"full": 2, "medium": 0, "light": -4}
 
 
 class Mix(NamedTuple):
@@ -57,14 +56,13 @@ def _mix(playing: Pass, part: Part, usual: Mix) -> Mix:
         part.programs.get(written.sound or "", usual.program),
         usual.volume if written.volume is None else written.volume,
         usual.pan if written.pan is None or not part.programs else written.pan,
-        _drums_level(written) if part.name == DRUMS else usual.level_lu,
+        usual.level_lu + (_fuller(written) if part.name == DRUMS else 0),
     )
 
 
-def _drums_level(written: PartSettings) -> int:
-    if is_brushed(DRUM_BEAT.of(written)):
-        return BRUSHES_LU
-    return DRUMS_LU[LEVEL.of(written) or "medium"]
+def _fuller(written: PartSettings) -> int:
+    brushed = is_brushed(DRUM_BEAT.of(written))
+    return FULLER_LU["light" if brushed else LEVEL.of(written) or "medium"]
 
 
 _WHATS: tuple[Literal["program", "volume", "pan", "level_lu"], ...] = (

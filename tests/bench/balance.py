@@ -26,7 +26,7 @@ from backing.audio.soundfonts import choose as choose_soundfont
 from backing.form.reader import read_form
 from backing.players import play
 from backing.players.human import humanize
-from backing.score import Score
+from backing.score import Score, with_settings
 from backing.timeline import unroll
 
 FORMS = Path(__file__).resolve().parents[2] / "forms"
@@ -99,18 +99,12 @@ def levels(rendered: Rendered, score: Score) -> dict[str, float]:
 def target(score: Score, part: str) -> float:
     """A part's place in LU above a guitar at volume 100, as the mean over the time it plays."""
     at = frame_at(score.tempos, 1000)
-    track = next(track for track in score.tracks if track.part == part)
-    now = {"level_lu": track.level_lu, "volume": track.volume}
-    changes = [change for change in track.changes if change.what in now]
     total = share = 0.0
-    notes = sorted(note for one in score.tracks if one.part == part for note in one.notes)
-    for note in notes:
-        while changes and changes[0].start_whole <= note.start_whole:
-            change = changes.pop(0)
-            now[change.what] = change.value
-        weight = at(note.end_whole) - at(note.start_whole) + 1
-        total += weight * 10 ** ((now["level_lu"] + 40 * log10(now["volume"] / 100)) / 10)
-        share += weight
+    for track in score.tracks:
+        for note, now in with_settings(track) if track.part == part else ():
+            weight = at(note.end_whole) - at(note.start_whole) + 1
+            total += weight * 10 ** ((now.level_lu + 40 * log10(now.volume / 100)) / 10)
+            share += weight
     return 10 * log10(total / share)
 
 

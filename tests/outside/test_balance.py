@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 import pyloudnorm
 import pytest
+from bench.balance import target
 
 from backing.audio.engines import FLUIDSYNTH, choose
 from backing.audio.frames import frame_at
@@ -82,23 +83,6 @@ def stems(demo: str, font: Path, folder: Path) -> Stems:
     return score, sounds, rendered.rate
 
 
-def target_lu(score: Score, part: str) -> float:
-    """A part's level and volume, as the mean power over the time that its notes take."""
-    at = frame_at(score.tempos, 1000)
-    track = next(track for track in score.tracks if track.part == part)
-    now = {"level_lu": track.level_lu, "volume": track.volume}
-    changes = [change for change in track.changes if change.what in now]
-    power = time = 0.0
-    for note in sorted(note for one in score.tracks if one.part == part for note in one.notes):
-        while changes and changes[0].start_whole <= note.start_whole:
-            change = changes.pop(0)
-            now[change.what] = change.value
-        lasts = at(note.end_whole) - at(note.start_whole) + 1
-        power += lasts * 10 ** ((now["level_lu"] + 40 * log10(now["volume"] / 100)) / 10)
-        time += lasts
-    return 10 * log10(power / time)
-
-
 @pytest.mark.parametrize("font", FONTS, ids=lambda path: path.stem)
 @pytest.mark.parametrize("demo", SONGS)
 def test_every_part_is_where_it_belongs(made: Stems) -> None:
@@ -106,7 +90,7 @@ def test_every_part_is_where_it_belongs(made: Stems) -> None:
     meter = pyloudnorm.Meter(rate)
     lufs = {part: meter.integrated_loudness(sound) for part, sound in sounds.items()}
     off = {
-        part: lufs[part] - lufs["guitar"] - target_lu(score, part) + target_lu(score, "guitar")
+        part: lufs[part] - lufs["guitar"] - target(score, part) + target(score, "guitar")
         for part in lufs
     }
     assert set(off) >= {"click", "bass", "guitar", "drums"}
