@@ -258,7 +258,7 @@ def test_any_chord_can_be_played_in_any_tuning(tuning: str) -> None:
     is_sound_and_proven(form, count_in=True, quick=True)
 
 
-@examples(30)
+@examples(45)
 @given(forms())
 def test_notes_are_exact_and_the_file_is_sound_and_proven(text: str) -> None:
     form = read_form_text(text)

@@ -152,7 +152,7 @@ def test_a_run_that_is_killed_leaves_no_file_and_no_child(tmp_path: Path, how: i
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
     work = f".backing-work-{process.pid}-*"
-    _until(lambda: any(raw.stat().st_size for raw in out.glob(f"{work}/made/{work}/mix.raw")))
+    _until(lambda: any(raw.stat().st_size for raw in out.rglob("mix.raw")))
     (folder,) = out.glob(work)
     children = _children(process.pid)
     assert children

@@ -127,7 +127,7 @@ def test_a_run_of_several_that_is_killed_leaves_no_file_and_no_child(
         stderr=subprocess.PIPE,
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
-    _until(lambda: sum(raw.stat().st_size > 0 for raw in out.glob(".*/made/.*/mix.raw")) >= 2)
+    _until(lambda: sum(raw.stat().st_size > 0 for raw in out.rglob("mix.raw")) >= 2)
     children = _children(process.pid)
     below = [pid for child in children for pid in _children(child)]
     assert len(children) >= 2

@@ -12,6 +12,7 @@ import os
 from functools import cache
 from math import log10
 from pathlib import Path
+from tempfile import mkdtemp
 from typing import Any
 
 import numpy as np
@@ -49,7 +50,10 @@ form:
 """
 SONGS = ("band", "orchard-wall")
 FOLDER = os.environ.get("BACKING_TEST_SOUNDFONTS")
-FONTS = [bundled().path, *(sorted(Path(FOLDER).rglob("*.sf2")) if FOLDER else ())]
+FONTS = [
+    bundled().path,
+    *(sorted({path.resolve() for path in Path(FOLDER).rglob("*.sf2")}) if FOLDER else ()),
+]
 WITHIN_LU = 2.0
 #: A click's loudest octave against the band's sound there, in dB, and for how many of ten clicks.
 OVER_DB, OF_TEN = 1.5, 9
@@ -72,8 +76,7 @@ def stems(demo: str, font: Path, folder: Path) -> Stems:
     """A demo as it is played, each part's sound in balance, and the rate."""
     form = read_form_text(BAND) if demo == "band" else read_form(FORMS / f"{demo}.yaml")
     score, _ = score_of(form)
-    work = folder / f"{demo} {font.stem}"
-    work.mkdir()
+    work = Path(mkdtemp(dir=folder))
     rendered = mixer_for(score, choose_soundfont(font), choose(), work).render(score, "x", True)
     sounds = {
         part: np.fromfile(path, "<f4").reshape(-1, 2) for part, path in rendered.stems.items()

@@ -97,6 +97,32 @@ def test_the_demos_agree() -> None:
     assert sum(numbers_that_agree(Take(read_form(path))) for path in DEMOS) > 40
 
 
+UNISON = """\
+title: Trial
+tempo: 225
+parts:
+  bass: off
+  guitar:
+    riff:
+      step: 1/16
+      chords: rolled
+      tab: |
+        e|0---0-----------|
+        B|5-----3---5-----|
+        G|----------------|
+        D|----------------|
+        A|----------------|
+        E|----------------|
+sections: {a: {bars: "| Am | Am | Am |"}}
+form: [a x4]
+"""
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_pitch_on_two_strings_that_start_within_human_time_agrees(seed: int) -> None:
+    assert numbers_that_agree(Take(read_form_text(UNISON), seed=seed)) == 12 * 5
+
+
 @given(forms())
 @examples(30)
 def test_forms_at_random_agree(text: str) -> None:

@@ -39,7 +39,7 @@ from backing.verify.comparison.leeway import Leeway, PartCheck
 from backing.verify.comparison.misfits import Played, What, bass_left_out, misfit, on_grip, what
 from backing.verify.comparison.muting import check_muting
 from backing.verify.comparison.riffs import check_riffs
-from backing.verify.expected.guitar import LEAD_S, ExpectedGuitar, Held, Stroke
+from backing.verify.expected.guitar import LEAD_S, MIDDLE_S, ExpectedGuitar, Held, Stroke
 from backing.verify.readers.voices import Notes, Voice
 from backing.verify.report import Fault
 
@@ -133,9 +133,11 @@ class _Check:
             if abs(found - stroke.at_s) <= self._reach(stroke) + lead / 2:
                 middle = found
         if gap < QUICK_S:
-            tick_s, reach = self.leeway.tolerance(stroke.at_s), self._reach(stroke)
-            soonest = max(middle + gap / 4, stroke.next_s - reach - gap * MOST_LEAD)
-            latest = min(middle + MOST_STRETCH * gap + 2 * tick_s, stroke.next_s + reach)
+            reach = self._reach(stroke)
+            # What a long file's tempos have added up is about the same for both strokes.
+            ticks_s = min(2 * self.leeway.tolerance(stroke.at_s), gap / 4)
+            soonest = max(middle + gap / 4, stroke.next_s - reach - lead)
+            latest = min(middle + MOST_STRETCH * gap + ticks_s, stroke.next_s + reach)
             return self._widest(place, soonest, latest)
         return middle + gap / 2
 
@@ -292,7 +294,8 @@ def _stays(pitch: int, then: Held) -> bool:
 
 def _lead(stroke: Stroke) -> float:
     """How long before its place a stroke may start, and so may the next one."""
-    return min(LEAD_S, MOST_LEAD * (stroke.next_s - stroke.at_s))
+    hurried_s = stroke.off_s - MIDDLE_S
+    return min(LEAD_S, MOST_LEAD * (stroke.next_s - stroke.at_s) + hurried_s)
 
 
 def _kind(stroke: Stroke) -> str:

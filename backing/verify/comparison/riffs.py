@@ -9,9 +9,9 @@ along with it.
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterator, Sequence
-from itertools import groupby, islice
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby, islice, takewhile
 from math import inf
 from operator import attrgetter
 from typing import NamedTuple
@@ -88,6 +88,21 @@ def _octaves(check: _Check, riffs: ExpectedRiffs, first: RiffPass) -> int:
     return max(counts, key=lambda by: (counts[by], -abs(by)))
 
 
+class _Again(NamedTuple):
+    """Pitches of a number that come again soon after it, so many times until a time."""
+
+    pitches: frozenset[int] = frozenset()
+    times: int = 0
+    until_s: float = 0.0
+
+
+def _again(wanted: Sequence[RiffNote], after: Iterable[RiffNote], until_s: float) -> _Again:
+    """How often the pitches of a number come again in those after it."""
+    pitches = frozenset(note.pitch for note in wanted)
+    soon = takewhile(lambda note: note.at_s <= until_s, after)
+    return _Again(pitches, sum(note.pitch in pitches for note in soon), until_s)
+
+
 class _Check:
     """A guitar's notes, those of its riffs taken out one after another."""
 
@@ -125,19 +140,24 @@ class _Check:
         self.missing = []
         self.since_s = each.start_s + reach
         early_late_s = inf  # of several notes that fit the first number, the last is the riff's
+        done = 0
         for at_s, moment in groupby(expected, key=_start):
             while first < len(starts) and starts[first] < at_s - reach:
                 first += 1
             wanted = list(moment)
-            place, after = self._place(first, at_s + reach, together_s, wanted, early_late_s + at_s)
-            if place < after:
+            done += len(wanted)
+            after = (expected[at] for at in range(done, len(expected)))
+            again = _again(wanted, after, at_s + 2 * reach)
+            likely_s = min(at_s + early_late_s, at_s + reach)
+            place, end = self._place(first, at_s + reach, together_s, wanted, likely_s, again)
+            if place < end:
                 early_late_s = starts[place] - at_s
                 self.worst_s = max(self.worst_s, abs(early_late_s) - self.leeway.human_s)
                 if at_s == each.start_s:
                     self.since_s = starts[place] - together_s
             for note in wanted:
                 left = note.most
-                for index in range(place, after):
+                for index in range(place, end):
                     if pitches[index] == note.pitch and left and index not in self.explained:
                         left -= 1
                         self._take(index, note, each, reach)
@@ -151,13 +171,15 @@ class _Check:
         together_s: float,
         wanted: Sequence[RiffNote],
         likely_s: float,
+        again: _Again,
     ) -> tuple[int, int]:
         """Which notes, from `first` on, start together and have the most of the wanted pitches.
 
-        Of several choices it is the one nearest to `likely_s`.
+        Of several choices it is the one nearest to `likely_s` that leaves enough notes for the
+        pitches that come `again`.
         """
         starts, pitches = self.notes.starts, self.notes.pitches
-        best, best_fit = (first, first), (0, 0.0)
+        best, best_fit = (first, first), (0, 0, 0.0)
         place = first
         while place < len(starts) and starts[place] <= until_s:
             after = place + 1
@@ -165,11 +187,19 @@ class _Check:
                 after += 1
             here = pitches[place:after]
             count = sum(note.pitch in here for note in wanted)
-            fit = (count, -abs(min(likely_s, until_s) - starts[place]))
+            left = 0
+            if again.times:
+                left = self._count(again.pitches, after, again.until_s)
+            fit = (count, min(left, again.times), -abs(likely_s - starts[place]))
             if count and (not best_fit[0] or fit > best_fit):
                 best, best_fit = (place, after), fit
             place = after
         return best
+
+    def _count(self, pitches: frozenset[int], first: int, until_s: float) -> int:
+        """How many notes of these pitches start from the place `first` on until a time."""
+        last = bisect_right(self.notes.starts, until_s, first)
+        return sum(pitch in pitches for pitch in self.notes.pitches[first:last])
 
     def _take(self, place: int, note: RiffNote, each: RiffPass, reach: float) -> None:
         """Take a note out as one of a pass, and compare its end."""
