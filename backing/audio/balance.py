@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from backing.audio.clicks import ACCENT_VELOCITY
 from backing.audio.clicks import PART as CLICK
 from backing.audio.frames import seconds_at
+from backing.audio.standing_out import Strike, raised_db
 from backing.score import Note, Score, Track, with_settings, with_volumes
 from backing.theory.device_levels import MOST
 
@@ -57,7 +58,28 @@ def gains_of(score: Score, calibration: Calibration) -> dict[Sound, float]:
     for part in dict.fromkeys(track.part for track in score.tracks):
         tracks = [track for track in score.tracks if track.part == part]
         found |= _gains(tracks, calibration, tenths, length)
-    return found
+    return _with_clear_click(score, found, calibration)
+
+
+def _with_clear_click(
+    score: Score, gains: dict[Sound, float], calibration: Calibration
+) -> dict[Sound, float]:
+    """The same gains, but a click that the drums would cover is louder."""
+    seconds = seconds_at(score.tempos)
+    strikes: dict[bool, list[Strike]] = {True: [], False: []}
+    for track in score.tracks:
+        for note, now in with_settings(track) if track.program is None else ():
+            sound = Sound(track.part, now.program)
+            power = _power(track, note, sound.number, calibration)
+            if power is not None and sound in gains:
+                factor = _loudness_factor(track.part, note, now.expression)
+                factor *= 10 ** (gains[sound] / 10)
+                at_s = float(seconds(note.start_whole))
+                strikes[track.part == CLICK].append(Strike(at_s, power, factor))
+    clicks, drums = strikes[True], strikes[False]
+    first = min((stroke.at_s for stroke in drums), default=inf)
+    raised = raised_db([click for click in clicks if click.at_s >= first], drums)
+    return {sound: db + raised if sound.part == CLICK else db for sound, db in gains.items()}
 
 
 def _gains(

@@ -2,8 +2,10 @@
 
 Notes of every sound of the band are rendered one after another and weighted as ITU-R BS.1770 has
 it. What is kept of each is its power in every tenth of a second, which is enough to predict how
-loud any part is (see `audio.balance`). One soundfont takes about 3 s of processor time; the
-result is kept in the user's cache folder by the hashes of the soundfont files.
+loud any part is (see `audio.balance`), and of a stroke of percussion the power in each octave as
+it starts, which shows what covers a click (see `audio.standing_out`). One soundfont takes about
+3 s of processor time; the result is kept in the user's cache folder by the hashes of the soundfont
+files.
 """
 
 from __future__ import annotations
@@ -24,12 +26,15 @@ from backing.theory.device_levels import IN_BALANCE
 from backing.theory.general_midi import MUTED_GUITAR
 
 #: Changes with everything that changes what is measured.
-EDITION = 1
+EDITION = 2
 #: The velocity that notes are measured at.
 VELOCITY = 80
 #: How long a note is held and then left to end, in tenths of a second: of a pitch, of percussion.
 HELD, ENDING = 12, 3
 STRUCK = 12
+#: The middles of the octaves in which a stroke's first `STRIKE_S` are measured, in Hz.
+OCTAVES_HZ = (125, 250, 500, 1000, 2000, 4000, 8000)
+STRIKE_S = 0.05
 #: How many tenths of a second show how fast a held note falls.
 _FALL = 4
 #: Which pitches of each program are measured; a pitch between two counts as the nearer one.
@@ -54,11 +59,13 @@ _TENTH = Fraction(1, 40)
 class NotePower(NamedTuple):
     """A note's mean squares in tenths of a second, weighted: while it is held, and after its end.
 
-    A sound that is struck and never ended has no `ending`.
+    A sound that is struck and never ended has no `ending`, and has the powers of its start in
+    `octaves`, which aren't weighted.
     """
 
     held: tuple[float, ...]
     ending: tuple[float, ...] = ()
+    octaves: tuple[float, ...] = ()
 
     def at(self, tenth: int) -> float:
         """The power while it is held, which falls on evenly after what was measured."""
@@ -149,6 +156,11 @@ class _Row(NamedTuple):
     def length(self) -> int:
         return STRUCK if self.is_kit else HELD + ENDING
 
+    @property
+    def figures(self) -> int:
+        """How many figures are kept of it."""
+        return self.length + (len(OCTAVES_HZ) if self.is_kit else 0)
+
 
 def _rows() -> Iterator[_Row]:
     """Every note that is measured, in order."""
@@ -162,7 +174,7 @@ def _rows() -> Iterator[_Row]:
 
 
 def _measured(soundfont: Soundfont, engine: Engine, folder: Path) -> list[Any]:
-    """Each note as [is it a kit's, sound, pitch, [powers]]."""
+    """Each note as [is it a kit's, sound, pitch, [powers, and those in octaves]]."""
     from backing.audio.loudness import raw_blocks
     from backing.audio.meter import Meter
     from backing.audio.render import render
@@ -174,12 +186,30 @@ def _measured(soundfont: Soundfont, engine: Engine, folder: Path) -> list[Any]:
     meter = Meter(rendered.rate)
     for block in raw_blocks(rendered.mix):
         meter.add(block)
+    found = []
+    for row in _rows():
+        powers = meter.powers[row.start : row.start + row.length]
+        if row.is_kit:
+            powers = [
+                *powers,
+                *_octaves(rendered.mix, rendered.rate, row.start * rendered.rate // 10),
+            ]
+        short = [float(f"{power:.4g}") for power in powers]
+        found.append([int(row.is_kit), row.sound, row.pitch, short])
     rendered.mix.unlink()
-    powers = [float(f"{power:.4g}") for power in meter.powers]
-    return [
-        [int(row.is_kit), row.sound, row.pitch, powers[row.start : row.start + row.length]]
-        for row in _rows()
-    ]
+    return found
+
+
+def _octaves(raw: Path, rate: int, frame: int) -> list[float]:
+    """The powers in octaves of the first `STRIKE_S` after a frame of a raw file, fading out."""
+    import numpy as np
+
+    count = int(STRIKE_S * rate)
+    samples = np.fromfile(raw, "<f4", 2 * count, offset=8 * frame).reshape(-1, 2).mean(axis=1)
+    powers = np.abs(np.fft.rfft(samples * np.hanning(2 * count)[count:][: len(samples)])) ** 2
+    places = np.fft.rfftfreq(len(samples), 1 / rate)
+    edge = 2**0.5
+    return [float(powers[(places >= hz / edge) & (places < hz * edge)].sum()) for hz in OCTAVES_HZ]
 
 
 def _score() -> Score:
@@ -214,14 +244,15 @@ def _fits(found: Any) -> bool:
         numbers = all(isinstance(each, float | int) for *_, powers in found for each in powers)
     except (TypeError, ValueError):
         return False
-    return numbers and known == [(row.is_kit, row.sound, row.pitch, row.length) for row in _rows()]
+    return numbers and known == [(row.is_kit, row.sound, row.pitch, row.figures) for row in _rows()]
 
 
 def _from_rows(rows: Sequence[Any]) -> Calibration:
     programs: dict[int, dict[int, NotePower]] = {}
     kits: dict[int, dict[int, NotePower]] = {}
     for is_kit, sound, pitch, powers in rows:
-        held = tuple(powers) if is_kit else tuple(powers[:HELD])
-        ending = () if is_kit else tuple(powers[HELD:])
-        (kits if is_kit else programs).setdefault(sound, {})[pitch] = NotePower(held, ending)
+        cut = STRUCK if is_kit else HELD
+        held, rest = tuple(powers[:cut]), tuple(powers[cut:])
+        power = NotePower(held, (), rest) if is_kit else NotePower(held, rest)
+        (kits if is_kit else programs).setdefault(sound, {})[pitch] = power
     return Calibration(programs, kits)

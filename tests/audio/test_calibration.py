@@ -9,7 +9,14 @@ from pathlib import Path
 import pytest
 
 from backing.audio.balance import Sound, gains_of
-from backing.audio.calibration import KITS, PITCHES, Calibration, calibration, measured_files
+from backing.audio.calibration import (
+    KITS,
+    OCTAVES_HZ,
+    PITCHES,
+    Calibration,
+    calibration,
+    measured_files,
+)
 from backing.audio.engines import choose
 from backing.audio.loudness import measure
 from backing.audio.mixing import mixer_for
@@ -19,6 +26,8 @@ from backing.players import play
 from backing.score import Score
 from backing.system.cache import cache_folder
 from backing.timeline import unroll
+
+BASS_DRUM, CLOSED_HIHAT = 36, 42
 
 SONG = """\
 title: Balance Song
@@ -49,6 +58,17 @@ def test_every_sound_of_the_band_is_measured(measured: Calibration) -> None:
     for notes in measured.programs.values():
         assert all(max(note.held) > 0 for note in notes.values())
         assert all(len(note.held) == 12 and len(note.ending) == 3 for note in notes.values())
+    for strokes in measured.kits.values():
+        assert all(len(stroke.octaves) == len(OCTAVES_HZ) for stroke in strokes.values())
+
+
+def test_a_kick_is_low_and_a_cymbal_high(measured: Calibration) -> None:
+    def strongest(key: int) -> int:
+        octaves = measured.kits[0][key].octaves
+        return OCTAVES_HZ[octaves.index(max(octaves))]
+
+    assert strongest(BASS_DRUM) == 125
+    assert strongest(CLOSED_HIHAT) >= 4000
 
 
 def test_it_is_read_from_the_cache_and_made_again_where_that_is_damaged(
