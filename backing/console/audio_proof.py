@@ -16,6 +16,7 @@ def as_json(report: AudioReport) -> dict[str, object]:
         "clicks_found": report.clicks_found,
         "clicks_expected": report.clicks_expected,
         "clicks_covered": report.clicks_covered,
+        "clicks_unclear": report.clicks_unclear,
         "worst_difference_seconds": report.worst_s,
         "drift_seconds": report.drift_s,
         "offset_seconds": report.offset_s,
@@ -32,13 +33,17 @@ def verdict(report: AudioReport) -> list[str]:
     if not report.agrees:
         return [f"Disagrees ({f.reader}): {f.what}: {f.says}." for f in report.disagreements]
     length = f"{report.title}: the length agrees, {report.findings[0].says}."
+    unclear = report.clicks_unclear
+    if report.length_only and unclear:
+        says = "The clicks can't be told from the music: only the length was proven."
+        return [length, f"{says} A count-in would show what they sound like."]
     if report.length_only:
         return [length, "No click is in it: only the length was proven."]
-    covered = report.clicks_covered
+    covered = report.clicks_covered + unclear
     under = f" ({covered} can't be told from louder sounds)" if covered else ""
     return [
         length,
-        f"{report.clicks_found} clicks of {report.clicks_expected} are where they "
+        f"{report.clicks_found} clicks of {report.clicks_expected + unclear} are where they "
         f"belong{under}: worst difference {report.worst_s * 1000:.3f} ms, "
         f"drift {report.drift_s * 1000:+.3f} ms, offset {report.offset_s * 1000:+.3f} ms.",
     ]

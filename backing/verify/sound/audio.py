@@ -25,7 +25,7 @@ from backing.system.shortages import LITTLE_BYTES, NUMPY_BYTES, need_memory
 from backing.text.times import clock
 from backing.verify.compare import expected_of
 from backing.verify.expected.click import every_click
-from backing.verify.expected.records import Expected
+from backing.verify.expected.records import Expected, ExpectedClick
 from backing.verify.proof import size_of_file
 from backing.verify.report import Finding, Verdict, verdict_of
 from backing.verify.sound.clicks import (
@@ -74,6 +74,7 @@ class AudioReport(NamedTuple):
     that sound (of two sounds, the larger). `worst_s` is how far any click strays from that,
     and `drift_s` how much from the first click to the last. `rate` is samples a second. Of the
     clicks that weren't found, `clicks_covered` lie under sounds so loud that none can be told.
+    Beside those, `clicks_unclear` have a sound that is never alone and too rare to be learned.
     """
 
     title: str
@@ -84,6 +85,7 @@ class AudioReport(NamedTuple):
     clicks_found: int = 0
     clicks_expected: int = 0
     clicks_covered: int = 0
+    clicks_unclear: int = 0
     worst_s: float = 0.0
     drift_s: float = 0.0
     offset_s: float = 0.0
@@ -188,11 +190,11 @@ class _Comparison:
         self.mp3 = file.format == "MP3"
 
     def report(self) -> AudioReport:
-        wanted = sum(click.plays for click in self.clicks)
         shapes = None
-        if wanted and self.clicked is not False:
+        if self.clicked is not False and any(click.plays for click in self.clicks):
             shapes = self.search.learn(self.clicks, self.clicked)
-        found = self.search.find(self.clicks, shapes or {})  # reads to the end, so frames are known
+        judged = [click for click in self.clicks if not self.search.is_unclear(click)]
+        found = self.search.find(judged, shapes or {})  # reads to the end, so frames are known
         found = self._found_again(found, shapes or {})
         report = AudioReport(
             self.expected.title,
@@ -200,8 +202,11 @@ class _Comparison:
             self.search.frames / self.rate,
             float(self.expected.end_s),
             self.rate,
+            clicks_unclear=sum(click.plays for click in self.clicks) - _playing(judged),
         )
-        return report if shapes is None else self._with_clicks(report, found, wanted)
+        if shapes is None or not _playing(judged):
+            return report
+        return self._with_clicks(report, found, _playing(judged))
 
     def _length(self) -> Finding:
         frames, wanted = self.search.frames, self.expected.end_s * self.rate
@@ -320,6 +325,10 @@ def _measured(there: Sequence[FoundClick], delay_s: float) -> _Measured:
         drift = float(np.polyfit(at - at[0], strays, 1)[0] * (at[-1] - at[0]))
     worst, offset = float(np.abs(strays).max()), max(attacks.values(), key=abs)
     return _Measured(np.abs(late - delay), worst, drift, offset)
+
+
+def _playing(clicks: Sequence[ExpectedClick]) -> int:
+    return sum(click.plays for click in clicks)
 
 
 def _places(there: Sequence[FoundClick], away_s: NDArray[np.float64]) -> Finding:

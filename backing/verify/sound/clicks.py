@@ -25,8 +25,11 @@ LIKE = 0.32
 FAINTLY, SAME_S = 0.2, 0.0001
 #: Where there is this many times a click's energy, even a click that is there is less alike.
 COVERED = 1 / LIKE**2
-#: How many clicks a sound is learned from, if it isn't alone in the count-in.
-ENOUGH = 64
+#: How many clicks a sound is learned from, if it isn't alone in the count-in, and how many it has
+#: at least, or it is hard to tell from the music.
+ENOUGH, FEW = 64, 8
+#: How far from its place a sound that is learned under music may lie, in seconds.
+NEAR_S = 0.002
 #: An onset in the count-in reaches this share of its peak.
 LOUD = 0.35
 #: How much of the count-in's last beat the click is alone in: strokes lead into bar 1 after that.
@@ -90,7 +93,8 @@ def clicks_among(found: Sequence[FoundClick]) -> list[FoundClick]:
 class ClickSearch:
     """An open sound file, read as often as needed.
 
-    `frames` is its number of samples, once it has been read to its end.
+    `frames` is its number of samples, once it has been read to its end. `unclear` are the sounds
+    that were never alone, and too rare to be told from the music.
     """
 
     def __init__(self, expected: Expected, file: Any) -> None:
@@ -98,6 +102,7 @@ class ClickSearch:
         self.file = file
         self.rate = int(file.samplerate)
         self.frames = 0
+        self.unclear: set[Sound] = set()
         self._step = int(STEP_S * self.rate)
         self._peaks: list[float] = []
 
@@ -124,8 +129,36 @@ class ClickSearch:
                 early.append(float(np.abs(window).max()))
         if clicked is None and early and float(np.median(early)) < SILENT:
             return None
-        shapes = {sound: learn(np.stack(these), self.rate) for sound, these in windows.items()}
+        alone = {(click.sound, click.accented) for click in chosen if click.at_s < counted}
+        shapes = {
+            sound: learn(np.stack(these), self.rate)
+            if sound in alone
+            else self._learn_under_music(sound, np.stack(these))
+            for sound, these in windows.items()
+        }
         return {sound: shape for sound, shape in shapes.items() if shape is not None}
+
+    def _learn_under_music(self, sound: Sound, windows: Any) -> Shape | None:
+        """The shape of a sound that is never alone. Music may start a little before each click."""
+        import numpy as np
+
+        from backing.verify.sound.onsets import learn, learn_in_place, match, reach
+
+        shape = learn(windows, self.rate)
+        if shape is None:
+            return None
+        late_s = float(np.median(match(windows, shape).places) - reach(self.rate)) / self.rate
+        if abs(late_s) <= NEAR_S:
+            return shape
+        in_place = learn_in_place(windows, self.rate)
+        if in_place is None and len(windows) < FEW:
+            self.unclear.add(sound)
+            return None
+        return in_place or shape
+
+    def is_unclear(self, click: ExpectedClick) -> bool:
+        """Whether a click's sound couldn't be told from the music when it was learned."""
+        return (click.sound, click.accented) in self.unclear
 
     def counted_s(self) -> Fraction:
         """Where the bars end in which the click is alone, in seconds."""

@@ -23,6 +23,10 @@ SHAPE_S = 0.020
 LEAD = 16
 #: An onset is where a window first reaches this share of its peak.
 EDGE = 0.2
+#: Under music a click is learned from this many windows or more, most of which must hold it.
+FEW, MOSTLY = 4, 0.6
+#: A click starts sharply: within `SHARP_S` it has this share of its energy.
+SHARP_S, SHARP = 0.004, 0.1
 #: A share of the learned click's energy that is added to every place's, so that a faint echo,
 #: such as MP3 leaves in the silence before a click, isn't taken for the click.
 SILENCE = 0.05
@@ -56,16 +60,49 @@ def learn(windows: Signal, rate: int) -> Shape | None:
     mean = windows.mean(axis=0)
     for _ in range(2):
         start = max(0, edge(mean) - LEAD)
-        shape = mean[start : start + length]
-        energy = float(np.dot(shape, shape))
-        if len(shape) < length or energy <= 0:
+        found = _shape(mean[start : start + length], length)
+        if found is None:
             return None
-        found = Shape((shape / np.sqrt(energy)).astype(np.float32), energy)
         places, _, _ = match(windows, found)
         starts = np.rint(places).astype(int)
         mean = np.mean([w[at : at + length] for w, at in zip(windows, starts, strict=True)], axis=0)
         mean = np.concatenate([np.zeros(LEAD, np.float32), mean])
     return found
+
+
+def learn_in_place(windows: Signal, rate: int) -> Shape | None:
+    """A click's shape from windows in which music sounds, too, if clicks are just in the middle.
+
+    What starts a little before a click, such as a stroke that is centered on it, is part of the
+    music. Most windows must hold what the other ones have in common there, which must start as
+    sharply as a click does. None if that isn't so.
+    """
+
+    count, length, start = len(windows), round(SHAPE_S * rate), reach(rate)
+    if count < FEW:
+        return None
+    total = windows.sum(axis=0)
+    in_place = 0
+    for window in windows:
+        others = _shape((total - window)[start : start + length], length)
+        if others is not None:
+            places, _, _ = match(window[None], others)
+            in_place += abs(float(places[0]) - start) <= 1
+    # What the windows have in common: the mean product of two of them.
+    shared = (total**2 - (windows**2).sum(axis=0))[start : start + length]
+    sharp = shared[: LEAD + round(SHARP_S * rate)].sum()
+    if in_place < MOSTLY * count or sharp < SHARP * shared.sum():
+        return None
+    return _shape(total[start : start + length] / count, length)
+
+
+def _shape(samples: Signal, length: int) -> Shape | None:
+    import numpy as np
+
+    energy = float(np.dot(samples, samples))
+    if len(samples) < length or energy <= 0:
+        return None
+    return Shape((samples / np.sqrt(energy)).astype(np.float32), energy)
 
 
 def edge(window: Signal) -> int:
