@@ -10,7 +10,7 @@ from collections import defaultdict
 from fractions import Fraction
 from itertools import pairwise
 from math import log10
-from statistics import pstdev
+from statistics import correlation, mean, pstdev
 
 import pytest
 
@@ -141,6 +141,23 @@ def test_levels_stray_as_a_guitarists_do(played, seed):
         kinds[place % 1].append(level_db(notes))
     spread = [level - sum(levels) / len(levels) for levels in kinds.values() for level in levels]
     assert 1.3 <= pstdev(spread) <= 2.0
+
+
+def likeness(song, percent, seed, of):
+    """How alike neighboring bars are: the mean correlation of their strokes, from -1 to 1."""
+    bars = defaultdict(list)
+    for place, notes in strokes(song, percent, seed):
+        bars[int(place)].append(of(notes))
+    return mean(correlation(one, next_) for one, next_ in pairwise(bars.values()))
+
+
+@pytest.mark.parametrize(("of", "exact", "most"), [(level_db, 0.99, 0.9), (len, 0.99, 0.7)])
+def test_neighboring_bars_of_one_chord_are_not_alike(played, of, exact, most):
+    """Strokes of the same pattern share its accents; before, they were alike to 0.96 and more."""
+    song = played(form("| C | C | C | C |", form="[tune x4]"))
+    assert likeness(song, 0, 0, of) > exact
+    for seed in range(2):
+        assert likeness(song, 75, seed, of) < most
 
 
 def test_weak_strokes_miss_outer_strings_and_full_ones_none(played):
