@@ -154,7 +154,7 @@ def likeness(song, percent, seed, of):
 @pytest.mark.parametrize(("of", "exact", "most"), [(level_db, 0.99, 0.9), (len, 0.99, 0.7)])
 def test_neighboring_bars_of_one_chord_are_not_alike(played, of, exact, most):
     """Strokes of the same pattern share its accents; before, they were alike to 0.96 and more."""
-    song = played(form("| C | C | C | C |", form="[tune x4]"))
+    song = played(form("| C | C | C | C |", form="[tune x8]"))
     assert likeness(song, 0, 0, of) > exact
     for seed in range(2):
         assert likeness(song, 75, seed, of) < most
