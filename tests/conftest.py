@@ -29,6 +29,7 @@ OF_SOUND = {
     HERE / "lesson" / "test_lesson_sound.py",
     HERE / "lesson" / "test_same_bytes.py",
     HERE / "outside" / "test_balance.py",
+    HERE / "outside" / "test_ear.py",
     HERE / "outside" / "test_ebu_loudness.py",
     HERE / "outside" / "test_pitch.py",
     HERE / "outside" / "test_section_marks.py",

@@ -6,6 +6,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from importlib.util import find_spec
 from shutil import which
 
 import pytest
@@ -20,13 +21,23 @@ if which("midicsv") is None:
     if os.environ.get("CI", "").lower() in ("1", "true", "yes"):
         raise pytest.UsageError("midicsv is missing: install it (Debian: apt-get install midicsv)")
     collect_ignore += ["test_midicsv.py", "test_csv_round_trips.py"]
+WITHOUT_EAR = find_spec("librosa") is None
+if WITHOUT_EAR:
+    if os.environ.get("BACKING_TEST_AUDIO"):
+        raise pytest.UsageError("the tests of sound need the Python package librosa (extra dev)")
+    collect_ignore.append("test_ear.py")
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    if collect_ignore:
+    without_program = [name for name in collect_ignore if name != "test_ear.py"]
+    if without_program:
         terminalreporter.write_line(
-            f"midicsv not installed: {' and '.join(collect_ignore)} in tests/outside left out",
+            f"midicsv not installed: {' and '.join(without_program)} in tests/outside left out",
             yellow=True,
+        )
+    if WITHOUT_EAR:
+        terminalreporter.write_line(
+            "librosa not installed (extra dev): test_ear.py in tests/outside left out", yellow=True
         )
 
 
