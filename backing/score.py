@@ -41,7 +41,8 @@ class Note(NamedTuple):
     `pitch` is 0 to 127, `velocity` 1 to 127, `string` 1 (highest) to 6 on a guitar. `bends`
     are for this note alone: a note that has some goes to a track where nothing else sounds at
     the same time, and they become the track's. A `muted` one is struck with a hand on the string.
-    `sweep` is for the strings of a stroke, which `players.arm` spreads over time.
+    `sweep` is for the strings of a stroke, which `players.arm` spreads over time; a string then
+    starts `early_whole` before the stroke's place, or after it if that is negative.
     """
 
     start_whole: Fraction
@@ -52,6 +53,7 @@ class Note(NamedTuple):
     bends: tuple[Bend, ...] = ()
     muted: bool = False
     sweep: Sweep | None = None
+    early_whole: Fraction = Fraction(0)
 
 
 class Control(NamedTuple):

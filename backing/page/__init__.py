@@ -60,7 +60,6 @@ def make_page(
     from backing.page.notes import clicks, played_parts
     from backing.page.sprite import sprite
     from backing.players import play
-    from backing.players.arm import swept
     from backing.players.human import humanize
     from backing.system.work import temporary_folder
     from backing.timeline import unroll
@@ -68,9 +67,7 @@ def make_page(
     engine, source = choose(), choose_soundfont(soundfont)
     timeline = unroll(form)
     song = song_data(timeline)
-    # The page can't play what starts before a bar line again and again, so strokes start on it.
-    score = swept(play(timeline), form.human, seed, centered=False)
-    score = humanize(score, form.human, seed)
+    score = humanize(play(timeline), form.human, seed)
     with nullcontext(folder) if folder else temporary_folder() as unfinished:
         gains = mixer_for(score, source, engine, unfinished).gains
         played = played_parts(score, timeline, gains)

@@ -24,10 +24,10 @@ from backing.page.page_json import PageData
 
 #: The sources, in the order that they are joined in.
 SCRIPTS = (
-    "song.js", "sprite.js", "plan.js", "schedule.js", "mixer.js", "player.js", "shape_box.js",
-    "tab.js", "words.js", "chart.js", "pointing.js", "follow.js", "announce.js", "settings.js",
-    "log.js", "tap.js", "head.js", "awake.js", "actions.js", "controls.js", "keys.js",
-    "test_hook.js", "main.js",
+    "song.js", "sprite.js", "plan.js", "bar_notes.js", "schedule.js", "mixer.js", "player.js",
+    "shape_box.js", "tab.js", "words.js", "chart.js", "pointing.js", "follow.js", "announce.js",
+    "settings.js", "log.js", "tap.js", "head.js", "awake.js", "actions.js", "controls.js",
+    "keys.js", "test_hook.js", "main.js",
 )  # fmt: skip
 STYLES = ("paper.css", "band.css", "chart.css", "controls.css", "print.css")
 TEMPLATE = "page.html"

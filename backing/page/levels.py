@@ -68,7 +68,7 @@ def _in_sprite(note: NoteData, made: Sprite) -> NoteData:
     """A note with the gain for its sample as it is in the sprite."""
     start, end, sample, gain = note[:4]
     plain = start, end, sample, float(f"{gain * made.levels[sample]:.4g}")
-    return (*plain, note[4]) if len(note) == 5 else plain
+    return (*plain, note[4], note[5]) if len(note) == 6 else (*plain, note[4])
 
 
 def click_sounds(made: Sprite, gains: Gains, gain: float) -> dict[str, ClickSoundData]:

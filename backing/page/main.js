@@ -5,7 +5,7 @@
 /** @import {Settings} from "./settings.js" */
 import { byId, readSong } from "./song.js";
 import { decodeSounds } from "./sprite.js";
-import { readMusic } from "./schedule.js";
+import { readMusic } from "./bar_notes.js";
 import { loadSettings } from "./settings.js";
 import { Player } from "./player.js";
 import { drawChart, layOut, nameChords } from "./chart.js";

@@ -76,11 +76,11 @@ def played_parts(score: Score, timeline: Timeline, gains: Gains) -> PlayedParts:
         lines = list(of_part)
         notes: list[NoteData] = []
         for track in lines:
-            for sample, start, end, gain, bends in _notes(track, at, gains, top):
+            for sample, start, end, gain, early, bends in _notes(track, at, gains, top):
                 needs[sample] = max(needs.get(sample, 0.0), longest_s(end - start))
                 number = numbers.setdefault(sample, len(numbers))
                 until = end if _is_ended(sample) else 0
-                plain = (start, until, number, gain)
+                plain = (start, until, number, gain, early)
                 notes.append((*plain, bends) if bends else plain)
         notes.sort(key=lambda note: note[:3])
         pans = _pans(timeline, part, lines[0].pan)
@@ -106,12 +106,16 @@ def _pans(timeline: Timeline, part: str, usual: int) -> list[float]:
 
 
 class _Note(NamedTuple):
-    """A note with its sample and, where it is bent, its bends as (time, semitones)."""
+    """A note with its sample and, where it is bent, its bends as (time, semitones).
+
+    It starts `early` seconds before its stroke's place.
+    """
 
     sample: SampleKey
     start: float
     end: float
     gain: float
+    early: float
     bends: list[tuple[float, float]]
 
 
@@ -122,7 +126,8 @@ def _notes(
     hold at its start.
     """
     turns = [bend.start_whole for bend in track.bends]
-    for (start, end, pitch, velocity, *_), now in with_settings(track):
+    for note, now in with_settings(track):
+        start, end, pitch, velocity = note[:4]
         layer = next(sampled for highest, sampled in LAYERS if velocity <= highest)
         down_db = gains.get(Sound(track.part, now.program), top) - top
         share = velocity / layer * now.volume / IN_BALANCE * now.expression / MOST
@@ -135,4 +140,7 @@ def _notes(
         of_pitch = track.program is not None
         program, kit = (now.program, STANDARD_KIT) if of_pitch else (None, now.program)
         sample = SampleKey(program, pitch, layer, kit)
-        yield _Note(sample, at(start), at(end), float(f"{gain:.4g}"), bends if is_bent else [])
+        start_s = at(start)
+        early_s = round(at(start + note.early_whole) - start_s, 6)
+        held = bends if is_bent else []
+        yield _Note(sample, start_s, at(end), float(f"{gain:.4g}"), early_s, held)

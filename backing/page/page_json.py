@@ -176,9 +176,11 @@ class RiffData(TypedDict):
 
 # What sounds
 
-#: Start, end (0 rings out), sample, gain and, where it is bent, its bends as [time, semitones].
+#: Start, end (0 rings out), sample, gain, how long before its stroke's place it starts (0 where
+#: it is no part of a stroke) and, where it is bent, its bends as [time, semitones].
 NoteData: TypeAlias = (
-    "tuple[float, float, int, float] | tuple[float, float, int, float, list[tuple[float, float]]]"
+    "tuple[float, float, int, float, float]"
+    " | tuple[float, float, int, float, float, list[tuple[float, float]]]"
 )
 
 
@@ -264,8 +266,9 @@ class LimitsData(TypedDict):
 
 
 class PlaybackData(TypedDict):
-    """How notes are placed and ended: `early` seconds before a bar line still belong to the bar.
+    """How notes are placed and ended.
 
+    A note or stroke placed up to `early` seconds before a bar line still belongs to the bar.
     A sample's `release` is `releaseConstants` time constants of an exponential fall.
     """
 

@@ -58,9 +58,17 @@ export function firstLegs(song, settings, bar, at) {
 export function extendLegs(song, settings, legs, until) {
   let last = legs[legs.length - 1];
   while (last && last.end <= until && last.kind !== "ring") {
-    legs.push(...nextRound(song, settings, last, last.end, nextPercent(song, settings, last.percent)));
+    legs.push(...followingLegs(song, settings, legs));
     last = legs[legs.length - 1];
   }
+}
+
+/** The legs of the round that follows a plan if nothing changes, or none.
+ * @param {Song} song @param {Settings} settings @param {Leg[]} legs @returns {Leg[]} */
+export function followingLegs(song, settings, legs) {
+  const last = legs[legs.length - 1];
+  if (last.kind === "ring") return [];
+  return nextRound(song, settings, last, last.end, nextPercent(song, settings, last.percent));
 }
 
 /** Plan again from an audio time within the plan: earlier legs stay, the one that sounds then is cut

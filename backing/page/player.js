@@ -6,10 +6,12 @@
 /** @import {Sounds} from "./sprite.js" */
 /** @import {Desk} from "./mixer.js" */
 /** @import {Leg} from "./plan.js" */
-/** @import {Music, Voice} from "./schedule.js" */
+/** @import {Music, Sounded} from "./bar_notes.js" */
+/** @import {Voice} from "./schedule.js" */
 import { barAt, beatAt } from "./song.js";
-import { extendLegs, firstLegs, replannedLegs, songTime } from "./plan.js";
-import { retime, schedule } from "./schedule.js";
+import { extendLegs, firstLegs, followingLegs, replannedLegs, roundBars, songTime } from "./plan.js";
+import { earliest } from "./bar_notes.js";
+import { retime, schedule, takenBack } from "./schedule.js";
 import { closeDesk, makeDesk, setLevels } from "./mixer.js";
 
 /** What is being heard: the leg, the song time, the bar and the beat; during a count-in, `beat` is the
@@ -22,8 +24,7 @@ const LEAD = 0.03;
 export const AHEAD = 0.2;
 export const AHEAD_HIDDEN = 2.5;
 const EVERY_MS = 25;
-/** Legs are kept for this many seconds after their end: what is heard lags behind the clock, and a
- * note that was left out is found by the leg that left it out. */
+/** Legs are kept for this many seconds after their end: what is heard lags behind the clock. */
 const KEPT = 10;
 
 export class Player {
@@ -44,6 +45,10 @@ export class Player {
     this.legs = [];
     /** @type {Voice[]} */
     this.voices = [];
+    /** @type {Sounded} */
+    this.sounded = new Map();
+    /** The last round of which something is on the clock. */
+    this.entered = 0;
     this.until = 0;
     this.timer = 0;
     this.tapped = NaN;
@@ -93,7 +98,9 @@ export class Player {
   begin(context, bar) {
     this.desk = makeDesk(this.song, this.settings, context);
     this.until = context.currentTime;
-    this.legs = firstLegs(this.song, this.settings, bar, this.until + LEAD);
+    this.sounded = new Map();
+    this.entered = 0;
+    this.legs = promptLegs(this.music, this.settings, bar, this.until + LEAD);
     this.scheduleAhead();
   }
 
@@ -122,12 +129,16 @@ export class Player {
     const last = this.legs[this.legs.length - 1];
     // A ring schedules nothing: it is left open, so that a round can still follow it.
     const to = last.kind === "ring" ? Math.min(ahead, last.at) : ahead;
-    this.voices = this.voices.filter((voice) => voice.end > now);
+    // The next round's first notes may start before it does.
+    const plan = [...this.legs, ...followingLegs(this.song, this.settings, this.legs)];
+    this.voices = takenBack(this.music, this.voices, plan, this.entered, now, this.sounded)
+      .filter((voice) => voice.end > now || voice.round > this.entered);
     if (to > this.until) {
       this.voices.push(...schedule(
-        this.music, this.sounds, this.settings, this.legs, this.until, to, this.desk,
+        this.music, this.sounds, this.settings, plan, this.until, to, this.desk, this.sounded,
       ));
       this.until = to;
+      this.entered = this.legs.findLast((leg) => leg.at < to)?.round ?? 0;
     }
     this.legs = this.legs.filter((leg) => leg.end > now - KEPT || leg === last);
     if (last.kind === "ring" && now > last.end) {
@@ -142,10 +153,13 @@ export class Player {
     if (!this.desk) return;
     const last = this.legs[this.legs.length - 1];
     if (last.kind === "ring" && this.until >= last.at) {
-      this.until = Math.max(this.until, this.desk.context.currentTime + LEAD);
+      const [first] = roundBars(this.song, this.settings);
+      const lead = this.settings.repeat ? leadOf(this.music, first, percent ?? last.percent) : LEAD;
+      this.until = Math.max(this.until, this.desk.context.currentTime + lead);
     }
     this.legs = replannedLegs(this.song, this.settings, this.legs, this.until, percent);
-    retime(this.voices, this.legs, this.until);
+    const following = followingLegs(this.song, this.settings, this.legs);
+    retime(this.voices, [...this.legs, ...following], this.until);
   }
 
   /** After a change of levels. */
@@ -175,6 +189,22 @@ export class Player {
     const time = Math.max(leg.from, Math.min(leg.to, songTime(leg, heard)));
     return placeOn(this.song, leg, time);
   }
+}
+
+/** The first legs of a plan, with time for first notes that start before their round.
+ * @param {Music} music @param {Settings} settings @param {number} bar
+ * @param {number} at the audio time of the first sound @returns {Leg[]} */
+export function promptLegs(music, settings, bar, at) {
+  const legs = firstLegs(music.song, settings, bar, at);
+  if (legs[0].kind === "count") return legs;
+  const lead = (earliest(music, bar) * 100) / settings.percent;
+  return firstLegs(music.song, settings, bar, at + lead);
+}
+
+/** Seconds until a round can begin with a bar, with time for first notes that start before it.
+ * @param {Music} music @param {number} bar @param {number} percent */
+function leadOf(music, bar, percent) {
+  return Math.min(AHEAD, LEAD + (earliest(music, bar) * 100) / percent);
 }
 
 /** @param {Song} song @param {Leg} leg @param {number} time @returns {Place} */

@@ -2,77 +2,91 @@
 // it ahead of the clock, piece by piece; an offline render calls it for the whole.
 
 /** @import {Song, Note, Bar, Level} from "./song.js" */
+/** @import {Line, Music, Sounded} from "./bar_notes.js" */
 /** @import {Settings} from "./settings.js" */
 /** @import {Sounds} from "./sprite.js" */
 /** @import {Desk} from "./mixer.js" */
 /** @import {Leg} from "./plan.js" */
 import { barAt } from "./song.js";
+import { enteredAt, notesBetween } from "./bar_notes.js";
 import { audioTime, songTime } from "./plan.js";
 
-/** A part's `notes` by the bar that they belong to, and the passes in which it plays a riff.
- * @typedef {{name: string, tabbed: Set<number>, notes: Note[][]}} Line */
-/** `pushed` says for each bar when its first chord sounds if it comes early; `samples` finds a sample
- * by its instrument, layer and pitch.
- * @typedef {{song: Song, lines: Line[], pushed: (number | null)[],
- *   samples: Map<string, number>}} Music */
-/** @typedef {{source: AudioBufferSourceNode, gain: GainNode, note: Note, rate: number, start: number,
- *   end: number, cut: number, release: number, fall: number, held: boolean, round: number}} Voice */
+/** `bar` is the one that the note belongs to.
+ * @typedef {{source: AudioBufferSourceNode, gain: GainNode, note: Note, bar: number, rate: number,
+ *   start: number, end: number, cut: number, release: number, fall: number, held: boolean,
+ *   round: number}} Voice */
 
-/** A note held over from before a round is struck again at the round's start if at least this share
- * of it is left; if its chord continues over the bar line, the second share. A riff's notes never are. */
-const STILL = 0.4;
-const STILL_GOING_ON = 0.1;
-/** How many bars before a round are searched for such notes. */
-const BACK = 8;
 /** After a release has begun, a voice lasts this many times the release's length. */
 const DYING = 2;
+/** So many frames short of the middle between two counts as the middle. */
+const HALFWAY = 1e-5;
+/** Starts closer together than this are the same, and those that a stroke's parts may differ by. */
+const SAME_START = 1e-6;
+const LITTLE = 0.1;
 
-/** Sort a song's notes into the bars that they belong to.
- * @param {Song} song @returns {Music} */
-export function readMusic(song) {
-  const pushed = song.bars.map(pushedFrom);
-  const samples = new Map(song.samples.map((sample, index) => [
-    `${sample.instrument} ${sample.layer} ${sample.pitch}`, index,
-  ]));
-  const lines = song.parts.map((part) => {
-    const drums = part.notes.every((note) => song.samples[note[2]].pitch === null);
-    const riffs = song.riffs.filter((riff) => riff.part === part.name && riff.kind !== "line");
-    const tabbed = new Set(riffs.map((riff) => riff.passIndex));
-    const notes = song.bars.map(() => /** @type {Note[]} */ ([]));
-    for (const note of part.notes) {
-      const bar = barAt(song, note[0]);
-      const next = song.bars[bar + 1];
-      const exact = drums || (next && tabbed.has(next.passIndex));
-      const early = next && (exact ? null : pushed[bar + 1]);
-      const meant = next && note[0] >= (early ?? next.start) - song.playback.early;
-      notes[meant ? bar + 1 : bar].push(note);
-    }
-    return { name: part.name, tabbed, notes };
-  });
-  return { song, lines, pushed, samples };
-}
-
-/** Put everything that starts from `from` up to, not including, `to` on the desk's context.
+/** Put everything that starts from `from` up to, not including, `to` on the desk's context. The first
+ * notes of a round may start before the round does; where it is too late for that, they start now.
  * @param {Music} music @param {Sounds} sounds @param {Settings} settings @param {Leg[]} legs
- * @param {number} from @param {number} to @param {Desk} desk @returns {Voice[]} */
-export function schedule(music, sounds, settings, legs, from, to, desk) {
+ * @param {number} from @param {number} to @param {Desk} desk @param {Sounded} sounded
+ * @returns {Voice[]} */
+export function schedule(music, sounds, settings, legs, from, to, desk, sounded) {
   /** @type {Voice[]} */
   const voices = [];
   for (const leg of legs) {
-    if (leg.end <= from || leg.at >= to || leg.kind === "ring") continue;
+    if (leg.end <= from || leg.kind === "ring") continue;
     // The same number ends one stretch and starts the next, so nothing is lost or doubled.
     const begin = leg.at >= from ? leg.from : songTime(leg, from);
     const end = leg.end <= to ? leg.to : songTime(leg, to);
-    clickLeg(music.song, sounds, settings, leg, begin, end, desk);
+    if (leg.at < to) clickLeg(music.song, sounds, settings, leg, begin, end, desk);
     if (leg.kind === "count") continue;
-    panLeg(music.song, leg, begin, end, desk);
+    if (leg.at < to) panLeg(music, leg, begin, end, desk);
+    const first = isEntry(leg) && leg.at >= from ? songTime(leg, desk.context.currentTime) : begin;
+    const counted = legs.some(({ kind, round }) => kind === "count" && round === leg.round);
     for (const line of music.lines) {
-      for (const [note, start] of notesBetween(music, line, legs, leg, begin, end)) {
-        voices.push(sound(music, sounds, settings, leg, line, note, start, desk));
+      const found = notesBetween(music, line, leg, counted, Math.min(begin, first), end, sounded);
+      for (const { note, bar, start } of found) {
+        sounded.set(note, leg.round);
+        voices.push(sound(music, sounds, settings, leg, line, note, bar, start, desk));
       }
     }
   }
   return voices;
+}
+
+/** Whether a round's bars begin with a leg.
+ * @param {Leg} leg */
+function isEntry(leg) {
+  return leg.kind === "bars" && leg.from <= leg.entry;
+}
+
+/** Take back what is on a context and isn't in the plan anymore: notes of bars that their round doesn't
+ * reach now, and first notes of a round that now begins at another time or with another bar.
+ * @param {Music} music @param {Voice[]} voices @param {Leg[]} legs
+ * @param {number} entered the last round that has begun on the context
+ * @param {number} now @param {Sounded} sounded @returns {Voice[]} what stays */
+export function takenBack(music, voices, legs, entered, now, sounded) {
+  return voices.filter((voice) => {
+    if (stays(music, voice, legs, voice.round <= entered, now)) return true;
+    sounded.delete(voice.note);
+    voice.source.stop(0); // what hasn't started never does
+    if (voice.start <= now) {
+      voice.gain.gain.cancelScheduledValues(now);
+      voice.gain.gain.setTargetAtTime(0, now, voice.fall);
+      voice.source.stop(now + DYING * voice.release);
+    }
+    return false;
+  });
+}
+
+/** Whether a voice is still where the plan has it; one that sounds already may be a little off.
+ * @param {Music} music @param {Voice} voice @param {Leg[]} legs
+ * @param {boolean} entered whether its round has begun @param {number} now */
+function stays({ song, pushed }, { note, bar, round, start, gain }, legs, entered, now) {
+  const leg = legs.findLast((other) => other.round === round && other.kind === "bars");
+  if (entered) return start <= now || !leg || bar <= leg.last;
+  if (!leg || bar !== leg.first) return false;
+  const there = onFrame(gain.context, audioTime(leg, enteredAt(song, pushed, bar, note)));
+  return Math.abs(there - start) < (start <= now ? LITTLE : SAME_START);
 }
 
 /** After the legs have been planned again from a time on, move the ends and bends of the notes that
@@ -89,61 +103,10 @@ export function retime(voices, legs, at) {
   }
 }
 
-/** When a bar's first chord sounds if it comes early, or null.
- * @param {Bar} bar */
-function pushedFrom(bar) {
-  const slot = bar.chords[0];
-  return slot && slot.share === 0 && slot.at < bar.start ? slot.at : null;
-}
-
-/** A line's notes on a leg from one song time up to another, with the times at which they start.
- * @param {Music} music @param {Line} line @param {Leg[]} legs @param {Leg} leg @param {number} from
- * @param {number} to @returns {[Note, number][]} */
-function notesBetween(music, line, legs, leg, from, to) {
-  /** @type {[Note, number][]} */
-  const found = [];
-  const { early } = music.song.playback;
-  const entry = music.song.bars[leg.first];
-  if (from <= leg.entry && leg.entry < to && !line.tabbed.has(entry.passIndex)) {
-    const least = entry.chords[0]?.share === 0 ? STILL : STILL_GOING_ON;
-    for (let bar = Math.max(0, leg.first - BACK); bar < leg.first; bar += 1) {
-      for (const note of line.notes[bar]) {
-        const left = note[1] - leg.entry;
-        if (left > early && left >= least * (note[1] - note[0])) found.push([note, leg.entry]);
-      }
-    }
-  }
-  const last = Math.min(leg.last, barAt(music.song, to) + 1);
-  for (let bar = Math.max(leg.first, barAt(music.song, from)); bar <= last; bar += 1) {
-    for (const note of line.notes[bar]) {
-      const late = bar === leg.first || missed(legs, leg, bar, note);
-      const start = late ? entered(music, bar, note) : note[0];
-      if (from <= start && start < to) found.push([note, start]);
-    }
-  }
-  return found;
-}
-
-/** Whether a note that comes before its bar line was left out because its round was to end there.
- * @param {Leg[]} legs @param {Leg} leg @param {number} bar @param {Note} note */
-function missed(legs, leg, bar, note) {
-  return note[0] < leg.from && legs.some(({ kind, round, last, from, to }) => (
-    kind === "bars" && round === leg.round && last < bar && from <= note[0] && note[0] < to
-  ));
-}
-
-/** When a note of a bar starts if it may not come before the bar line.
- * @param {Music} music @param {number} bar @param {Note} note */
-function entered(music, bar, note) {
-  const line = music.song.bars[bar].start;
-  const pushed = music.pushed[bar];
-  const late = pushed !== null && note[0] < line - music.song.playback.early ? line - pushed : 0;
-  return Math.max(line, note[0] + late);
-}
-
 /** @param {Music} music @param {Sounds} sounds @param {Settings} settings @param {Leg} leg
- * @param {Line} line @param {Note} note @param {number} start @param {Desk} desk @returns {Voice} */
-function sound(music, sounds, settings, leg, line, note, start, desk) {
+ * @param {Line} line @param {Note} note @param {number} bar @param {number} start @param {Desk} desk
+ * @returns {Voice} */
+function sound(music, sounds, settings, leg, line, note, bar, start, desk) {
   const { context } = desk;
   const [sample, semitones] = moved(music, note[2], settings.transpose);
   const at = onFrame(context, audioTime(leg, start));
@@ -166,7 +129,7 @@ function sound(music, sounds, settings, leg, line, note, start, desk) {
   const cut = held ? Math.max(note[1], start + 0.03) : 0;
   /** @type {Voice} */
   const voice = {
-    source, gain, note, rate, start: at, end: at + sample.length, cut, release: sample.release,
+    source, gain, note, bar, rate, start: at, end: at + sample.length, cut, release: sample.release,
     fall: sample.release / music.song.playback.releaseConstants, held, round: leg.round,
   };
   bend(voice, leg, at);
@@ -177,7 +140,7 @@ function sound(music, sounds, settings, leg, line, note, start, desk) {
 /** Bend a voice as its note is bent, from an audio time on.
  * @param {Voice} voice @param {Leg} leg @param {number} since */
 function bend({ source, note, rate }, leg, since) {
-  for (const [when, up] of note[4] || []) {
+  for (const [when, up] of note[5] || []) {
     source.playbackRate.setValueAtTime(rate * 2 ** (up / 12), Math.max(since, audioTime(leg, when)));
   }
 }
@@ -200,15 +163,17 @@ function moved(music, index, by) {
   return there === undefined ? [sample, by] : [music.song.samples[there], 0];
 }
 
-/** Pan each part, which a form may change from pass to pass.
- * @param {Song} song @param {Leg} leg @param {number} from @param {number} to @param {Desk} desk */
-function panLeg(song, leg, from, to, desk) {
+/** Pan each part, which a form may change from pass to pass, before its first note there.
+ * @param {Music} music @param {Leg} leg @param {number} from @param {number} to @param {Desk} desk */
+function panLeg({ song, lines }, leg, from, to, desk) {
   for (let index = barAt(song, from); index <= leg.last; index += 1) {
     const bar = song.bars[index];
     if (bar.start >= to) return;
     if (bar.start < from || (index > leg.first && bar.passIndex === song.bars[index - 1].passIndex)) continue;
-    const at = audioTime(leg, bar.start);
-    for (const { name, pans } of song.parts) desk.panners[name].pan.setValueAtTime(pans[bar.passIndex], at);
+    song.parts.forEach(({ name, pans }, part) => {
+      const at = Math.max(0, audioTime(leg, bar.start - lines[part].early[index]));
+      desk.panners[name].pan.setValueAtTime(pans[bar.passIndex], at);
+    });
   }
 }
 
@@ -272,8 +237,9 @@ function clickSettings(song, settings, bar) {
   };
 }
 
-/** The nearest whole frame: a sound that starts between two frames would be blurred.
+/** The nearest whole frame: a sound that starts between two frames would be blurred. Just between two
+ * it is always the later one, whatever the last digit is.
  * @param {BaseAudioContext} context @param {number} time */
 function onFrame(context, time) {
-  return Math.max(0, Math.round(time * context.sampleRate) / context.sampleRate);
+  return Math.max(0, Math.round(time * context.sampleRate + HALFWAY) / context.sampleRate);
 }

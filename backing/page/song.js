@@ -22,8 +22,9 @@
  *   how: string, hand: string, muted: boolean, rolled: boolean}} TabNote */
 /** @typedef {{part: string, title: string, named: boolean, kind: "riff" | "unseen" | "line", strings: number,
  *   frets: number, movable: boolean, passIndex: number, pickup: boolean, notes: TabNote[]}} Riff */
-/** A note: start, end (0: rings out), sample, gain and, where it is bent, [at, semitones] steps.
- * @typedef {[number, number, number, number, [number, number][]?]} Note */
+/** A note: start, end (0: rings out), sample, gain, how long before its stroke's place it starts and,
+ * where it is bent, [at, semitones] steps.
+ * @typedef {[number, number, number, number, number, [number, number][]?]} Note */
 /** @typedef {{name: string, title: string, pans: number[], notes: Note[]}} Part */
 /** @typedef {{at: number, length: number, loop: [number, number] | null, pitch: number | null,
  *   instrument: number, layer: number, release: number}} Sample */

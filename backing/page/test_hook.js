@@ -3,14 +3,14 @@
 /** @import {Song} from "./song.js" */
 /** @import {Settings} from "./settings.js" */
 /** @import {Sounds} from "./sprite.js" */
-/** @import {Music} from "./schedule.js" */
+/** @import {Music} from "./bar_notes.js" */
 /** @import {Actions} from "./actions.js" */
 import { barAt, beatAt } from "./song.js";
-import { extendLegs, firstLegs } from "./plan.js";
+import { extendLegs } from "./plan.js";
 import { defaultSettings } from "./settings.js";
 import { schedule } from "./schedule.js";
 import { makeDesk } from "./mixer.js";
-import { Player } from "./player.js";
+import { Player, promptLegs } from "./player.js";
 
 /** An offline render is filled in pieces of `PIECE` seconds, `AHEAD_OF_PIECE` seconds ahead; it can be
  * halted only between two blocks of `QUANTUM` frames (Web Audio API, "render quantum"). */
@@ -63,7 +63,7 @@ async function renderOffline(song, music, sounds, options) {
   const settings = settingsFor(song, options);
   const first = options.from ?? 0;
   const rounds = options.rounds ?? 1;
-  let legs = firstLegs(song, settings, first, 0);
+  let legs = promptLegs(music, settings, first, 0);
   while (legs[legs.length - 1].round < rounds) {
     extendLegs(song, settings, legs, legs[legs.length - 1].end + 1e-9);
   }
@@ -75,8 +75,9 @@ async function renderOffline(song, music, sounds, options) {
   const context = new OfflineAudioContext(2, length, rate);
   const desk = makeDesk(song, settings, context);
   let until = 0;
+  const sounded = new Map();
   const look = (/** @type {number} */ to) => {
-    schedule(music, sounds, settings, legs, until, to, desk);
+    schedule(music, sounds, settings, legs, until, to, desk, sounded);
     until = to;
   };
   // As in live playing, each piece is scheduled a little ahead: a context that holds all of a song's

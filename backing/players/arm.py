@@ -42,9 +42,7 @@ GRID = 7680
 _Place: TypeAlias = "tuple[int, int]"
 
 
-def swept(
-    score: Score, percent: int, seed: int = 0, number: int = 0, centered: bool = True
-) -> Score:
+def swept(score: Score, percent: int, seed: int = 0, number: int = 0) -> Score:
     """A score with its strokes spread over time; one that is spread already stays as it is.
 
     Args:
@@ -52,7 +50,6 @@ def swept(
         percent: how human, from 0 (strokes alike) to 100.
         seed: which of many performances.
         number: which round of one, from 0. A round's strokes don't start before it does.
-        centered: False starts each stroke at its place instead of around it.
     """
     parts = {
         track.part for track in score.tracks if any(note.sweep is not None for note in track.notes)
@@ -61,8 +58,7 @@ def swept(
     for part in sorted(parts):
         lines = [line for line, track in enumerate(found) if track.part == part]
         draw = Random(f"{seed}/{part}/strokes/{number}").random
-        arm = _Arm(score.tempos, percent / 100, draw, centered)
-        tracks = arm.play([found[line] for line in lines])
+        tracks = _Arm(score.tempos, percent / 100, draw).play([found[line] for line in lines])
         for line, track in zip(lines, tracks, strict=True):
             found[line] = track
     return score._replace(tracks=tuple(found))
@@ -72,16 +68,11 @@ class _Arm:
     """One guitarist's arm: the strokes of one part, over all of its tracks."""
 
     def __init__(
-        self,
-        tempos: Sequence[TempoChange],
-        share: float,
-        draw: Callable[[], float],
-        centered: bool,
+        self, tempos: Sequence[TempoChange], share: float, draw: Callable[[], float]
     ) -> None:
         self._tempos = tempos
         self._share = share
         self._draw = draw
-        self._centered = centered
         self._notes: dict[_Place, Note] = {}
         #: What each string sounded last.
         self._last: dict[int | None, _Place] = {}
@@ -145,7 +136,8 @@ class _Arm:
         )
         if goes_on or old.end_whole > start:
             self._notes[before] = old._replace(end_whole=start)
-        return note._replace(start_whole=start)
+        later = start - note.start_whole
+        return note._replace(start_whole=start, early_whole=note.early_whole - later)
 
     def _stroke(self, at: Fraction, sweeps: Mapping[_Place, Sweep]) -> dict[_Place, Note]:
         """The strings that a stroke sounds, each at its time and with its force."""
@@ -171,15 +163,14 @@ class _Arm:
                 end_whole=max(end, start + Fraction(1, GRID)),
                 velocity=velocity,
                 sweep=None,
+                early_whole=at - start,
             )
         return played
 
     def _starts(
         self, at: Fraction, offsets: Sequence[int], velocities: Sequence[int]
     ) -> list[Fraction]:
-        """Where a stroke's strings start: its middle at its place, or its first string."""
-        if not self._centered:
-            return [self._start(at, offset) for offset in offsets]
+        """Where a stroke's strings start, its middle at its place."""
         weights = [velocity**2 for velocity in velocities]
         middle = round(
             sum(weight * offset for weight, offset in zip(weights, offsets, strict=True))

@@ -150,7 +150,7 @@ def _notes(
     notes: Sequence[Note], moved: Callable[[int], Fraction], touch: Sequence[float]
 ) -> tuple[Note, ...]:
     played = []
-    for start_whole, end_whole, pitch, velocity, string, bends, muted, _ in notes:
+    for start_whole, end_whole, pitch, velocity, string, bends, muted, _, early_whole in notes:
         unit = _unit(start_whole)
         turn, past = divmod(unit, TURN)
         here = touch[turn]
@@ -158,7 +158,9 @@ def _notes(
         if not 1 <= velocity <= 127:
             velocity = 1 if velocity < 1 else 127
         start, end = moved(unit), moved(_unit(end_whole))
-        played.append(Note(start, end, pitch, velocity, string, bends, muted))
+        played.append(
+            Note(start, end, pitch, velocity, string, bends, muted, early_whole=early_whole)
+        )
     return tuple(played)
 
 

@@ -272,9 +272,9 @@ def test_a_riff_is_shown_as_it_sounds() -> None:
     )
     assert shown == sorted((note[0], samples[note[2]].pitch) for note in lead["notes"])
     assert {note["how"] for note in riff["notes"]} == {"", "h", "b"}
-    bent = [note for note in lead["notes"] if len(note) > 4]
+    bent = [note for note in lead["notes"] if len(note) > 5]
     assert len(bent) == sum(note["how"] == "b" for note in riff["notes"])
-    assert all(max(up for _, up in note[4]) == 2 for note in bent)
+    assert all(max(up for _, up in note[5]) == 2 for note in bent)
 
 
 def test_the_head_and_the_words_for_passes() -> None:

@@ -17,7 +17,6 @@ from backing.page.assemble import SCRIPTS, TEMPLATE, as_text, source
 from backing.page.data import song_data
 from backing.page.page_json import SongData
 from backing.players import play
-from backing.players.arm import swept
 from backing.players.human import FARTHEST_S, humanize
 from backing.timeline import unroll
 
@@ -114,15 +113,15 @@ form: [verse x8]
 
 
 def test_an_early_player_still_means_the_bar(data: dict[str, Any]) -> None:
-    """The margin holds whoever is early; a sixteenth at 180 that is
-    late by as much, as part of a stroke that takes a third of it, still means its own bar."""
-    early_s, sixteenth_s = data["playback"]["early"], Fraction(60, 180 * 4)
-    assert early_s < sixteenth_s * Fraction(5, 6) - FARTHEST_S
+    """The margin holds for a stroke's place whoever is early; a sixteenth at 240 that is late by
+    as much still means its own bar."""
+    early_s, sixteenth_s = data["playback"]["early"], Fraction(60, 240 * 4)
+    assert early_s < sixteenth_s - FARTHEST_S
     timeline = unroll(read_form_text(STROKES))
     farthest_s = max(
-        -_past_line_s(note.start_whole)
+        -_past_line_s(note.start_whole + note.early_whole)
         for seed in range(8)
-        for track in humanize(swept(play(timeline), 100, seed, centered=False), 100, seed).tracks
+        for track in humanize(play(timeline), 100, seed).tracks
         for note in track.notes
     )
     assert float(FARTHEST_S) / 2 < farthest_s < early_s

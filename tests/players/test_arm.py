@@ -96,6 +96,14 @@ def test_a_pushed_chord_is_in_the_middle_and_takes_its_strings_from_the_one_befo
         assert all(a.end_whole <= b.start_whole for a, b in pairwise(notes))
 
 
+def test_each_string_knows_where_its_stroke_is(played):
+    song = played(form("| E | G(push) | Am |", '{step: 1/8, play: "D D U x"}', form="[tune]"))
+    places = {note.start_whole for track in song.score.tracks for note in track.notes}
+    notes = song.swept(100).notes("guitar")
+    assert {note.start_whole + note.early_whole for note in notes} <= places
+    assert {note.early_whole > 0 for note in notes} == {True, False}
+
+
 def test_a_strum_before_a_riff_ends_where_the_riff_begins_and_after_it_starts_early(played):
     text = (
         "count-in: 1\nriffs:\n  low:\n    step: 1/4\n    tab: |\n"

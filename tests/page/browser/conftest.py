@@ -6,13 +6,14 @@ import json
 import re
 import shutil
 from collections.abc import Callable, Iterator
+from importlib.resources import files as package_files
 from pathlib import Path
 from typing import Any
 
 import pytest
 from page.browser.opened import Opened
 from page.songs import RICH, SHORT, SIGNS, WICKED_TITLE
-from playwright.sync_api import Browser, BrowserContext, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Route, sync_playwright
 
 from backing.audio.soundfonts import bundled
 from backing.form import Form, read_form_text
@@ -27,6 +28,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+HERE = Path(__file__).parent
 #: What the page must be able to do in, in milliseconds; a browser without a graphics card is slow.
 PATIENCE_MS = 30_000
 
@@ -109,3 +111,23 @@ def short(opens: Callable[..., Opened]) -> Opened:
 @pytest.fixture
 def rich(opens: Callable[..., Opened]) -> Opened:
     return opens("rich")
+
+
+@pytest.fixture(scope="module")
+def modules(browser: Browser) -> Iterator[Page]:
+    """A blank page that can load the practice page's sources as modules."""
+
+    def serve(route: Route) -> None:
+        name = route.request.url.rsplit("/", 1)[-1]
+        if not name:
+            route.fulfill(content_type="text/html", body="<!DOCTYPE html>")
+            return
+        source = HERE / name if name == "drive.js" else package_files("backing.page") / name
+        route.fulfill(content_type="text/javascript", body=source.read_text("utf-8"))
+
+    context = browser.new_context()
+    context.route("http://page.test/**", serve)
+    page = context.new_page()
+    page.goto("http://page.test/")
+    yield page
+    context.close()

@@ -2,7 +2,7 @@
 // Served beside the page's sources as a module; `maths.py` says what should come out.
 
 import { AHEAD, AHEAD_HIDDEN, Player } from "/page/player.js";
-import { readMusic } from "/page/schedule.js";
+import { readMusic } from "/page/bar_notes.js";
 import { defaultSettings } from "/page/settings.js";
 
 const RATE = 44100;
@@ -91,6 +91,8 @@ export function drive(song, run) {
   const numbers = new Map();
   const voices = new Set();
   for (const part of song.parts) part.notes.forEach((note, index) => numbers.set(note, [part.name, index]));
+  // What the page took back. If it sounded then, a look came so late that the plan was out of date.
+  const taken = new Set();
   const keep = () => { for (const voice of player.voices) voices.add(voice); };
   const look = () => {
     player.scheduleAhead();
@@ -98,6 +100,13 @@ export function drive(song, run) {
   };
   player.start(run.bar, 0);
   keep();
+  const { sounded } = player;
+  sounded.delete = (note) => {
+    for (const voice of player.voices) {
+      if (voice.note === note && voice.round === sounded.get(note)) taken.add(voice);
+    }
+    return Map.prototype.delete.call(sounded, note);
+  };
   const seen = [];
   for (const step of run.steps) {
     hidden = Boolean(step.hidden);
@@ -129,7 +138,8 @@ export function drive(song, run) {
   }
   return {
     seen, over, until: player.until, playing: player.playing, plays: run.plays, clicks: context.clicks,
-    voices: [...voices].map((voice) => ({
+    taken: [...taken].filter(({ source }) => source.stops > source.starts).length,
+    voices: [...voices].filter((voice) => !taken.has(voice)).map((voice) => ({
       note: numbers.get(voice.note), round: voice.round, start: voice.source.starts, held: voice.held,
       end: voice.end, stops: voice.source.stops, releases: voice.gain.gain.events.map(({ time }) => time),
       rate: voice.rate, bends: voice.source.playbackRate.events.map(({ time, value }) => [time, value]),

@@ -44,7 +44,7 @@ def a_step(song: dict[str, Any], luck: random.Random) -> dict[str, Any]:
     while a note sounds that is bent."""
     last = len(song["bars"]) - 1
     step: dict[str, Any] = {"changes": [a_change(last, luck) for _ in range(luck.randint(1, 3))]}
-    bent = [note for part in song["parts"] for note in part["notes"] if len(note) > 4]
+    bent = [note for part in song["parts"] for note in part["notes"] if len(note) > 5]
     kind = luck.random()
     if kind < 0.3:
         step["wait"] = 0
