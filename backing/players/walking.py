@@ -23,6 +23,8 @@ PASSING = 3
 #: when another one has its turn.
 APPROACHES = (-1, 2, -2, 1)
 OUT_OF_TURN = 14
+#: What an approach costs that is the other third of the chord: a major one under a minor chord.
+OTHER_THIRD = 15
 #: What each semitone costs by which a note lies more than `SPREAD` away from a line's middle.
 SPREAD, FAR_OUT = 9, 3
 #: How far a line may go beyond the two notes that it joins, and from a note with no target.
@@ -112,7 +114,16 @@ def _approaches(
         is_chromatic = pitch % 12 not in scales
         if pitch in reach and not (is_chromatic and (favored is None or abs(step) == 2)):
             found[pitch] = OUT_OF_TURN if favored not in (None, step) else 0
+            found[pitch] += OTHER_THIRD if _is_other_third(pitch % 12, harmony.tones) else 0
     return found
+
+
+def _is_other_third(tone: int, tones: frozenset[int]) -> bool:
+    """Whether a tone is a major third where a chord has a minor one, or the other way around."""
+    both = (3, 4), (4, 3)
+    return tone not in tones and any(
+        {(tone - other) % 12, (tone - other + third) % 12} <= tones for other, third in both
+    )
 
 
 def _longer(lines: _Lines, choices: dict[int, int], tones: frozenset[int], first: bool) -> _Lines:
