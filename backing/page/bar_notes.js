@@ -9,8 +9,7 @@
 import { barAt } from "./song.js";
 
 /** A part's `notes` by the bar that they belong to, and the passes in which it plays a riff. `early`
- * is how long before each bar's line the first of its notes starts, where that doesn't come early
- * as a whole.
+ * is how long before each bar's line its first note starts in a round that starts there.
  * @typedef {{name: string, tabbed: Set<number>, notes: Note[][], early: number[]}} Line */
 /** `pushed` says for each bar when its first chord sounds if it comes early; `samples` finds a sample
  * by its instrument, layer and pitch.

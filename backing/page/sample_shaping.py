@@ -22,10 +22,30 @@ AUDIBLE = 0.0003
 #: A sample ends where it stays below this share of its peak.
 FLOOR = 0.003
 FADE_S = 0.25
+#: Of two channels' power their sum keeps at least so much, or they cancel each other; of two that
+#: have nothing in common it keeps half.
+LEAST_KEPT = 0.25
 #: Held sounds: where the loop starts, the shortest and longest loop, and how long it runs over.
 LOOP_AT_S, LOOP_S, LOOP_MOST_S, OVER_S = 1.0, 1.6, 2.4, 0.25
 #: What is kept after a loop.
 AFTER_LOOP_S = 0.06
+
+
+def one_channel(stereo: Any) -> Any:
+    """The shares of two channels in one that has the mean of their powers.
+
+    It is their sum or, where they cancel each other, their difference.
+    """
+    import numpy as np
+
+    left, right = stereo.T.astype("f8")
+    of_two = float(np.mean(left**2) + np.mean(right**2)) / 2
+    of_sum = float(np.mean((left + right) ** 2)) / 4
+    if of_sum >= LEAST_KEPT * of_two:
+        kept = of_sum / of_two if of_two else 1.0
+        return np.array((0.5, 0.5), "f4") / np.float32(np.sqrt(kept))
+    kept = 1 - of_sum / of_two
+    return np.array((0.5, -0.5), "f4") / np.float32(np.sqrt(kept))
 
 
 class Looped(NamedTuple):

@@ -20,9 +20,9 @@ import { audioTime, songTime } from "./plan.js";
 const DYING = 2;
 /** So many frames short of the middle between two counts as the middle. */
 const HALFWAY = 1e-5;
-/** Starts closer together than this are the same, and those that a stroke's parts may differ by. */
+/** How far from its planned time a voice may be, in seconds, before it starts and while it sounds. */
 const SAME_START = 1e-6;
-const LITTLE = 0.1;
+const SOUNDING = 0.1;
 
 /** Put everything that starts from `from` up to, not including, `to` on the desk's context. The first
  * notes of a round may start before the round does; where it is too late for that, they start now.
@@ -86,7 +86,7 @@ function stays({ song, pushed }, { note, bar, round, start, gain }, legs, entere
   if (entered) return start <= now || !leg || bar <= leg.last;
   if (!leg || bar !== leg.first) return false;
   const there = onFrame(gain.context, audioTime(leg, enteredAt(song, pushed, bar, note)));
-  return Math.abs(there - start) < (start <= now ? LITTLE : SAME_START);
+  return Math.abs(there - start) < (start <= now ? SOUNDING : SAME_START);
 }
 
 /** After the legs have been planned again from a time on, move the ends and bends of the notes that

@@ -26,6 +26,7 @@ from backing.page.sample_shaping import (
     MOST_RELEASE_S,
     OVER_S,
     looped,
+    one_channel,
     releases,
     trimmed,
 )
@@ -50,8 +51,6 @@ GAP_S, ENDING_S = 0.06, 1.0
 #: Where the marker stands, where the first sample may start, and how far in the page looks for
 #: the marker, which the decoder may have moved.
 MARKER_S, FIRST_S, MARKER_WITHIN_S = 0.05, 0.25, 0.5
-#: The most that a sample gains where two channels that differ were made one.
-MOST_KEPT = 2.0
 #: Each sample's peak in the sprite; the marker is at full scale.
 PEAK = 0.7
 #: The engine's noise in 16 bits, below which a click has ended.
@@ -129,7 +128,8 @@ def sprite(
     }
     ends = {key: span.stop for key, span in spans.items()}
     for span in spans.values():
-        frames[span] *= _kept_power(stereo[span], frames[span])
+        whole = slice(span.start, span.stop + int(ENDING_S * rate))
+        frames[whole] = stereo[whole] @ one_channel(stereo[span])
     samples = [_shaped(key, frames[span], rate) for key, span in spans.items()]
     pcm, click_places, peaks = _clicks(frames, clicks, keys, rate)
     return Sprite(
@@ -144,14 +144,6 @@ def sprite(
         rendered.soundfont,
         rendered.warnings,
     )
-
-
-def _kept_power(stereo: Any, middle: Any) -> float:
-    """What keeps a sample's power where two channels that differ were made one."""
-    import numpy as np
-
-    of_two, of_one = float(np.mean(np.square(stereo))), float(np.mean(np.square(middle)))
-    return min(MOST_KEPT, float(np.sqrt(of_two / of_one))) if of_one > 0 else 1.0
 
 
 def _shaped(key: SampleKey, rendered: Any, rate: int) -> _Sample:

@@ -13,7 +13,7 @@ import soundfile
 from backing.audio.engines import choose
 from backing.audio.soundfonts import bundled
 from backing.page.notes import SampleKey
-from backing.page.sample_shaping import MOST_RELEASE_S
+from backing.page.sample_shaping import MOST_RELEASE_S, one_channel
 from backing.page.sprite import (
     GAP_S,
     MARKER_S,
@@ -168,3 +168,19 @@ def test_clicks_are_the_same_with_and_without_samples(made: Sprite, tmp_path: Pa
     assert alone.click_places == made.click_places
     there, here = (np.frombuffer(one.clicks, "<i2").astype(int) for one in (made, alone))
     assert np.abs(there - here).max() <= 3
+
+
+@pytest.mark.parametrize("likeness", [1.0, 0.5, 0.0, -0.4, -0.8, -1.0])
+def test_two_channels_made_one_keep_their_power(likeness: float) -> None:
+    """Also where their sum would cancel most of it or all, as in wide strings."""
+    noise = np.random.default_rng(1).standard_normal((2, 44100)).astype("f4")
+    left = noise[0]
+    right = 0.8 * (likeness * left + np.sqrt(1 - likeness**2) * noise[1])
+    stereo = np.stack([left, right], axis=1)
+    one = stereo @ one_channel(stereo)
+    assert np.mean(one**2) == pytest.approx(np.mean(stereo**2), rel=1e-3)
+
+
+def test_silence_stays_silence() -> None:
+    stereo = np.zeros((100, 2), "f4")
+    assert not np.any(stereo @ one_channel(stereo))
