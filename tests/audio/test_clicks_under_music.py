@@ -101,3 +101,12 @@ def test_a_late_click_is_caught_without_a_count_in(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "late.wav", moved, rate)
     report = verify_audio(read_form_text(text), tmp_path / "late.wav")
     assert not report.agrees
+
+
+def test_a_long_count_in_before_music_without_a_click_is_proven(tmp_path: Path) -> None:
+    """With ten clicks, nine of the ten gaps are silent: all but the one that has the music."""
+    text = SHORT.format(tempo=100, meter="5/4", drums="{beat: five}", bars="| G | C |")
+    (tmp_path / "short.yaml").write_text(text.replace("count-in: 0", "count-in: 2"))
+    arguments = ["build", str(tmp_path / "short.yaml"), "--audio", "wav", "--without", "click"]
+    result = CliRunner().invoke(main, [*arguments, "--out", str(tmp_path)])
+    assert result.exit_code == 0, result.output

@@ -236,6 +236,8 @@ class ClickSearch:
             [peaks[int(t / step_s) : int((t + AFTER_S) / step_s) + 1].max() for t in at]
         )
         gaps = list(zip(at, [*at[1:], len(peaks) * step_s], strict=True))
+        if at[-1] < self.counted_s():
+            gaps.pop()  # after the count-in there is music, and no click
         halves = [peaks[int((a + b) / 2 / step_s) : int((b - BEFORE_S) / step_s)] for a, b in gaps]
         silent = [half.max(initial=0.0) < QUIET * loud for half in halves]
         if sum(silent) < MOSTLY * len(silent):
