@@ -23,6 +23,8 @@ import { barAt } from "./song.js";
  * of it is left; if its chord continues over the bar line, the second share. A riff's notes never are. */
 const STILL = 0.4;
 const STILL_GOING_ON = 0.1;
+/** What sums of doubles may be off by, in seconds. */
+const DIGITS = 1e-9;
 /** How many bars before a round are searched for such notes. */
 const BACK = 8;
 
@@ -112,8 +114,8 @@ function heldOver({ song }, line, leg, from, to) {
  * round late, when notes of it should have sounded already, starts as a round does.
  * @param {Music} music @param {Leg} leg @param {number} bar @param {Note} note @param {number} from */
 function startOn({ song, pushed }, leg, bar, note, from) {
-  const ahead = from <= song.bars[bar].start;
-  const late = bar === leg.first || (ahead && note[0] < from);
+  const ahead = from <= song.bars[bar].start + DIGITS;
+  const late = bar === leg.first || note[0] < from;
   const start = late ? enteredAt(song, pushed, bar, note) : note[0];
   return late && ahead ? Math.max(start, from) : start;
 }
