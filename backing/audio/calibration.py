@@ -14,6 +14,7 @@ import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from functools import lru_cache
+from math import inf, log2, log10
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -35,6 +36,13 @@ STRUCK = 12
 #: The middles of the octaves in which a stroke's first `STRIKE_S` are measured, in Hz.
 OCTAVES_HZ = (125, 250, 500, 1000, 2000, 4000, 8000)
 STRIKE_S = 0.05
+#: The programs of strings that a hand stops, and how fast they fall then at least, in dB a second.
+#: Common practice is silence at once. In two soundfonts most notes fall by 115 to 160, in one the
+#: steel guitar's low strings by 11 to 20.
+STOPPED: Sequence[int] = (24, 25, 27)
+STOPPED_DB_S = 160.0
+#: The most that an ending is shortened, in SoundFont's timecents: to a sixteenth.
+MOST_SHORTENED = 4800.0
 #: How many tenths of a second show how fast a held note falls.
 _FALL = 4
 #: Which pitches of each program are measured; a pitch between two counts as the nearer one.
@@ -87,9 +95,31 @@ class Calibration(NamedTuple):
         measured = self.programs.get(program) or next(iter(self.programs.values()))
         return measured[min(measured, key=lambda known: (abs(known - pitch), known))]
 
+    def shortened(self) -> dict[int, float]:
+        """By how much a stopped string's ending must be shorter, in timecents, by program.
+
+        It is below 0 where the soundfont lets strings ring on; other programs are left out.
+        """
+        found = {}
+        for program in STOPPED:
+            falls = sorted(_fall_db_s(power) for power in self.programs.get(program, {}).values())
+            fall = falls[len(falls) // 10] if falls else inf  # low strings ring longest
+            if fall < STOPPED_DB_S:
+                ratio = max(fall, 1.0) / STOPPED_DB_S
+                found[program] = max(-MOST_SHORTENED, 1200 * log2(ratio))
+        return found
+
     def stroke(self, kit: int, key: int) -> NotePower | None:
         """The measured stroke on a kit's key, or on the standard kit's; None for no such key."""
         return self.kits.get(kit, {}).get(key) or self.kits[0].get(key)
+
+
+def _fall_db_s(power: NotePower) -> float:
+    """How fast a note falls after its end, in dB a second."""
+    first, *_, last = power.ending
+    if last <= 0 or first <= 0:
+        return inf
+    return 10 * log10(first / last) / ((len(power.ending) - 1) / 10)
 
 
 def calibration(soundfont: Soundfont, engine: Engine, folder: Path) -> Calibration:

@@ -20,6 +20,7 @@ class Job(NamedTuple):
     engine that reads those; `click_midi` has one click per second, in the order of `click_keys`.
     Every click's amplitude, a share of an accent's, is multiplied by `click_gain`.
     `tuning` is how many cents higher everything with a pitch sounds than with A at 440 Hz.
+    `shortened` has timecents by program: how much longer (or below 0, shorter) its notes end.
     `cores` is how many threads may render; the files are the same with any number.
     """
 
@@ -39,6 +40,7 @@ class Job(NamedTuple):
     tuning: float = 0.0
     cores: int = 1
     click_gain: float = 1.0
+    shortened: tuple[tuple[int, float], ...] = ()
 
 
 def faded(samples: Any, start: int, job: Job) -> None:

@@ -54,6 +54,7 @@ class Mixer(NamedTuple):
             progress=progress,
             cores=self.cores,
             click_gain=click_gain(gains, self.gains),
+            shortened=self.calibration.shortened(),
         )
 
     def whole(self, score: Score) -> tuple[Path, int]:

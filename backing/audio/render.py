@@ -9,6 +9,7 @@ from fractions import Fraction
 from math import log2
 from pathlib import Path
 from threading import Event, Thread
+from types import MappingProxyType
 from typing import NamedTuple
 
 from backing.audio.clicks import ACCENT_VELOCITY, amplitudes
@@ -68,6 +69,7 @@ def render(
     progress: Callable[[float], None] = lambda share: None,
     cores: int | None = None,
     click_gain: float = 1.0,
+    shortened: Mapping[int, float] = MappingProxyType({}),
 ) -> Rendered:
     """Render a score into raw files in a folder that exists.
 
@@ -81,6 +83,7 @@ def render(
         progress: called with the share done, 0 to 1.
         cores: how many may be used at once; None uses all that this process may use.
         click_gain: what the click's amplitude is multiplied by.
+        shortened: what FluidSynth adds to the length of a program's endings, in timecents.
 
     Raises:
         BackingError: the engine failed, or the disk is full; then the files are not complete.
@@ -91,7 +94,7 @@ def render(
     parts = tuple(dict.fromkeys(track.part for track in score.tracks))
     files = {part: folder / f"{part}.raw" for part in parts} if stems else {}
     job = _job(score, engine, rate, fonts, folder / "mix.raw", files)._replace(
-        cores=cores or usable_cores(), click_gain=click_gain
+        cores=cores or usable_cores(), click_gain=click_gain, shortened=tuple(shortened.items())
     )
     _run(job, soundfont, progress)
     for path in (folder / "mix.raw", *files.values()):

@@ -28,7 +28,7 @@ ROOM_DB = 0.1
 #: How near the target is near enough, in LU, and how often a better gain is looked for.
 NEAR_LU, TRIES = 0.02, 4
 #: Changes with everything that changes the gain of the same sound.
-EDITION = 1
+EDITION = 2
 
 
 class Gain(NamedTuple):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from backing.errors import BackingError
@@ -20,12 +20,15 @@ ALL = -1
 SPARE_BYTES = 16 << 20
 #: The fine tuning's number among generators (SoundFont 2.01, 8.1.3).
 FINE_TUNE = 52
+#: And that of the length of an ending, in timecents.
+VOLUME_RELEASE = 38
 
 
 class Synth:
     """A synthesizer with soundfonts loaded; each of its `groups` has separate effects.
 
-    A channel modulo `groups` is the group that it sounds in.
+    A channel modulo `groups` is the group that it sounds in. `shortened` has timecents to add to
+    the length of a program's endings.
 
     Raises:
         BackingError: it can't be started, or can't read a soundfont.
@@ -37,6 +40,8 @@ class Synth:
 
         fluidsynth = load_fluidsynth()
         self.fl, self.fs, self.groups = fluidsynth._fl, fluidsynth, groups
+        self.shortened: Mapping[int, float] = {}
+        self._percussion: set[int] = set()
         settings = fluidsynth.new_fluid_settings()
         numbers = {"synth.sample-rate": float(rate), "synth.gain": GAIN}
         numbers |= {f"synth.reverb.{name}": value for name, value in REVERB.items()}
@@ -64,7 +69,8 @@ class Synth:
     def drums(self, channels: Iterable[int]) -> None:
         """Make these channels percussion instead of channel 10 of General MIDI."""
         self.fl.fluid_synth_set_channel_type(self.pointer, 9, 0)
-        for channel in channels:
+        self._percussion |= set(channels)
+        for channel in self._percussion:
             self.fl.fluid_synth_set_channel_type(self.pointer, channel, 1)
             self.fs.fluid_synth_program_change(self.synth, channel, 0)
 
@@ -75,9 +81,11 @@ class Synth:
         pitches are whole cents, so half a cent more makes it round.
         """
         for channel in channels:
-            self.fl.fluid_synth_set_gen(
-                self.pointer, channel, FINE_TUNE, ctypes.c_float(cents + 0.5)
-            )
+            self._set(channel, FINE_TUNE, cents + 0.5)
+
+    def _set(self, channel: int, generator: int, amount: float) -> None:
+        """Add an amount to a generator of all notes on a channel."""
+        self.fl.fluid_synth_set_gen(self.pointer, channel, generator, ctypes.c_float(amount))
 
     def reverb(self, on: bool, group: int = ALL) -> None:
         """Switch a group's reverb, or all of them."""
@@ -98,6 +106,8 @@ class Synth:
             self.fs.fluid_synth_cc(self.synth, channel, message[1], message[2])
         elif kind == 0xC0:
             self.fs.fluid_synth_program_change(self.synth, channel, message[1])
+            if self.shortened and channel not in self._percussion:
+                self._set(channel, VOLUME_RELEASE, self.shortened.get(message[1], 0.0))
         elif kind == 0xE0:
             wheel = message[1] | message[2] << 7
             self.fs.fluid_synth_pitch_bend(self.synth, channel, wheel)

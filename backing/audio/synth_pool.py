@@ -207,6 +207,7 @@ def _planes(job: Job, share: Share) -> Iterator[Any]:
 def _synth_for(job: Job, share: Share, own: Mapping[int, int], groups: int) -> Synth:
     """A synthesizer for a share of the parts; `own` maps the job's channels to its channels."""
     synth = Synth(job.soundfonts, job.rate, max(own.values(), default=0) + 1, groups)
+    synth.shortened = dict(job.shortened)
     synth.drums(own[channel] for channel in job.percussion if channel in own)
     synth.tune((own[c] for c in own if c not in job.percussion), job.tuning)
     if job.files:

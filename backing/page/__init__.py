@@ -69,9 +69,10 @@ def make_page(
     song = song_data(timeline)
     score = humanize(play(timeline), form.human, seed)
     with nullcontext(folder) if folder else temporary_folder() as unfinished:
-        gains = mixer_for(score, source, engine, unfinished).gains
+        mixer = mixer_for(score, source, engine, unfinished)
+        gains, shortened = mixer.gains, mixer.calibration.shortened()
         played = played_parts(score, timeline, gains)
-        made = sprite(played.needs, clicks(song), source, engine, unfinished)
+        made = sprite(played.needs, clicks(song), source, engine, unfinished, shortened)
     parts, gain = leveled(played.parts, made, song["end"])
     data = _page_data(song, parts, gain, made, click_sounds(made, gains, gain))
     warnings = tuple(one for one in (advice(engine), *made.warnings) if one)

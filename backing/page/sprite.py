@@ -13,6 +13,7 @@ engine's small room is included.
 from __future__ import annotations
 
 from fractions import Fraction
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from backing.audio.engines import Engine
@@ -101,6 +102,7 @@ def sprite(
     soundfont: Soundfont,
     engine: Engine,
     folder: Path,
+    shortened: Mapping[int, float] = MappingProxyType({}),
 ) -> Sprite:
     """Render, cut and encode the samples that a song needs, and its clicks.
 
@@ -108,6 +110,7 @@ def sprite(
         needs: the samples, each with the longest that it must sound, in seconds.
         clicks: the click sounds, keys of `CLICK_SOUNDS`.
         folder: where the raw sound goes, which is removed again.
+        shortened: as in `render`.
 
     Raises:
         BackingError: the engine failed.
@@ -119,7 +122,7 @@ def sprite(
     lengths = _lengths(needs)
     keys = list(dict.fromkeys(key for name in clicks for key in CLICK_SOUNDS[name]))
     places, score = _score(lengths, keys, rate)
-    rendered = render(score, folder, soundfont, engine, rate)
+    rendered = render(score, folder, soundfont, engine, rate, shortened=shortened)
     stereo = np.fromfile(rendered.mix, "<f4").reshape(-1, 2)
     rendered.mix.unlink()
     frames = stereo.mean(axis=1)

@@ -14,6 +14,7 @@ from backing.audio.calibration import (
     OCTAVES_HZ,
     PITCHES,
     Calibration,
+    NotePower,
     calibration,
     measured_files,
 )
@@ -138,3 +139,26 @@ def test_a_soundfont_that_was_replaced_is_another_one(tmp_path: Path) -> None:
     path.write_bytes(data)
     os.utime(path, ns=(1, 1))
     assert measured_files(font, choose()) != before
+
+
+def falling(db_a_second: float) -> NotePower:
+    """A note that falls so fast after its end."""
+    tenths = tuple(10 ** (-db_a_second * tenth / 100) for tenth in range(3))
+    return NotePower((1.0,) * 12, tenths)
+
+
+@pytest.mark.parametrize(
+    ("db_a_second", "timecents"),
+    [(160, None), (400, None), (80, -1200), (20, -3600), (0, -4800), (-30, -4800)],
+)
+def test_strings_that_ring_on_end_sooner(db_a_second: float, timecents: float | None) -> None:
+    """Half as long is 1,200 timecents less (SoundFont 2.01, 8.1.3)."""
+    quick = {pitch: falling(300) for pitch in range(40, 57)}
+    slow = {pitch: falling(db_a_second) for pitch in range(60, 63)}
+    found = Calibration({25: quick | slow, 33: slow}, {}).shortened()
+    assert found == ({} if timecents is None else {25: pytest.approx(timecents, abs=0.01)})
+
+
+def test_silent_strings_stay_as_they_are() -> None:
+    silent = NotePower((0.0,) * 12, (0.0,) * 3)
+    assert Calibration({25: {40: silent}, 24: {}}, {}).shortened() == {}

@@ -7,15 +7,18 @@ palm near the bridge makes the string die away sooner (common practice).
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TypeAlias
 
 import numpy as np
 import pytest
 
-from backing.audio.engines import ENGINES, FLUIDSYNTH, Engine
+from backing.audio.engines import ENGINES, FLUIDSYNTH, Engine, choose
+from backing.audio.mixing import mixer_for
 from backing.audio.render import render
 from backing.audio.soundfonts import bundled
+from backing.audio.soundfonts import choose as choose_soundfont
 from backing.form import read_form_text
 from backing.players import play
 from backing.timeline import unroll
@@ -112,3 +115,52 @@ def test_a_damped_stroke_is_over_after_a_fifth_of_a_second(
     levels = [float(np.mean(frames[at * block : (at + 1) * block] ** 2)) for at in range(20)]
     least_db = 30 if engine.key == FLUIDSYNTH else 15  # the other engine's room is louder
     assert 10 * np.log10(max(levels[:5]) / max(levels[10], 1e-12)) > least_db
+
+
+STOPPED = """\
+title: Stop
+tempo: 90
+count-in: 0
+human: 0
+strums: {once: {step: 1/4, play: "D - - -"}}
+parts: {click: off, bass: off, guitar: {strum: once, sound: SOUND}}
+sections: {a: {bars: "| G(stop) |"}}
+form: [a]
+"""
+#: A stopped chord lasts an eighth at 90, and must be over this long after its end.
+END_S, AFTER_S = 1 / 3, 0.2
+FOLDER = os.environ.get("BACKING_TEST_SOUNDFONTS")
+FONTS = {bundled().path.resolve()}
+FONTS |= {path.resolve() for path in Path(FOLDER).rglob("*.sf2")} if FOLDER else set()
+
+
+@pytest.mark.parametrize("font", sorted(FONTS), ids=lambda path: path.stem)
+@pytest.mark.parametrize("sound", ["steel", "nylon", "clean"])
+def test_a_stopped_chord_is_over_after_a_fifth_of_a_second(
+    font: Path, sound: str, tmp_path: Path
+) -> None:
+    """In Fluid R3 the steel guitar was down by 9.5 dB then."""
+    score = play(unroll(read_form_text(STOPPED.replace("SOUND", sound))))
+    made = mixer_for(score, choose_soundfont(font), choose(), tmp_path).render(score, "stop")
+    frames = np.fromfile(made.mix, "<f4").reshape(-1, 2).mean(axis=1).astype("f8")
+
+    def level_db(since_s: float) -> float:
+        piece = frames[int(since_s * made.rate) : int((since_s + 0.03) * made.rate)]
+        return 10 * float(np.log10(np.mean(piece**2) + 1e-12))
+
+    assert level_db(END_S + AFTER_S) < max(level_db(tenth / 100) for tenth in range(10)) - 25
+
+
+def test_only_the_strings_that_are_named_end_sooner(tmp_path: Path) -> None:
+    def sound(name: str, shortened: dict[int, float], text: str) -> bytes:
+        (tmp_path / name).mkdir()
+        score = play(unroll(read_form_text(text)))
+        made = render(score, tmp_path / name, bundled(), choose(), shortened=shortened)
+        return made.mix.read_bytes()
+
+    steel = STOPPED.replace("SOUND", "steel")
+    bass = steel.replace("bass: off, guitar: {strum: once, sound: steel}", "guitar: off")
+    drums = bass.replace("guitar: off", "guitar: off, drums: {beat: eighths}")
+    assert sound("steel", {}, steel) != sound("steel short", {25: -3600.0}, steel)
+    assert sound("nylon", {}, steel) == sound("nylon short", {24: -3600.0}, steel)
+    assert sound("drums", {}, drums) == sound("drums short", {25: -3600.0}, drums)
