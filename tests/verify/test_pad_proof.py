@@ -25,6 +25,7 @@ from proof_files import DEMOS
 from backing.form import read_form, read_form_text
 from backing.players.pad import tones
 from backing.theory.chords import parse_chord
+from backing.verify.comparison.pad import check_pad
 from backing.verify.expected.moments import mask
 from backing.verify.expected.pad import HIGHEST, LOWEST, ExpectedPad, voicing
 from backing.verify.readers.measured import by_pretty_midi, by_summing
@@ -84,6 +85,22 @@ def test_chords_shorter_than_a_player_may_stray() -> None:
         )
         song = played(form, "pad", 100, seed)
         assert song.check().faults == ()
+
+
+def test_a_chord_that_starts_just_after_a_stop_ends_agrees() -> None:
+    """A stop's end, an eighth after it, may fall 0.2 ms before the next chord, by rounding."""
+    song = played(tempo_song(120, "parts: {pad: {sound: piano}}", "| C | F |", "[tune]"), "pad", 0)
+    first, second = chords_expected(song).chords
+    first = first._replace(until_s=second.at_s - 0.0002, stopped=True)
+    second = second._replace(goes_on=False)
+    rows = [
+        (chord.at_s - early_s, chord.until_s - early_s, pitch, 64)
+        for chord, early_s in ((first, 0.0), (second, 0.004))
+        for pitch in sounding(song, chord.at_s + 1)
+    ]
+    expected = chords_expected(song)._replace(chords=(first, second))
+    leeway = song.leeway._replace(human_s=0.009)
+    assert check_pad(expected, of_rows(rows), leeway).faults == ()
 
 
 # The rules, against examples by hand

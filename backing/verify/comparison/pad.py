@@ -57,20 +57,34 @@ class _Edges:
             self.opening[-1] = number
             self._add(chord.until_s)
             self.closing[-1] = number
+        self._opening_edges = [
+            edge for edge, number in enumerate(self.opening) if number is not None
+        ]
+        self._opening_s = [self.times[edge] for edge in self._opening_edges]
 
     def _add(self, at_s: float) -> None:
         self.times.append(at_s)
         self.opening.append(None)
         self.closing.append(None)
 
+    def nearest_opening(self, at_s: float) -> int:
+        """The edge at which a chord starts that is nearest to a time.
+
+        A stop may end a chord just before the next one starts, where nothing can start.
+        """
+        after = bisect_left(self._opening_s, at_s)
+        return self._opening_edges[_nearer(self._opening_s, after, at_s)]
+
     def nearest(self, at_s: float) -> int:
         """The edge that is nearest to a time."""
-        after = bisect_left(self.times, at_s)
-        if after == len(self.times):
-            return after - 1
-        if after and at_s - self.times[after - 1] < self.times[after] - at_s:
-            return after - 1
-        return after
+        return _nearer(self.times, bisect_left(self.times, at_s), at_s)
+
+
+def _nearer(times: Sequence[float], after: int, at_s: float) -> int:
+    """Which of two neighboring times is nearer to a time: the one at `after`, or before it."""
+    if after == len(times) or (after and at_s - times[after - 1] < times[after] - at_s):
+        return after - 1
+    return after
 
 
 class _Check:
@@ -105,7 +119,8 @@ class _Check:
         times = (*self.notes.starts, *self.notes.ends)
         strayed_s = 0.0
         for event in sorted(range(2 * count), key=times.__getitem__):
-            edge = self.edges.nearest(times[event] - strayed_s)
+            nearest = self.edges.nearest_opening if event < count else self.edges.nearest
+            edge = nearest(times[event] - strayed_s)
             found[event] = edge
             off_s = times[event] - self.edges.times[edge]
             if abs(off_s) <= self.allowed_s[edge]:
