@@ -176,8 +176,8 @@ class RiffData(TypedDict):
 
 # What sounds
 
-#: Start, end (0 rings out), sample, gain, how long before its stroke's place it starts (0 where
-#: it is no part of a stroke) and, where it is bent, its bends as [time, semitones].
+#: Start, end (0 rings out), sample, gain, how long before its stroke's place it starts (0 if it
+#: isn't in a stroke) and, where it is bent, its bends as [time, semitones].
 NoteData: TypeAlias = (
     "tuple[float, float, int, float, float]"
     " | tuple[float, float, int, float, float, list[tuple[float, float]]]"
