@@ -12,7 +12,7 @@ the gains, and every version of it keeps them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from math import inf, log10
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -66,17 +66,14 @@ def _with_clear_click(
 ) -> dict[Sound, float]:
     """The same gains, but a click that the drums would cover is louder."""
     seconds = seconds_at(score.tempos)
-    strikes: dict[bool, list[Strike]] = {True: [], False: []}
-    for track in score.tracks:
-        for note, now in with_settings(track) if track.program is None else ():
-            sound = Sound(track.part, now.program)
-            power = _power(track, note, sound.number, calibration)
-            if power is not None and sound in gains:
-                factor = _loudness_factor(track.part, note, now.expression)
-                factor *= 10 ** (gains[sound] / 10)
-                at_s = float(seconds(note.start_whole))
-                strikes[track.part == CLICK].append(Strike(at_s, power, factor))
-    clicks, drums = strikes[True], strikes[False]
+    clicks: list[Strike] = []
+    drums: list[Strike] = []
+    for track in (track for track in score.tracks if track.program is None):
+        strikes = clicks if track.part == CLICK else drums
+        for sound, note, power, factor, _ in _powers(track, calibration):
+            if sound in gains:
+                balanced_factor = factor * 10 ** (gains[sound] / 10)
+                strikes.append(Strike(float(seconds(note.start_whole)), power, balanced_factor))
     first = min((stroke.at_s for stroke in drums), default=inf)
     raised = raised_db([click for click in clicks if click.at_s >= first], drums)
     return {sound: db + raised if sound.part == CLICK else db for sound, db in gains.items()}
@@ -95,13 +92,8 @@ def _gains(
 
     powers: dict[Sound, list[float]] = {}
     for track in tracks:
-        for note, now in with_settings(track):
-            sound = Sound(track.part, now.program)
-            power = _power(track, note, sound.number, calibration)
-            if power is None:
-                continue
-            factor = _loudness_factor(track.part, note, now.expression)
-            factor *= 10 ** (-now.level_lu / 10)
+        for sound, note, power, factor, level_lu in _powers(track, calibration):
+            factor *= 10 ** (-level_lu / 10)
             bins = powers.setdefault(sound, [0.0] * (length + _ROOM))
             _add(bins, power, tenths(note.start_whole), tenths(note.end_whole), factor)
     alike = {sound: _alike(sound, tracks, calibration) for sound in powers}
@@ -113,6 +105,17 @@ def _gains(
         if lufs > -inf:
             found |= {sound: alike[sound] - lufs for sound in group}
     return found
+
+
+def _powers(
+    track: Track, calibration: Calibration
+) -> Iterator[tuple[Sound, Note, NotePower, float, int]]:
+    """A track's measured notes: sound, note, its power, what that is times, and its level in LU."""
+    for note, now in with_settings(track):
+        power = _power(track, note, now.program, calibration)
+        if power is not None:
+            factor = _loudness_factor(track.part, note, now.expression)
+            yield Sound(track.part, now.program), note, power, factor, now.level_lu
 
 
 def _power(track: Track, note: Note, number: int, calibration: Calibration) -> NotePower | None:

@@ -16,26 +16,24 @@ from backing.midi.writer import to_bytes
 from backing.players import play
 from backing.timeline import Timeline, unroll
 
-collect_ignore: list[str] = []
+without_program: list[str] = []
 if which("midicsv") is None:
     if os.environ.get("CI", "").lower() in ("1", "true", "yes"):
         raise pytest.UsageError("midicsv is missing: install it (Debian: apt-get install midicsv)")
-    collect_ignore += ["test_midicsv.py", "test_csv_round_trips.py"]
-WITHOUT_EAR = find_spec("librosa") is None
-if WITHOUT_EAR:
-    if os.environ.get("BACKING_TEST_AUDIO"):
-        raise pytest.UsageError("the tests of sound need the Python package librosa (extra dev)")
-    collect_ignore.append("test_ear.py")
+    without_program = ["test_midicsv.py", "test_csv_round_trips.py"]
+without_ear = ["test_ear.py"] if find_spec("librosa") is None else []
+if without_ear and os.environ.get("BACKING_TEST_AUDIO"):
+    raise pytest.UsageError("the tests of sound need the Python package librosa (extra dev)")
+collect_ignore = [*without_program, *without_ear]
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    without_program = [name for name in collect_ignore if name != "test_ear.py"]
     if without_program:
         terminalreporter.write_line(
             f"midicsv not installed: {' and '.join(without_program)} in tests/outside left out",
             yellow=True,
         )
-    if WITHOUT_EAR:
+    if without_ear:
         terminalreporter.write_line(
             "librosa not installed (extra dev): test_ear.py in tests/outside left out", yellow=True
         )

@@ -91,9 +91,9 @@ def _octaves(check: _Check, riffs: ExpectedRiffs, first: RiffPass) -> int:
 class _Again(NamedTuple):
     """Pitches of a number that come again soon after it, so many times until a time."""
 
-    pitches: frozenset[int] = frozenset()
-    times: int = 0
-    until_s: float = 0.0
+    pitches: frozenset[int]
+    times: int
+    until_s: float
 
 
 def _again(wanted: Sequence[RiffNote], after: Iterable[RiffNote], until_s: float) -> _Again:

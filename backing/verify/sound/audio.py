@@ -30,6 +30,7 @@ from backing.verify.proof import size_of_file
 from backing.verify.report import Finding, Verdict, verdict_of
 from backing.verify.sound.clicks import (
     ALONE,
+    TOLERANCE_S,
     ClickSearch,
     FoundClick,
     Sound,
@@ -54,8 +55,6 @@ LEAST_RATE, MOST_RATE = 1_000, 768_000
 FRAME = 1152
 #: The most frames that an encoder's delay and its last frames add.
 MOST_FRAMES = 3
-#: How far a click may be from its exact time: an engine's block of 64 samples is 1.45 ms.
-TOLERANCE_S = 0.002
 #: How far the last click may drift from the first, along the line that fits them all.
 DRIFT_S = 0.001
 #: What share of the clicks louder sounds may cover.
@@ -191,7 +190,7 @@ class _Comparison:
 
     def report(self) -> AudioReport:
         shapes = None
-        if self.clicked is not False and any(click.plays for click in self.clicks):
+        if self.clicked is not False and _playing(self.clicks):
             shapes = self.search.learn(self.clicks, self.clicked)
         judged = [click for click in self.clicks if not self.search.is_unclear(click)]
         found = self.search.find(judged, shapes or {})  # reads to the end, so frames are known
@@ -202,7 +201,7 @@ class _Comparison:
             self.search.frames / self.rate,
             float(self.expected.end_s),
             self.rate,
-            clicks_unclear=sum(click.plays for click in self.clicks) - _playing(judged),
+            clicks_unclear=_playing(self.clicks) - _playing(judged),
         )
         if shapes is None or not _playing(judged):
             return report

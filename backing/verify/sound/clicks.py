@@ -28,8 +28,8 @@ COVERED = 1 / LIKE**2
 #: How many clicks a sound is learned from, if it isn't alone in the count-in, and how many it has
 #: at least, or it is hard to tell from the music.
 ENOUGH, FEW = 64, 8
-#: How far from its place a sound that is learned under music may lie, in seconds.
-NEAR_S = 0.002
+#: How far a click may be from its exact time: an engine's block of 64 samples is 1.45 ms.
+TOLERANCE_S = 0.002
 #: An onset in the count-in reaches this share of its peak.
 LOUD = 0.35
 #: How much of the count-in's last beat the click is alone in: strokes lead into bar 1 after that.
@@ -46,6 +46,11 @@ STEP_S, BLOCK_S, BATCH = 0.005, 30, 256
 Sound = tuple[str, bool]
 """A click's sound, and whether it is accented."""
 NOWHERE: Mapping[Sound, float] = MappingProxyType({})
+
+
+def sound_of(click: ExpectedClick) -> Sound:
+    """A click's sound, and whether it is accented."""
+    return click.sound, click.accented
 
 
 class FoundClick(NamedTuple):
@@ -66,7 +71,7 @@ class FoundClick(NamedTuple):
     @property
     def sound(self) -> Sound:
         """The click's sound, and whether it is accented."""
-        return self.click.sound, self.click.accented
+        return sound_of(self.click)
 
 
 def usual_lateness(found: Sequence[FoundClick]) -> dict[Sound, float]:
@@ -124,12 +129,12 @@ class ClickSearch:
         windows: dict[Sound, list[Any]] = {}
         early = []
         for click, window, _ in self._windows(chosen):
-            windows.setdefault((click.sound, click.accented), []).append(window)
+            windows.setdefault(sound_of(click), []).append(window)
             if click.at_s < counted:
                 early.append(float(np.abs(window).max()))
         if clicked is None and early and float(np.median(early)) < SILENT:
             return None
-        alone = {(click.sound, click.accented) for click in chosen if click.at_s < counted}
+        alone = {sound_of(click) for click in chosen if click.at_s < counted}
         shapes = {
             sound: learn(np.stack(these), self.rate)
             if sound in alone
@@ -148,7 +153,7 @@ class ClickSearch:
         if shape is None:
             return None
         late_s = float(np.median(match(windows, shape).places) - reach(self.rate)) / self.rate
-        if abs(late_s) <= NEAR_S:
+        if abs(late_s) <= TOLERANCE_S:
             return shape
         in_place = learn_in_place(windows, self.rate)
         if in_place is None and len(windows) < FEW:
@@ -158,7 +163,7 @@ class ClickSearch:
 
     def is_unclear(self, click: ExpectedClick) -> bool:
         """Whether a click's sound couldn't be told from the music when it was learned."""
-        return (click.sound, click.accented) in self.unclear
+        return sound_of(click) in self.unclear
 
     def counted_s(self) -> Fraction:
         """Where the bars end in which the click is alone, in seconds."""
@@ -199,7 +204,7 @@ class ClickSearch:
             of.clear()
 
         for click, window, part in self._windows(clicks, to_end=True):
-            key = (click.sound, click.accented)
+            key = sound_of(click)
             if key in shapes:
                 batch[key].append((click, window, part))
                 if len(batch[key]) == BATCH:
@@ -320,7 +325,7 @@ def _to_learn_from(clicks: Sequence[ExpectedClick], counted_s: Fraction) -> Iter
     """The first clicks of each sound: those of the count-in alone, if it has that sound."""
     taken: dict[Sound, list[ExpectedClick]] = {}
     for click in clicks:
-        of = taken.setdefault((click.sound, click.accented), [])
+        of = taken.setdefault(sound_of(click), [])
         enough = len(of) >= ENOUGH or (of and of[0].at_s < counted_s <= click.at_s)
         if click.plays and not enough:
             of.append(click)

@@ -24,7 +24,7 @@ LEAD = 16
 #: An onset is where a window first reaches this share of its peak.
 EDGE = 0.2
 #: Under music a click is learned from this many windows or more, most of which must hold it.
-FEW, MOSTLY = 4, 0.6
+LEAST_WINDOWS, IN_MOST = 4, 0.6
 #: A click starts sharply: within `SHARP_S` it has this share of its energy.
 SHARP_S, SHARP = 0.004, 0.1
 #: A share of the learned click's energy that is added to every place's, so that a faint echo,
@@ -77,9 +77,8 @@ def learn_in_place(windows: Signal, rate: int) -> Shape | None:
     music. Most windows must hold what the other ones have in common there, which must start as
     sharply as a click does. None if that isn't so.
     """
-
     count, length, start = len(windows), round(SHAPE_S * rate), reach(rate)
-    if count < FEW:
+    if count < LEAST_WINDOWS:
         return None
     total = windows.sum(axis=0)
     in_place = 0
@@ -91,7 +90,7 @@ def learn_in_place(windows: Signal, rate: int) -> Shape | None:
     # What the windows have in common: the mean product of two of them.
     shared = (total**2 - (windows**2).sum(axis=0))[start : start + length]
     sharp = shared[: LEAD + round(SHARP_S * rate)].sum()
-    if in_place < MOSTLY * count or sharp < SHARP * shared.sum():
+    if in_place < IN_MOST * count or sharp < SHARP * shared.sum():
         return None
     return _shape(total[start : start + length] / count, length)
 
